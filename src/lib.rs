@@ -1,0 +1,31 @@
+//! Hear a recording of a played line and say which version of which scale it is, and from which centre.
+//!
+//! Reading down this page is reading the method: each stage takes the type of the stage before it and gives its own.
+//! No stage knows a later one; only [`units`] and [`error`] are shared by all.
+
+pub mod error;
+
+pub mod units;
+
+pub mod decode;
+
+pub mod pitch;
+
+pub mod notes;
+
+pub mod histogram;
+
+pub mod scale;
+
+pub mod modes;
+
+pub mod labels;
+
+pub mod tuning;
+
+pub mod review;
+
+pub mod report;
+
+#[cfg(feature = "cli")]
+pub mod cli;

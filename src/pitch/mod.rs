@@ -1,0 +1,1 @@
+//! Takes mono samples a block at a time, gives a pitch track: one frame every 10 ms.
