@@ -57,13 +57,18 @@ pub(super) fn coding(head: &[u8]) -> Option<String> {
         }
         b"FORM" => four_letters(head, find(head, b"COMM")? + 26),
         b"caff" => four_letters(head, find(head, b"desc")? + 20),
-        b"OggS" => lookup(head.get(28..)?, &OGG_CODECS).map(str::to_string),
+        b"OggS" => lookup(head, &OGG_CODECS).map(str::to_string),
         // In MP4 the sound's track is the one with the handler "soun"; its sample description comes after that.
         _ => {
             let track = find(head, b"soun")?;
             four_letters(head, track + find(&head[track..], b"stsd")? + 16)
         }
     }
+}
+
+/// Whether the container (MP4 or Matroska) says at its beginning how large it will be.
+pub(super) fn gives_its_size(head: &[u8]) -> bool {
+    head.get(4..8) == Some(b"ftyp") || head.starts_with(b"\x1a\x45\xdf\xa3")
 }
 
 /// Readers of names trust nothing: four printable characters or no name.
@@ -103,7 +108,10 @@ const NO_SOUND: [Signature; 14] = [
     (0, b"MThd", "a MIDI file, which holds notes"),
 ];
 
-const UNREAD: [Signature; 25] = [
+const UNREAD: [Signature; 28] = [
+    (28, b"Speex   ", "Speex speech sound"),
+    (28, b"CELT    ", "CELT sound"),
+    (28, b"PCM     ", "uncompressed sound in Ogg"),
     (0, b"\x0b\x77", "AC-3 sound"),
     (
         0,
@@ -135,12 +143,10 @@ const UNREAD: [Signature; 25] = [
     (0, b"\0\0\x01\xba", "an MPEG program stream"),
 ];
 
-const OGG_CODECS: [Signature; 5] = [
-    (0, b"Speex   ", "Speex"),
-    (0, b"OpusHead", "Opus in an unusual channel layout"),
-    (0, b"\x80theora", "Theora video"),
-    (0, b"fishead", "Ogg Skeleton"),
-    (0, b"\x7fFLAC", "FLAC"),
+/// The first packet of an Ogg file follows a page header of 28 bytes (RFC 3533).
+const OGG_CODECS: [Signature; 2] = [
+    (28, b"OpusHead", "Opus in an unusual channel layout"),
+    (28, b"\x80theora", "Theora video"),
 ];
 
 /// Registered format tags of RIFF WAVE that are met in practice (Microsoft, *Multiple Media Codecs in Windows*,

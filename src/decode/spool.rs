@@ -3,10 +3,15 @@
 //! Several containers keep their index behind the sound and so need seeking. Standard input and pipes are therefore
 //! first read to their end, into memory up to [`SPOOL_IN_MEMORY_BYTES`] and beyond that into a nameless temporary
 //! file, which the system removes by itself; more than [`SPOOL_LIMIT_BYTES`] is refused.
+//!
+//! The readers of MP4 and Matroska refuse a file that ends before the size it gives itself, though all of a recording
+//! but its end may be there. They can't do so if they don't know where it ends: a [`Source`] can be read a second time
+//! as a stream without length.
 
 use std::fs::File;
 use std::io::{self, ErrorKind, Read, Seek, SeekFrom};
 use std::path::Path;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use symphonia::core::io::MediaSource;
 use tempfile::SpooledTempFile;
@@ -22,7 +27,7 @@ const HEAD_BYTES: u64 = 64 << 10;
 
 /// Something to read sound from, with its first bytes.
 pub(super) struct Source {
-    pub(super) media: Box<dyn MediaSource>,
+    media: Arc<Mutex<Box<dyn MediaSource>>>,
     pub(super) head: Vec<u8>,
 }
 
@@ -36,10 +41,11 @@ impl Source {
                 "This is a folder; name the recordings in it.".into(),
             ));
         }
-        if !kind.is_file() {
-            return Self::spool(file);
+        if kind.is_file() {
+            Self::new(file)
+        } else {
+            Self::spool(file)
         }
-        Self::with_head(file)
     }
 
     /// Reads `input` to its end.
@@ -54,21 +60,69 @@ impl Source {
             )));
         }
         file.rewind().map_err(|e| read_error(&e))?;
-        Self::with_head(Spool { file, length })
+        Self::new(Spool { file, length })
     }
 
-    fn with_head(mut media: impl MediaSource + 'static) -> Result<Self> {
+    fn new(mut media: impl MediaSource + 'static) -> Result<Self> {
         let mut head = Vec::new();
         media
             .by_ref()
             .take(HEAD_BYTES)
             .read_to_end(&mut head)
             .map_err(|e| read_error(&e))?;
-        media.rewind().map_err(|e| read_error(&e))?;
         Ok(Self {
-            media: Box::new(media),
+            media: Arc::new(Mutex::new(Box::new(media))),
             head,
         })
+    }
+
+    /// The source from its beginning, for one reader at a time; `with_length` says whether that may seek and know the end.
+    pub(super) fn media(&self, with_length: bool) -> Result<Box<dyn MediaSource>> {
+        let mut media = Media {
+            shared: Arc::clone(&self.media),
+            with_length,
+        };
+        media.rewind().map_err(|e| read_error(&e))?;
+        Ok(Box::new(media))
+    }
+}
+
+/// A source as one reader sees it.
+struct Media {
+    shared: Arc<Mutex<Box<dyn MediaSource>>>,
+    with_length: bool,
+}
+
+impl Media {
+    /// A panic in a decoder leaves the source usable, so a poisoned lock is none.
+    fn lock(&self) -> MutexGuard<'_, Box<dyn MediaSource>> {
+        self.shared.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Read for Media {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        self.lock().read(buffer)
+    }
+}
+
+impl Seek for Media {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        self.lock().seek(to)
+    }
+}
+
+impl MediaSource for Media {
+    fn is_seekable(&self) -> bool {
+        self.with_length
+    }
+
+    fn byte_len(&self) -> Option<u64> {
+        if self.with_length {
+            self.lock().byte_len()
+        } else {
+            None
+        }
     }
 }
 

@@ -14,7 +14,7 @@ use symphonia::core::packet::Packet;
 
 use super::sniff::{self, CONVERT};
 use super::spool::Source;
-use super::track::AudioTrack;
+use super::track::{AudioTrack, undecodable, unsupported};
 use crate::error::{Error, Result};
 
 /// So many packets in a row that can't be decoded end the reading; no source.
@@ -24,6 +24,8 @@ const LOWEST_RATE_HZ: u32 = 8_000;
 const HIGHEST_RATE_HZ: u32 = 192_000;
 /// More channels than any recording of a played line needs (7.1 has eight).
 const MOST_CHANNELS: usize = 16;
+
+const CUT_BEFORE_SOUND: &str = "The file is cut off before any sound; record or copy it again.";
 
 /// How the sound came to its end.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -51,6 +53,8 @@ pub(super) struct Stream {
     pub(super) rate_hz: u32,
     /// Packets that could not be decoded.
     pub(super) damaged_packets: usize,
+    /// Whether the decoder met a part of its coding that it lacks.
+    lacking: bool,
     pub(super) ending: Option<Ending>,
 }
 
@@ -60,8 +64,23 @@ impl Stream {
         if let Some(objection) = sniff::objection(&source.head) {
             return Err(objection);
         }
-        let Source { media, head } = source;
-        let media = MediaSourceStream::new(media, MediaSourceStreamOptions::default());
+        let stream = match Self::begin(&source, true) {
+            // A cut file may still be read as a stream whose end is unknown.
+            Err(error) if sniff::gives_its_size(&source.head) => {
+                Self::begin(&source, false).map_err(|_| error)
+            }
+            result => result,
+        }?;
+        check_rate_and_channels(stream.rate_hz, stream.channels)?;
+        Ok(stream)
+    }
+
+    fn begin(source: &Source, with_length: bool) -> Result<Self> {
+        let head = source.head.clone();
+        let media = MediaSourceStream::new(
+            source.media(with_length)?,
+            MediaSourceStreamOptions::default(),
+        );
         let probe = symphonia::default::get_probe();
         let format = guarded(|| {
             probe.probe(
@@ -81,13 +100,14 @@ impl Stream {
             channels: 0,
             rate_hz: 0,
             damaged_packets: 0,
+            lacking: false,
             ending: None,
         };
-        if !stream.advance() {
-            return Err(stream.nothing_decoded());
+        if stream.advance() {
+            Ok(stream)
+        } else {
+            Err(stream.nothing_decoded())
         }
-        check_rate_and_channels(stream.rate_hz, stream.channels)?;
-        Ok(stream)
     }
 
     /// The sound's length in seconds as the container gives it; often unknown, sometimes wrong.
@@ -158,7 +178,10 @@ impl Stream {
                 self.track.decoder.reset();
                 return Decoded::Nothing;
             }
-            Ok(Err(_)) => return Decoded::Damaged,
+            Ok(Err(fault)) => {
+                self.lacking |= matches!(fault, Fault::Unsupported(_));
+                return Decoded::Damaged;
+            }
             Err(error) => {
                 self.ending = Some(Ending::Broken(error.to_string()));
                 return Decoded::Damaged;
@@ -185,12 +208,11 @@ impl Stream {
             Some(Ending::Broken(what)) => Error::Damaged(format!(
                 "No sound can be read from the file ({what}); record or copy it again."
             )),
+            _ if self.lacking => unsupported(self.track.decoder.codec_params(), &self.head),
             _ if self.damaged_packets > 0 => Error::Damaged(
                 "Every part of the file's sound is damaged; record or copy it again.".into(),
             ),
-            Some(Ending::CutOff) => Error::Damaged(
-                "The file is cut off before any sound; record or copy it again.".into(),
-            ),
+            Some(Ending::CutOff) => Error::Damaged(CUT_BEFORE_SOUND.into()),
             _ => Error::Empty(
                 "The file holds no sound, only its description; record or copy it again.".into(),
             ),
@@ -229,17 +251,13 @@ fn container_error(fault: &Fault, head: &[u8]) -> Error {
         Fault::Unsupported(what) if what.starts_with("core (probe)") => sniff::unknown(head),
         Fault::Unsupported(what) if what.contains("moov") => missing_index(),
         Fault::Unsupported(what) => match sniff::coding(head) {
-            Some(name) => Error::UnsupportedCodec(format!(
-                "The sound is {name}, which can't be decoded; {CONVERT}."
-            )),
+            Some(name) => undecodable(&name),
             None => Error::UnsupportedCodec(format!(
                 "This kind of file can't be read ({what}); {CONVERT}."
             )),
         },
         _ if is_cut(fault) && head.get(4..8) == Some(b"ftyp") => missing_index(),
-        _ if is_cut(fault) => {
-            Error::Damaged("The file is cut off before any sound; record or copy it again.".into())
-        }
+        _ if is_cut(fault) => Error::Damaged(CUT_BEFORE_SOUND.into()),
         Fault::IoError(e) => Error::NotReadable(format!(
             "The file can't be read ({e}); check the disk or the connection."
         )),

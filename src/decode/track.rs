@@ -156,9 +156,7 @@ fn aac_core(config: &[u8]) -> Option<[u8; 2]> {
 
 fn no_audio(format: &dyn FormatReader, head: &[u8]) -> Error {
     if let Some(name) = sniff::coding(head).filter(|_| format.tracks().is_empty()) {
-        return Error::UnsupportedCodec(format!(
-            "The file holds {name}, which can't be decoded; {CONVERT}."
-        ));
+        return undecodable(&name);
     }
     let pictures = format
         .tracks()
@@ -182,6 +180,11 @@ pub(super) fn unsupported(params: &AudioCodecParameters, head: &[u8]) -> Error {
             None => sniff::coding(head).unwrap_or_else(|| "an unknown coding".to_string()),
         },
     };
+    undecodable(&name)
+}
+
+/// The sentence for a coding that can't be decoded.
+pub(super) fn undecodable(name: &str) -> Error {
     Error::UnsupportedCodec(format!(
         "The sound is {name}, which can't be decoded; {CONVERT}."
     ))

@@ -77,11 +77,11 @@ make aac.aac 44100 -c:a aac -b:a 64k
 make aac.3gp 44100 -c:a aac -b:a 64k -f 3gp
 # With moving pictures, which are to be ignored.
 picture='color=c=gray:s=32x32:r=5:d=1.2'
-ff -f lavfi -i "$picture" -f lavfi -i "aevalsrc='$tone':s=44100:d=1.2" -c:v libx264 -c:a aac -b:a 64k "$out/video-aac.mp4"
-ff -f lavfi -i "$picture" -f lavfi -i "aevalsrc='$tone':s=44100:d=1.2" -c:v libx264 -c:a aac -b:a 64k "$out/video-aac.mov"
-ff -f lavfi -i "$picture" -f lavfi -i "aevalsrc='$tone':s=48000:d=1.2" -c:v libvpx -c:a libopus -b:a 32k "$out/video-opus.webm"
+ff -f lavfi -i "$picture" -f lavfi -i "aevalsrc='$tone':s=44100:d=1.2" -c:v libx264 -c:a aac -b:a 64k -fflags +bitexact "$out/video-aac.mp4"
+ff -f lavfi -i "$picture" -f lavfi -i "aevalsrc='$tone':s=44100:d=1.2" -c:v libx264 -c:a aac -b:a 64k -fflags +bitexact "$out/video-aac.mov"
+ff -f lavfi -i "$picture" -f lavfi -i "aevalsrc='$tone':s=48000:d=1.2" -c:v libvpx -c:a libopus -b:a 32k -fflags +bitexact "$out/video-opus.webm"
 ff -f lavfi -i "$picture" -f lavfi -i "aevalsrc='$tone':s=48000:d=1.2" -map 0 -map 1 -map 1 -c:v libx264 \
-   -c:a:0 ac3 -c:a:1 aac -b:a 64k -disposition:a:0 default "$out/video-ac3-aac.mkv"
+   -c:a:0 ac3 -c:a:1 aac -b:a 64k -disposition:a:0 default -fflags +bitexact "$out/video-ac3-aac.mkv"
 
 # High Efficiency AAC: the rate signalled implicitly (a core of half the rate, nothing said) and explicitly.
 if [ -n "$he_aac" ]; then
@@ -96,19 +96,20 @@ cat "$out/vorbis.ogg" "$out/vorbis-stereo.ogg" > "$out/chained.ogg"
 cat "$out/opus.opus" "$out/opus-stereo.ogg" > "$out/chained.opus"
 
 # Cut off in the middle of the sound.
-cut() { head -c "$3" "$out/$1" > "$out/$2"; }
-half() { cut "$1" "$2" $(( $(wc -c < "$out/$1") * 6 / 10 )); }
-half wav-s16.wav cut.wav
-half flac-s16.flac cut.flac
-half mp3-cbr.mp3 cut.mp3
-half opus.webm cut.webm
-half aac-faststart-stereo.m4a cut.m4a
-half aac.m4a cut-no-index.m4a
-# An Ogg page of this tone holds a second, so the cut ones have pages of a fifth of a second.
+cut() { head -c $(( $(wc -c < "$out/$1") * $3 / 100 )) "$out/$1" > "$out/$2"; }
+cut wav-s16.wav cut.wav 60
+cut flac-s16.flac cut.flac 60
+cut mp3-cbr.mp3 cut.mp3 60
+cut opus.webm cut.webm 60
+cut aac-faststart-stereo.m4a cut.m4a 60
+cut aac-fragmented.mp4 cut-fragmented.mp4 60
+cut aac.m4a cut-no-index.m4a 60
+# An Ogg page of this tone holds a second, so the cut ones have pages of a fifth of a second; more than half of the
+# Vorbis file is its code books.
 make paged.ogg 44100 -c:a libvorbis -q:a 2 -page_duration 200000
 make paged.opus 48000 -c:a libopus -b:a 32k -page_duration 200000
-half paged.ogg cut.ogg
-half paged.opus cut.opus
+cut paged.ogg cut.ogg 85
+cut paged.opus cut.opus 60
 rm "$out/paged.ogg" "$out/paged.opus"
 
 # What is not read, or is no sound.
@@ -129,8 +130,7 @@ make no-rf64.wav 8000 -c:a pcm_u8 -rf64 always
 make no-flv.flv 22050 -c:a libmp3lame -b:a 32k
 ff -f lavfi -i "$picture" -c:v libx264 "$out/no-sound-video.mp4"
 ff -f lavfi -i "$picture" -frames:v 1 "$out/no-sound-picture.png"
-ff -f lavfi -i "aevalsrc=0:s=8000:d=0.1" -c:a pcm_s16le "$out/header.wav"
-cut header.wav no-samples.wav 44
-rm "$out/header.wav"
+python3 -c 'import sys, wave; w = wave.open(sys.argv[1], "wb"); w.setparams((1, 2, 8000, 0, "NONE", "")); w.close()' \
+   "$out/no-samples.wav"
 printf 'This is a letter, not a recording.\nIts name ends in wav all the same.\n' > "$out/no-sound-text.wav"
 : > "$out/no-sound-empty.wav"

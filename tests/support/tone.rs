@@ -51,14 +51,17 @@ impl Sound {
         let length_s = (to_s - from_s) / 2.0;
         let first = (from_s * self.rate_hz).floor() / self.rate_hz;
         let apart = (length_s * self.rate_hz).floor() / self.rate_hz;
-        let turn = self.partial(hz, first + apart, length_s).1 - self.partial(hz, first, length_s).1;
+        let turn =
+            self.partial(hz, first + apart, length_s).1 - self.partial(hz, first, length_s).1;
         let turns = turn / TAU;
         hz + (turns - turns.round()) / apart
     }
 }
 
 pub fn fixture(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/formats").join(name)
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("fixtures/formats")
+        .join(name)
 }
 
 pub fn read(path: &Path) -> Result<Sound> {
@@ -76,5 +79,9 @@ pub fn drain(mut reader: SoundReader) -> Result<Sound> {
     while let Some(block) = reader.next_block()? {
         samples.extend_from_slice(block);
     }
-    Ok(Sound { rate_hz, samples, warnings: reader.warnings().to_vec() })
+    Ok(Sound {
+        rate_hz,
+        samples,
+        warnings: reader.warnings().to_vec(),
+    })
 }
