@@ -21,17 +21,17 @@ impl Health {
     /// Counts clipped samples and sets those that are no finite numbers to 0. A sample is clipped if it is at full
     /// scale and no different from the one before it in its channel.
     pub(super) fn check(&mut self, samples: &mut [f32], channels: usize) {
-        self.last.resize(channels, 0.0);
         self.samples += samples.len() as u64;
-        for frame in samples.chunks_exact_mut(channels) {
-            for (x, last) in frame.iter_mut().zip(&mut self.last) {
-                if !x.is_finite() {
-                    self.not_numbers += 1;
-                    *x = 0.0;
-                }
-                self.clipped += u64::from(x.abs() >= CLIP_LEVEL && (*x - *last).abs() < FLAT);
-                *last = *x;
-            }
+        for x in samples.iter_mut().filter(|x| !x.is_finite()) {
+            self.not_numbers += 1;
+            *x = 0.0;
+        }
+        self.last.resize(channels, 0.0);
+        let within = &samples[..samples.len().saturating_sub(channels)];
+        self.clipped += count_clipped(samples, &self.last)
+            + count_clipped(&samples[channels.min(samples.len())..], within);
+        if let Some(last) = samples.len().checked_sub(channels) {
+            self.last.copy_from_slice(&samples[last..]);
         }
     }
 
@@ -53,4 +53,14 @@ impl Health {
         }
         sentences
     }
+}
+
+/// How many samples are at full scale and like the one before, which `before` holds at the same place.
+fn count_clipped(samples: &[f32], before: &[f32]) -> u64 {
+    let clipped = |(x, last): (&f32, &f32)| x.abs() >= CLIP_LEVEL && (x - last).abs() < FLAT;
+    samples
+        .iter()
+        .zip(before)
+        .map(|pair| u64::from(clipped(pair)))
+        .sum()
 }

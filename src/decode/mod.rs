@@ -25,6 +25,7 @@ mod sniff;
 mod spool;
 mod stream;
 mod track;
+mod unfinished;
 
 use std::io::Read;
 use std::path::Path;
@@ -44,6 +45,7 @@ const BLOCK_FRAMES: usize = 2048;
 const SHORTFALL_S: f64 = 0.25;
 /// …and if it is below this many: programs that write into a pipe put in the greatest length there is.
 const BELIEVABLE_S: f64 = 3.0 * 3600.0;
+const UNFINISHED: &str = "The recording was never finished: its header says nothing of its length.";
 
 /// A recording that is being read.
 ///
@@ -97,6 +99,7 @@ impl SoundReader {
     }
 
     fn new(source: Source) -> Result<Self> {
+        let unfinished = source.is_unfinished().then(|| UNFINISHED.to_string());
         let stream = Stream::open(source)?;
         let mixer = Mixer::new(stream.channels, f64::from(stream.rate_hz));
         let mut reader = Self {
@@ -108,7 +111,7 @@ impl SoundReader {
             frames: 0,
             longest_s: LONGEST_S,
             finished: false,
-            warnings: Vec::new(),
+            warnings: unfinished.into_iter().collect(),
         };
         reader.begin_packet();
         Ok(reader)

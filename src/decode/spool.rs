@@ -16,6 +16,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use symphonia::core::io::MediaSource;
 use tempfile::SpooledTempFile;
 
+use super::unfinished::{self, Patch};
 use crate::error::{Error, Result};
 
 /// The most that is taken from standard input or a pipe: 2 GiB, more than three hours of 16-bit stereo at 44.1 kHz.
@@ -28,6 +29,7 @@ const HEAD_BYTES: u64 = 64 << 10;
 /// Something to read sound from, with its first bytes.
 pub(super) struct Source {
     media: Arc<Mutex<Box<dyn MediaSource>>>,
+    patches: Vec<Patch>,
     pub(super) head: Vec<u8>,
 }
 
@@ -70,16 +72,25 @@ impl Source {
             .take(HEAD_BYTES)
             .read_to_end(&mut head)
             .map_err(|e| read_error(&e))?;
+        let patches = unfinished::patches(&head, media.byte_len().unwrap_or(0));
         Ok(Self {
             media: Arc::new(Mutex::new(Box::new(media))),
+            patches,
             head,
         })
+    }
+
+    /// Whether the file was never finished, so that it says nothing of its length.
+    pub(super) fn is_unfinished(&self) -> bool {
+        !self.patches.is_empty()
     }
 
     /// The source from its beginning, for one reader at a time; `with_length` says whether that may seek and know the end.
     pub(super) fn media(&self, with_length: bool) -> Result<Box<dyn MediaSource>> {
         let mut media = Media {
             shared: Arc::clone(&self.media),
+            patches: self.patches.clone(),
+            position: 0,
             with_length,
         };
         media.rewind().map_err(|e| read_error(&e))?;
@@ -90,6 +101,8 @@ impl Source {
 /// A source as one reader sees it.
 struct Media {
     shared: Arc<Mutex<Box<dyn MediaSource>>>,
+    patches: Vec<Patch>,
+    position: u64,
     with_length: bool,
 }
 
@@ -102,13 +115,18 @@ impl Media {
 
 impl Read for Media {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        self.lock().read(buffer)
+        let count = self.lock().read(buffer)?;
+        unfinished::lay_over(&self.patches, self.position, &mut buffer[..count]);
+        self.position += count as u64;
+        Ok(count)
     }
 }
 
 impl Seek for Media {
     fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
-        self.lock().seek(to)
+        let position = self.lock().seek(to)?;
+        self.position = position;
+        Ok(position)
     }
 }
 

@@ -7,6 +7,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use symphonia::core::audio::GenericAudioBufferRef;
 use symphonia::core::errors::Error as Fault;
 use symphonia::core::formats::probe::Hint;
+use symphonia::core::formats::well_known::{FORMAT_ID_AIFF, FORMAT_ID_CAF, FORMAT_ID_WAVE};
 use symphonia::core::formats::{FormatOptions, FormatReader};
 use symphonia::core::io::{MediaSourceStream, MediaSourceStreamOptions};
 use symphonia::core::meta::MetadataOptions;
@@ -143,11 +144,23 @@ impl Stream {
             Ok(Ok(Some(packet))) => return Some(packet).filter(|p| p.track_id == self.track.id),
             Ok(Ok(None)) => self.ending = Some(Ending::Whole),
             Ok(Err(Fault::ResetRequired)) => self.join(),
-            Ok(Err(fault)) if is_cut(&fault) => self.ending = Some(Ending::CutOff),
+            Ok(Err(fault)) if is_cut(&fault) => {
+                self.ending = Some(if self.ends_with_the_file() {
+                    Ending::Whole
+                } else {
+                    Ending::CutOff
+                });
+            }
             Ok(Err(fault)) => self.ending = Some(Ending::Broken(fault.to_string())),
             Err(error) => self.ending = Some(Ending::Broken(error.to_string())),
         }
         None
+    }
+
+    /// Whether the sound goes on to the end of the file, wherever that is: so in WAV, AIFF and CAF written into a pipe.
+    fn ends_with_the_file(&self) -> bool {
+        let plain = [FORMAT_ID_WAVE, FORMAT_ID_AIFF, FORMAT_ID_CAF];
+        self.track.promised_s.is_none() && plain.contains(&self.format.format_info().format)
     }
 
     /// Goes on with the next of several streams joined end to end.
