@@ -16,7 +16,7 @@ const TIME_LIMIT: Duration = Duration::from_secs(20);
 /// No fixture holds more than 2.4 s at 192 kHz; a harmed one may pretend to more, but not without bytes to decode.
 const MOST_SAMPLES: usize = 50_000_000;
 
-const FIXTURES: [&str; 22] = [
+const FIXTURES: [&str; 24] = [
     "wav-s16.wav",
     "wav-51.wav",
     "wav-adpcm.wav",
@@ -33,6 +33,8 @@ const FIXTURES: [&str; 22] = [
     "video-aac.mov",
     "opus.mp4",
     "opus.webm",
+    "opus-live.webm",
+    "pcm.mov",
     "flac-51.flac",
     "mp3-vbr-stereo.mp3",
     "chained.ogg",

@@ -64,6 +64,7 @@ fn what_is_not_read_is_named() {
         ("no-tta.tta", UnsupportedCodec, "True Audio"),
         ("no-speex.spx", UnsupportedCodec, "Speex"),
         ("no-gsm.wav", UnsupportedCodec, "GSM"),
+        ("no-ima4.mov", UnsupportedCodec, "IMA ADPCM"),
         ("no-avi.avi", UnsupportedCodec, "AVI"),
         ("no-w64.w64", UnsupportedCodec, "Wave64"),
         ("no-rf64.wav", UnsupportedCodec, "RF64"),

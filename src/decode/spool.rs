@@ -23,10 +23,10 @@ use crate::error::{Error, Result};
 pub const SPOOL_LIMIT_BYTES: u64 = 2 << 30;
 /// What of it is held in memory before a temporary file takes over: 8 MiB, a few minutes of compressed sound.
 const SPOOL_IN_MEMORY_BYTES: usize = 8 << 20;
-/// How much of the beginning is kept to tell what kind of file it is.
+/// How much of the beginning, and again of the end, is kept to tell what kind of file it is.
 const HEAD_BYTES: u64 = 64 << 10;
 
-/// Something to read sound from, with its first bytes.
+/// Something to read sound from, with its first bytes and, if there are more, its last ones behind them.
 pub(super) struct Source {
     media: Arc<Mutex<Box<dyn MediaSource>>>,
     patches: Vec<Patch>,
@@ -66,13 +66,12 @@ impl Source {
     }
 
     fn new(mut media: impl MediaSource + 'static) -> Result<Self> {
+        let length = media.byte_len().unwrap_or(0);
         let mut head = Vec::new();
-        media
-            .by_ref()
-            .take(HEAD_BYTES)
-            .read_to_end(&mut head)
-            .map_err(|e| read_error(&e))?;
-        let patches = unfinished::patches(&head, media.byte_len().unwrap_or(0));
+        read_from(&mut media, 0, &mut head).map_err(|e| read_error(&e))?;
+        let behind = length.saturating_sub(HEAD_BYTES).max(head.len() as u64);
+        read_from(&mut media, behind, &mut head).map_err(|e| read_error(&e))?;
+        let patches = unfinished::patches(&head, length);
         Ok(Self {
             media: Arc::new(Mutex::new(Box::new(media))),
             patches,
@@ -170,6 +169,12 @@ impl MediaSource for Spool {
     fn byte_len(&self) -> Option<u64> {
         Some(self.length)
     }
+}
+
+/// Appends up to [`HEAD_BYTES`] from a place on.
+fn read_from(media: &mut impl MediaSource, at: u64, bytes: &mut Vec<u8>) -> io::Result<usize> {
+    media.seek(SeekFrom::Start(at))?;
+    media.take(HEAD_BYTES).read_to_end(bytes)
 }
 
 fn open_error(error: &io::Error) -> Error {

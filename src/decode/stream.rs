@@ -7,7 +7,9 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use symphonia::core::audio::GenericAudioBufferRef;
 use symphonia::core::errors::Error as Fault;
 use symphonia::core::formats::probe::Hint;
-use symphonia::core::formats::well_known::{FORMAT_ID_AIFF, FORMAT_ID_CAF, FORMAT_ID_WAVE};
+use symphonia::core::formats::well_known::{
+    FORMAT_ID_AIFF, FORMAT_ID_CAF, FORMAT_ID_MKV, FORMAT_ID_WAVE,
+};
 use symphonia::core::formats::{FormatOptions, FormatReader};
 use symphonia::core::io::{MediaSourceStream, MediaSourceStreamOptions};
 use symphonia::core::meta::MetadataOptions;
@@ -157,10 +159,11 @@ impl Stream {
         None
     }
 
-    /// Whether the sound goes on to the end of the file, wherever that is: so in WAV, AIFF and CAF written into a pipe.
+    /// Whether the sound goes on to the end of the file, wherever that is: so where WAV, AIFF, CAF and Matroska were
+    /// written into a pipe, and in the WebM that browsers record.
     fn ends_with_the_file(&self) -> bool {
-        let plain = [FORMAT_ID_WAVE, FORMAT_ID_AIFF, FORMAT_ID_CAF];
-        self.track.promised_s.is_none() && plain.contains(&self.format.format_info().format)
+        let open_ended = [FORMAT_ID_WAVE, FORMAT_ID_AIFF, FORMAT_ID_CAF, FORMAT_ID_MKV];
+        self.track.promised_s.is_none() && open_ended.contains(&self.format.format_info().format)
     }
 
     /// Goes on with the next of several streams joined end to end.

@@ -12,6 +12,7 @@ use symphonia::core::codecs::audio::{
 };
 use symphonia::core::codecs::registry::CodecRegistry;
 use symphonia::core::formats::{FormatReader, Track, TrackType};
+use symphonia::core::units::{Duration, TimeBase};
 
 use super::opus::Opus;
 use super::sniff::{self, CONVERT};
@@ -28,6 +29,7 @@ pub(super) struct AudioTrack {
 impl AudioTrack {
     /// The default audio track, or else the first one that can be decoded. `head` is the file's beginning.
     pub(super) fn choose(format: &dyn FormatReader, head: &[u8]) -> Result<Self> {
+        let whole_s = seconds(format.media_info().duration, format.media_info().time_base);
         let default = format.default_track(TrackType::Audio);
         let others = format
             .tracks()
@@ -35,7 +37,7 @@ impl AudioTrack {
             .filter(|t| t.track_type() == Some(TrackType::Audio));
         let mut first_error = None;
         for track in default.into_iter().chain(others) {
-            match Self::new(track, head) {
+            match Self::new(track, whole_s, head) {
                 Ok(chosen) => return Ok(chosen),
                 Err(error) => first_error = first_error.or(Some(error)),
             }
@@ -43,32 +45,32 @@ impl AudioTrack {
         Err(first_error.unwrap_or_else(|| no_audio(format, head)))
     }
 
-    fn new(track: &Track, head: &[u8]) -> Result<Self> {
+    fn new(track: &Track, whole_s: Option<f64>, head: &[u8]) -> Result<Self> {
         let Some(CodecParameters::Audio(params)) = &track.codec_params else {
-            return Err(Error::NotAudio(format!(
-                "The file's sound is not described; {CONVERT}."
-            )));
+            return Err(undecodable("an unknown coding"));
         };
         let decoder = decoder(params).map_err(|_| unsupported(params, head))?;
         Ok(Self {
             id: track.id,
             decoder,
-            promised_s: promised_s(track, params),
+            promised_s: promised_s(track, params).or(whole_s),
         })
     }
 }
 
 fn promised_s(track: &Track, params: &AudioCodecParameters) -> Option<f64> {
-    let by_duration = track
-        .duration
-        .zip(track.time_base)
-        .and_then(|(d, base)| base.calc_duration(d));
+    let by_duration = seconds(track.duration, track.time_base);
     let by_frames = track
         .num_frames
         .zip(params.sample_rate.filter(|&rate| rate > 0));
-    by_duration
+    by_duration.or(by_frames.map(|(n, rate)| n as f64 / f64::from(rate)))
+}
+
+fn seconds(duration: Option<Duration>, time_base: Option<TimeBase>) -> Option<f64> {
+    let (duration, time_base) = duration.zip(time_base)?;
+    time_base
+        .calc_duration(duration)
         .map(|time| time.as_secs_f64())
-        .or(by_frames.map(|(n, rate)| n as f64 / f64::from(rate)))
 }
 
 fn decoder(
@@ -155,19 +157,22 @@ fn aac_core(config: &[u8]) -> Option<[u8; 2]> {
 }
 
 fn no_audio(format: &dyn FormatReader, head: &[u8]) -> Error {
-    if let Some(name) = sniff::coding(head).filter(|_| format.tracks().is_empty()) {
+    let tracks = format.tracks();
+    let undescribed = tracks.is_empty() || tracks.iter().any(|t| t.codec_params.is_none());
+    if let Some(name) = sniff::coding(head).filter(|_| undescribed) {
         return undecodable(&name);
     }
-    let pictures = format
-        .tracks()
+    let pictures = tracks
         .iter()
         .any(|t| t.track_type() == Some(TrackType::Video));
     let what = if pictures {
-        "The file holds pictures but no sound"
+        "pictures but no sound"
     } else {
-        "The file holds no sound track"
+        "no sound track"
     };
-    Error::NotAudio(format!("{what}; give a recording with sound."))
+    Error::NotAudio(format!(
+        "The file holds {what}; give a recording with sound."
+    ))
 }
 
 /// Names the coding that can't be decoded and says what to do.
