@@ -63,6 +63,16 @@ fn survives(bytes: Vec<u8>) {
     }
 }
 
+/// A WAV that names 65,535 channels makes its container reader's arithmetic overflow, which is a panic where overflow
+/// is checked: it must be caught.
+#[test]
+fn a_fault_of_a_reader_is_an_error() {
+    let mut bytes = std::fs::read(fixture("wav-s16.wav")).unwrap();
+    bytes[22..24].fill(0xff);
+    assert!(read_bytes(&bytes).is_err());
+    survives(bytes);
+}
+
 fn any_fixture() -> impl Strategy<Value = Vec<u8>> {
     prop::sample::select(&FIXTURES[..]).prop_map(|name| std::fs::read(fixture(name)).unwrap())
 }
