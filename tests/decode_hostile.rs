@@ -10,6 +10,7 @@ use std::time::Duration;
 
 use proptest::prelude::*;
 use tone::{fixture, read_bytes};
+use whichmode::error::ErrorKind;
 
 /// Reading any fixture takes milliseconds; this is for a slow machine under load.
 const TIME_LIMIT: Duration = Duration::from_secs(20);
@@ -71,6 +72,20 @@ fn a_fault_of_a_reader_is_an_error() {
     bytes[22..24].fill(0xff);
     assert!(read_bytes(&bytes).is_err());
     survives(bytes);
+}
+
+/// A CAF that names four thousand million frames a packet, an AIFF that names 65,025 channels: the decoder would set
+/// aside gigabytes for them.
+#[test]
+fn a_description_beyond_measure_is_refused() {
+    let mut caf = std::fs::read(fixture("caf-s24.caf")).unwrap();
+    caf[40] = 0xfa;
+    assert_eq!(read_bytes(&caf).err().unwrap().kind(), ErrorKind::Damaged);
+    let mut aiff = std::fs::read(fixture("aiff-s24.aif")).unwrap();
+    let common = aiff.windows(4).position(|w| w == b"COMM").unwrap();
+    aiff[common + 8..common + 10].copy_from_slice(&65_025u16.to_be_bytes());
+    let error = read_bytes(&aiff).err().unwrap();
+    assert!(error.to_string().contains("65025 channels"), "{error}");
 }
 
 fn any_fixture() -> impl Strategy<Value = Vec<u8>> {

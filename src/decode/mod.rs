@@ -18,6 +18,7 @@
 //! others that `sniff` lists are refused by name; of a file joined from parts of different rates the first part is
 //! read.
 
+mod aac;
 mod health;
 mod mono;
 mod opus;
