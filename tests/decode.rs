@@ -336,6 +336,24 @@ fn a_pipe_reads_like_a_file() {
     }
 }
 
+/// Packets hold from one frame (pcm.mov) to tens of thousands; blocks are of one size but for the last of each part.
+#[test]
+fn blocks_are_bounded_and_never_empty() {
+    for name in ["pcm.mov", "flac-51.flac", "chained.opus", "wav-192khz.wav"] {
+        let mut reader = SoundReader::open(&fixture(name)).unwrap();
+        let mut lengths = Vec::new();
+        while let Some(block) = reader.next_block().unwrap() {
+            lengths.push(block.len());
+        }
+        assert!(
+            lengths.iter().all(|n| (1..=2048).contains(n)),
+            "{name}: {lengths:?}"
+        );
+        let shorter = lengths.iter().filter(|&&n| n < 2048).count();
+        assert!(shorter <= 2, "{name}: {shorter} short blocks");
+    }
+}
+
 #[test]
 fn clipping_is_reported_and_a_loud_tone_is_not() {
     let tone = |level: f64| {

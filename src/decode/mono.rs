@@ -21,7 +21,7 @@ const MEMORY_S: f64 = 0.5;
 /// (27.5 Hz is 36 ms), fast against a note; no source.
 const GLIDE_S: f64 = 0.05;
 /// Part of the channels' power that is added to the covariance along the plain mean; no source. Two channels that are
-/// weaker correlated than this count as unrelated.
+/// less correlated than this count as unrelated.
 const MEAN_PULL: f64 = 0.1;
 /// Power ratio (30 dB) by which a block must exceed all that is remembered for the weights to jump.
 const ONSET_RATIO: f64 = 1000.0;
