@@ -19,6 +19,7 @@ pub mod shape;
 mod spell;
 mod text;
 mod transposition;
+mod without;
 
 use std::fmt;
 use std::hash::{Hash, Hasher};
@@ -35,6 +36,7 @@ pub use relation::{Pair, Relation, relation};
 pub use shape::{Shape, steps_text};
 pub use text::key as name_key;
 pub use transposition::Transposition;
+pub use without::{ModeWithout, modes_without_version};
 
 /// One version of a scale: a set of pitch classes and the centre it is heard from.
 ///
