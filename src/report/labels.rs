@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::names::source_text;
-use super::text::{Page, Style, counted, listed};
+use super::text::{Page, Style, counted, listed, ordinal};
 use crate::labels::{Basis, Book, Dispute, Entry, Kinship, Sense};
 use crate::modes::label::naming;
 use crate::modes::{NoteName, Shape, Version, relation, steps_text};
@@ -220,7 +220,7 @@ pub fn name_text(book: &Book, name: &str, root: NoteName, page: &mut Page) {
 fn sense_text(number: usize, sense: &Sense, numbered: bool, root: NoteName, page: &mut Page) {
     let version = Version::from_shape(root.pitch_class(), sense.shape).with_root(root);
     let (mark, indent) = if numbered {
-        (format!("{number}  "), 3)
+        (format!("{number}. "), 3)
     } else {
         (String::new(), 0)
     };
@@ -266,6 +266,7 @@ fn version_rows(version: &Version, falling: Option<Shape>) -> Vec<Vec<String>> {
     let falling = Version::from_shape(version.centre(), falling).with_root(version.root());
     let mut falls = row("falls", &falling);
     falls[1] = downward(&falling);
+    falls[2] = format!("{} from below", falls[2]);
     vec![row("rises", version), falls]
 }
 
@@ -295,28 +296,43 @@ pub fn relations(senses: &[Sense]) -> Vec<String> {
         .collect();
     if families.len() > 1 {
         let groups: Vec<String> = families.iter().map(|members| numbers(members)).collect();
-        sentences.push(format!(
-            "{}: different families, so no start makes them the same notes.",
-            groups.join(" | ")
-        ));
+        sentences.push(match groups.as_slice() {
+            [one, other] => format!(
+                "{} and {} are different families: no other start makes them the same notes.",
+                bracketed(one),
+                bracketed(other)
+            ),
+            _ => format!(
+                "These are different families, which no other start makes the same: {}.",
+                groups.join("; ")
+            ),
+        });
     }
     sentences
 }
 
 fn rotations_sentence(senses: &[Sense], members: &[usize]) -> String {
     let first = members[0];
-    let starts: Vec<String> = members[1..]
-        .iter()
-        .map(
-            |&k| match senses[first].shape.rotation_to(senses[k].shape) {
-                Some(0) | None => format!("{} rises like {}", k + 1, first + 1),
-                Some(degrees) => {
-                    format!("{} begins on note {} of {}", k + 1, degrees + 1, first + 1)
-                }
-            },
-        )
-        .collect();
+    let degrees_to = |k: usize| {
+        senses[first]
+            .shape
+            .rotation_to(senses[k].shape)
+            .unwrap_or(0)
+    };
     let subject = numbers(members);
+    if members.iter().all(|&k| degrees_to(k) == 0) {
+        return format!("{subject} have the same notes upward and differ downward.");
+    }
+    let start = |&k: &usize| match degrees_to(k) {
+        0 => format!("{} has the notes of {} upward", k + 1, first + 1),
+        degrees => format!(
+            "{} begins on the {} note of {}",
+            k + 1,
+            ordinal(degrees + 1),
+            first + 1
+        ),
+    };
+    let starts: Vec<String> = members[1..].iter().map(start).collect();
     format!(
         "{subject} are one family, the same notes from another start: {}.",
         listed(&starts)

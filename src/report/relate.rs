@@ -7,8 +7,8 @@ use super::text::{Page, Style, counted, listed, ordinal};
 use crate::labels::{Book, OtherMeaning};
 use crate::modes::family::are_related;
 use crate::modes::{
-    ModeWithout, Pair, Relation, Transposition, Version, modes_without_version, relation,
-    steps_text,
+    ModeWithout, Pair, PrimeForms, Relation, Transposition, Version, modes_without_version,
+    prime_forms, relation, steps_text,
 };
 
 /// A comparison shows at most this many names of a scale, published ones first; the labels command shows all.
@@ -69,6 +69,7 @@ struct FamilyRow {
     name: Option<String>,
     name_source: Option<&'static str>,
     steps: Vec<u8>,
+    prime_forms: PrimeForms,
     on_common_notes: Vec<RotationRow>,
     on_common_root: Vec<RotationRow>,
     modes_without_version: Vec<ModeWithout>,
@@ -156,6 +157,7 @@ fn family_row(book: &Book, version: &Version) -> FamilyRow {
         name: family.name,
         name_source: family.name_source,
         steps: family.steps,
+        prime_forms: prime_forms(version.shape()),
         on_common_notes: rows(version.rotations()),
         on_common_root: rows(version.rotations_on_root()),
         modes_without_version: modes_without_version(version),
@@ -255,25 +257,45 @@ fn called(book: &Book, version: &Version) -> String {
     called.join("; ")
 }
 
-/// One line for each of a version's names that means something else elsewhere.
+/// One line for each of a version's first names that means something else elsewhere.
 fn disputed_lines(book: &Book, version: &Version) -> Vec<String> {
-    let mut lines: Vec<(String, Vec<String>)> = Vec::new();
-    for other in book.other_meanings(version) {
-        let meaning = format!("{} ({})", steps_text(&other.steps), other.source);
-        match lines.iter_mut().find(|(name, _)| *name == other.name) {
-            Some((_, meanings)) => meanings.push(meaning),
-            None => lines.push((other.name, vec![meaning])),
+    let mut lines = Vec::new();
+    for name in names_of(book, version).iter().take(MOST_NAMES) {
+        let mut meanings: Vec<(String, Vec<String>)> = Vec::new();
+        for other in book
+            .other_meanings(version)
+            .into_iter()
+            .filter(|other| other.name == *name)
+        {
+            let steps = steps_text(&other.steps);
+            match meanings.iter_mut().find(|(known, _)| *known == steps) {
+                Some((_, sources)) => sources.push(other.source),
+                None => meanings.push((steps, vec![other.source])),
+            }
+        }
+        if !meanings.is_empty() {
+            let meanings: Vec<String> = meanings
+                .into_iter()
+                .map(|(steps, sources)| format!("{steps} ({})", sources.join("; ")))
+                .collect();
+            lines.push(format!(
+                "Others mean something else by {name}: {}.",
+                listed(&meanings)
+            ));
         }
     }
     lines
-        .into_iter()
-        .map(|(name, meanings)| {
-            format!(
-                "Others mean something else by {name}: {}.",
-                meanings.join("; ")
-            )
-        })
-        .collect()
+}
+
+/// A version's names, each once.
+fn names_of<'a>(book: &'a Book, version: &Version) -> Vec<&'a str> {
+    let mut names: Vec<&str> = Vec::new();
+    for found in book.for_version(version) {
+        if !names.contains(&found.entry.name.as_str()) {
+            names.push(&found.entry.name);
+        }
+    }
+    names
 }
 
 /// How `b` stands to `a`, in a sentence; `names` are what the items are called.
@@ -303,7 +325,7 @@ pub fn pair_sentence(a: &Version, b: &Version, pair: Pair, names: (&str, &str)) 
             "{name_b} has the steps of {name_a} from {} on, but starts on {}, so the notes differ: {}.",
             start(degrees),
             b.root(),
-            difference(a, b)
+            difference(a, b, names)
         ),
         (Relation::Contains, _) => format!(
             "{name_a} has all notes of {name_b} and also {}.",
@@ -315,23 +337,24 @@ pub fn pair_sentence(a: &Version, b: &Version, pair: Pair, names: (&str, &str)) 
         ),
         _ => format!(
             "{name_a} and {name_b} are different families: no start makes one out of the other. {}.",
-            capitalised(&difference(a, b))
+            capitalised(&difference(a, b, names))
         ),
     }
 }
 
-/// "F# is only in the first, F only in the second".
-fn difference(a: &Version, b: &Version) -> String {
+/// "3 notes shared, F# only in no. 1, F only in no. 2".
+fn difference(a: &Version, b: &Version, names: (&str, &str)) -> String {
     let shared = a
         .notes()
         .iter()
         .filter(|note| b.set().contains(note.pitch_class()))
         .count();
-    let share = format!("{} shared", counted(shared, "note"));
+    let (only_a, only_b) = (names_missing(a, b), names_missing(b, a));
     format!(
-        "{share}, {} only in the first, {} only in the second",
-        names_missing(a, b),
-        names_missing(b, a)
+        "{} shared, {only_a} only in {}, {only_b} only in {}",
+        counted(shared, "note"),
+        names.0,
+        names.1
     )
 }
 
@@ -392,6 +415,19 @@ fn family_text(version: &Version, page: &mut Page) {
     }
 }
 
+fn prime_text(version: &Version) -> String {
+    let forms = prime_forms(version.shape());
+    let text = |form: &[u8]| form.iter().map(u8::to_string).collect::<Vec<_>>().join(" ");
+    if forms.forte == forms.rahn {
+        return format!("Prime form in set theory: {}.", text(&forms.forte));
+    }
+    format!(
+        "Prime form in set theory: {} (Forte 1973), {} (Rahn 1980).",
+        text(&forms.forte),
+        text(&forms.rahn)
+    )
+}
+
 fn rotation_rows(versions: &[Version]) -> Vec<Vec<String>> {
     let row = |version: &Version| {
         vec![
@@ -404,9 +440,12 @@ fn rotation_rows(versions: &[Version]) -> Vec<Vec<String>> {
     versions.iter().map(row).collect()
 }
 
-/// "within Dorian" or "within Ionian, Lydian"; modes of the first parent that has any.
+/// "only within Dorian" or "within Ionian and Lydian", by the first parent that has any; nothing for a parent mode itself.
 fn parents_text(version: &Version) -> String {
     let parents = version.family().parents;
+    if version.set().len() == 7 && parents.len() == 1 {
+        return String::new();
+    }
     let Some(first) = parents.first().map(|parent| parent.parent) else {
         return "within no parent mode".to_string();
     };
