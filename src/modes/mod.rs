@@ -174,8 +174,9 @@ impl Version {
 
     /// Every rotation of the family from the same root, this version first.
     pub fn rotations_on_root(&self) -> Vec<Version> {
+        let root = Some(self.root());
         let on_root = |shape| Self {
-            root: self.root,
+            root,
             ..Self::from_shape(self.centre, shape)
         };
         self.shape().rotations().into_iter().map(on_root).collect()

@@ -294,6 +294,7 @@ pub fn relations(senses: &[Sense]) -> Vec<String> {
         .filter(|members| members.len() > 1)
         .map(|members| rotations_sentence(senses, members))
         .collect();
+    sentences.extend(falling_sentences(senses));
     if families.len() > 1 {
         let groups: Vec<String> = families.iter().map(|members| numbers(members)).collect();
         sentences.push(match groups.as_slice() {
@@ -307,6 +308,25 @@ pub fn relations(senses: &[Sense]) -> Vec<String> {
                 groups.join("; ")
             ),
         });
+    }
+    sentences
+}
+
+/// Where one source means by the name what another has for the falling form.
+fn falling_sentences(senses: &[Sense]) -> Vec<String> {
+    let mut sentences = Vec::new();
+    for (k, sense) in senses.iter().enumerate() {
+        let is_form =
+            |other: &&(usize, &Sense)| other.0 != k && sense.falling == Some(other.1.shape);
+        if let Some((other, _)) = senses
+            .iter()
+            .enumerate()
+            .collect::<Vec<_>>()
+            .iter()
+            .find(is_form)
+        {
+            sentences.push(format!("{} is the falling form of {}.", other + 1, k + 1));
+        }
     }
     sentences
 }

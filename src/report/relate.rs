@@ -351,7 +351,7 @@ fn difference(a: &Version, b: &Version, names: (&str, &str)) -> String {
         .count();
     let (only_a, only_b) = (names_missing(a, b), names_missing(b, a));
     format!(
-        "{} shared, {only_a} only in {}, {only_b} only in {}",
+        "{} shared; {only_a} only in {}; {only_b} only in {}",
         counted(shared, "note"),
         names.0,
         names.1
@@ -387,6 +387,7 @@ fn family_text(version: &Version, page: &mut Page) {
         _ => format!("The family of {}", steps_text(&family.steps)),
     };
     page.heading(&name);
+    page.set(&prime_text(version), 2, 2, Style::Faint);
     page.set(
         &format!(
             "On common notes, {}: each version starts on another.",
