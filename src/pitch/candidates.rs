@@ -1,5 +1,7 @@
 //! The pitches a frame may have, each described by numbers that tell a played note from its relatives and its forerunners.
 
+use std::sync::LazyLock;
+
 use super::evidence::{Evidence, EvidenceStream};
 use super::salience::{GRID, STEPS_PER_OCTAVE, blend, grid_hz, grid_position};
 use super::spectrum::{BANDS, Spectra};
@@ -366,8 +368,11 @@ fn parabola(curve: &[f32], at: usize) -> f32 {
 
 /// The band that sees a pitch best.
 pub fn best_band(position: f32) -> usize {
-    let pitch = position.round() as usize;
-    (0..BANDS).max_by(|&a, &b| blend(pitch, a).total_cmp(&blend(pitch, b))).unwrap_or(0)
+    static BEST: LazyLock<[u8; GRID]> = LazyLock::new(|| {
+        let weight = |pitch, band| blend(pitch, band as usize);
+        std::array::from_fn(|p| (0..BANDS as u8).max_by(|&a, &b| weight(p, a).total_cmp(&weight(p, b))).unwrap_or(0))
+    });
+    BEST[(position.round() as usize).min(GRID - 1)].into()
 }
 
 /// The highest peak within `reach` bins of `centre`: its place between bins, by a parabola, and its height.

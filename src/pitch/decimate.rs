@@ -73,8 +73,7 @@ fn bessel_i0(x: f64) -> f64 {
     sum
 }
 
-/// Inner product in eight independent sums, which the compiler turns into vector instructions.
-#[inline(always)]
+/// Inner product of two lists of one length in eight independent sums, which the compiler turns into vector instructions.
 pub fn dot(a: &[f32], b: &[f32]) -> f32 {
     let ((wide_a, rest_a), (wide_b, rest_b)) = (a.as_chunks::<8>(), b.as_chunks::<8>());
     let mut sums = [0.0f32; 8];

@@ -191,8 +191,7 @@ impl EvidenceStream {
         let spectra = self.spectra.get(frame);
         let out = self.evidence.advance();
         out.fresh_share = self.residual.subtract(spectra, &mut out.fresh_magnitude);
-        self.kernels.salience(&spectra.magnitude, &mut out.salience);
-        self.kernels.salience(&out.fresh_magnitude, &mut out.fresh);
+        self.kernels.salience([&spectra.magnitude, &out.fresh_magnitude], [&mut out.salience, &mut out.fresh]);
         self.lags.correlation(spectra, &mut out.correlation);
         out.level = spectra.level;
         out.reference = *self.references.get(frame);

@@ -7,6 +7,7 @@ mod lag;
 pub mod model;
 mod model_table;
 mod onset;
+mod pair;
 pub mod path;
 mod refine;
 mod residual;

@@ -5,6 +5,7 @@
 //! through the window lengths that hold about [`PERIODS`] of its periods.
 
 use super::decimate::dot;
+use super::pair::{STRIDE, dot_pair, fast};
 use super::spectrum::{Band, TOP_HZ, WINDOW_S};
 
 /// Lowest pitch of the grid in hertz, a little below A0 (27.5 Hz).
@@ -34,7 +35,8 @@ pub fn grid_position(hz: f64) -> f64 {
 /// The kernels of all pitches that one band serves.
 pub struct Kernels {
     bands: Vec<BandKernels>,
-    root: Vec<f32>,
+    roots: [Vec<f32>; 2],
+    fast: bool,
 }
 
 struct BandKernels {
@@ -54,45 +56,33 @@ impl Kernels {
     pub fn new(bands: &[Band]) -> Self {
         let bands: Vec<_> = bands.iter().enumerate().map(|(b, band)| BandKernels::new(b, band)).collect();
         let longest = bands.iter().map(|b| b.density.len()).max().unwrap_or(0);
-        Self { bands, root: vec![0.0; longest] }
+        Self { bands, roots: [vec![0.0; longest], vec![0.0; longest]], fast: fast() }
     }
 
-    /// Salience of every pitch of the grid, 0 to about 1, for the magnitudes of one frame's bands.
-    pub fn salience(&mut self, magnitudes: &[Vec<f32>], out: &mut [f32]) {
-        #[cfg(target_arch = "x86_64")]
-        if std::is_x86_feature_detected!("avx2") && std::is_x86_feature_detected!("fma") {
-            // SAFETY: the processor was just found to have both.
-            unsafe { self.salience_avx2(magnitudes, out) };
-            return;
-        }
-        self.salience_plain(magnitudes, out);
-    }
-
-    /// The same code, compiled for wider vectors.
-    #[cfg(target_arch = "x86_64")]
-    #[target_feature(enable = "avx2,fma")]
-    fn salience_avx2(&mut self, magnitudes: &[Vec<f32>], out: &mut [f32]) {
-        self.salience_plain(magnitudes, out);
-    }
-
-    #[inline(always)]
-    fn salience_plain(&mut self, magnitudes: &[Vec<f32>], out: &mut [f32]) {
-        out.fill(0.0);
-        for (band, magnitude) in self.bands.iter().zip(magnitudes) {
-            let root = &mut self.root[..magnitude.len()];
-            let mut power = 0.0;
-            for ((r, &m), &d) in root.iter_mut().zip(magnitude).zip(&band.density) {
-                *r = m.sqrt();
-                power += m * d;
-            }
-            let scale = 1.0 / (power.sqrt() + 1e-6);
+    /// Salience of every pitch of the grid, 0 to about 1, for the magnitudes of two frames' bands at once.
+    pub fn salience(&mut self, frames: [&[Vec<f32>]; 2], out: [&mut [f32]; 2]) {
+        let [out_a, out_b] = out;
+        out_a.fill(0.0);
+        out_b.fill(0.0);
+        for (b, band) in self.bands.iter().enumerate() {
+            let scale_a = root_and_scale(&frames[0][b], &band.density, &mut self.roots[0]);
+            let scale_b = root_and_scale(&frames[1][b], &band.density, &mut self.roots[1]);
             for kernel in &band.kernels {
-                let bins = &root[kernel.first..kernel.first + kernel.weights.len()];
-                out[kernel.pitch] += scale * dot(bins, &kernel.weights);
+                let bins = kernel.first..kernel.first + kernel.weights.len();
+                let (a, b) = dot_pair(&kernel.weights, &self.roots[0][bins.clone()], &self.roots[1][bins], self.fast);
+                out_a[kernel.pitch] += scale_a * a;
+                out_b[kernel.pitch] += scale_b * b;
             }
         }
-        out.iter_mut().for_each(|s| *s = s.max(0.0));
+        out_a.iter_mut().for_each(|s| *s = s.max(0.0));
+        out_b.iter_mut().for_each(|s| *s = s.max(0.0));
     }
+}
+
+/// Writes the square roots of magnitudes to `root` and returns what normalises their salience.
+fn root_and_scale(magnitude: &[f32], density: &[f32], root: &mut [f32]) -> f32 {
+    root.iter_mut().zip(magnitude).for_each(|(r, m)| *r = m.sqrt());
+    1.0 / (dot(magnitude, density).sqrt() + 1e-6)
 }
 
 impl BandKernels {
@@ -117,26 +107,33 @@ fn kernel(pitch: usize, index: usize, hz: &[f64]) -> Option<Kernel> {
         return None;
     }
     let f0 = grid_hz(pitch as f64);
-    let dense: Vec<f64> = hz.iter().map(|&f| lobe(f / f0, f0) * envelope(f, f0)).collect();
-    let energy: f64 = dense.iter().zip(hz).filter(|(k, _)| **k > 0.0).map(|(k, f)| k * k * (f + ERB_CORNER_HZ)).sum();
-    let first = dense.iter().position(|k| *k != 0.0)?;
-    let last = dense.iter().rposition(|k| *k != 0.0)?;
+    let bin_hz = hz[1];
+    let highest = PARTIALS.iter().rev().find(|&&p| p * f0 <= TOP_HZ).map_or(0.0, |p| (p + 0.75) * f0);
+    let bins = hz.len();
+    let first = ((0.25 * f0 / bin_hz) as usize).min(bins - 1);
+    let last = ((highest / bin_hz) as usize + 1).min(bins);
+    // A whole number of vector registers, so that the sum needs no remainder.
+    let length = (last - first).div_ceil(STRIDE) * STRIDE;
+    let first = first.min(bins.saturating_sub(length));
+    let reached = &hz[first..(first + length).min(bins)];
+    let dense: Vec<f64> = reached.iter().map(|&f| lobe(f / f0, f0) * envelope(f, f0)).collect();
+    let energy: f64 = dense.iter().zip(reached).filter(|(k, _)| **k > 0.0).map(|(k, f)| k * k * (f + ERB_CORNER_HZ)).sum();
     let scale = share / energy.sqrt().max(1e-12);
-    Some(Kernel { pitch, first, weights: dense[first..=last].iter().map(|k| (k * scale) as f32).collect() })
+    Some(Kernel { pitch, first, weights: dense.iter().map(|k| (k * scale) as f32).collect() })
 }
 
 /// Cosine lobes: positive within a quarter of a partial, half as deep and negative to three quarters.
 fn lobe(ratio: f64, f0: f64) -> f64 {
-    let cosine = (2.0 * std::f64::consts::PI * ratio).cos();
-    PARTIALS
+    let depth: f64 = PARTIALS
         .iter()
         .filter(|&&p| p * f0 <= TOP_HZ)
         .map(|p| match (ratio - p).abs() {
-            d if d < 0.25 => cosine,
-            d if d < 0.75 => cosine / 2.0,
+            d if d < 0.25 => 1.0,
+            d if d < 0.75 => 0.5,
             _ => 0.0,
         })
-        .sum()
+        .sum();
+    if depth == 0.0 { 0.0 } else { depth * (2.0 * std::f64::consts::PI * ratio).cos() }
 }
 
 /// Partials count for less the higher they lie.
