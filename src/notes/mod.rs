@@ -7,6 +7,7 @@
 
 pub mod segment;
 pub mod steady;
+pub mod symbolic;
 
 use crate::pitch::{FRAME_S, PitchTrack};
 use segment::Stretch;
@@ -80,6 +81,10 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
     let stretches = segment::stretches(track);
     let mut notes: Vec<Note> = stretches.iter().filter_map(|&s| note(track, s)).collect();
     mark_grace_notes(&mut notes);
+    for n in &mut notes {
+        n.start_s += track.start_s;
+        n.end_s += track.start_s;
+    }
     NoteList { notes, duration_s: track.duration_s, ..NoteList::default() }
 }
 

@@ -35,13 +35,15 @@ pub struct PitchFrame {
     pub level: f32,
 }
 
-/// A recording's pitch over time: frame k is centred on k · 10 ms.
+/// A recording's pitch over time: frame k is centred on `start_s` + k · 10 ms.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct PitchTrack {
     /// One frame every 10 ms from the start of the sound.
     pub frames: Vec<PitchFrame>,
-    /// Length of the sound in seconds.
+    /// Length of the sound that was heard, in seconds.
     pub duration_s: f64,
+    /// Where in the file the first frame lies, in seconds.
+    pub start_s: f64,
 }
 
 /// Follows the pitch of a stream of samples.
@@ -85,7 +87,7 @@ impl Tracker {
         while let Some(choice) = self.path.finish() {
             self.take(choice);
         }
-        PitchTrack { duration_s: self.candidates.evidence.analyser.duration_s(), frames: self.frames }
+        PitchTrack { duration_s: self.candidates.evidence.analyser.duration_s(), frames: self.frames, start_s: 0.0 }
     }
 
     fn advance(&mut self) {

@@ -8,7 +8,7 @@
 use realfft::num_complex::Complex32;
 
 use super::candidates::best_band;
-use super::salience::{STEPS_PER_OCTAVE, grid_hz};
+use super::salience::grid_hz;
 use super::spectrum::{Band, Spectra};
 
 /// Partials that are looked for.
@@ -108,6 +108,3 @@ fn fit(partials: &[Partial]) -> Option<f64> {
     let slope = (slope_sum / (spread + HARMONIC_PRIOR * total * 1e6)).max(0.0);
     Some(mean_y - slope * mean_x)
 }
-
-/// Width of the grid's steps in cents.
-pub const STEP_CENTS: f64 = 1200.0 / STEPS_PER_OCTAVE as f64;

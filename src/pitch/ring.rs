@@ -31,11 +31,4 @@ impl<T: Clone> Ring<T> {
         debug_assert!(number < self.next && number + self.slots.len() >= self.next);
         &self.slots[number % self.slots.len()]
     }
-
-    /// Item `number`, to be changed in place.
-    pub fn get_mut(&mut self, number: usize) -> &mut T {
-        debug_assert!(number < self.next && number + self.slots.len() >= self.next);
-        let slot = number % self.slots.len();
-        &mut self.slots[slot]
-    }
 }
