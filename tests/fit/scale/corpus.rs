@@ -13,8 +13,6 @@ pub struct Melody {
     pub id: String,
     #[serde(default)]
     pub kind: String,
-    #[serde(default)]
-    pub collection: String,
     pub variant: String,
     /// Pitch class of the centre.
     pub tonic: i64,
@@ -121,7 +119,7 @@ pub fn carry(melody: &Melody, source: &[i64], target: &[i64]) -> Melody {
     Melody { kind: "warp".into(), mode: "random".into(), notes, ..melody.clone() }
 }
 
-/// Reads a corpus file and refuses lines of another split than `fit`.
+/// Reads a corpus file, one JSON object a line.
 pub fn read(text: &str) -> Vec<Melody> {
     let melodies: Vec<Melody> = text.lines().filter_map(|l| serde_json::from_str(l).ok()).collect();
     assert!(!melodies.is_empty(), "no note lists in the corpus");

@@ -1,15 +1,24 @@
-//! Fits a scorer of candidates: softmax over twelve candidates, cross-entropy, Adam (Kingma and Ba 2015).
+//! Fits a scorer of candidates by cross-entropy with Adam (D. P. Kingma and J. Ba, "Adam: a method for stochastic
+//! optimization", 2015): one choice among twelve, or yes and no for each.
 
 use crate::rng::Rng;
 
-/// One choice among twelve.
+/// Twelve candidates with what is true of each.
 pub struct Sample {
     /// Twelve rows of features, one after the other.
     pub rows: Vec<f32>,
-    pub right: usize,
+    /// 1 for a right candidate, 0 for a wrong one, `None` for one that does not count.
+    pub truth: [Option<f32>; 12],
     pub weight: f32,
-    /// For tables only: kind, mode, variant.
-    pub group: [String; 3],
+}
+
+/// How the candidates stand to each other.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Question {
+    /// Exactly one is right.
+    Which,
+    /// Each is right or wrong by itself.
+    Each,
 }
 
 /// Sizes and rates of a fit.
@@ -20,6 +29,7 @@ pub struct Recipe {
     pub decay: f32,
     pub batch: usize,
     pub drop: f64,
+    pub question: Question,
 }
 
 /// A fitted scorer.
@@ -65,10 +75,9 @@ impl Fitted {
         })
     }
 
-    pub fn probabilities(&self, sample: &Sample) -> [f64; 12] {
-        let mut acts = vec![0.0; 12 * self.hidden];
-        let scores = self.scores(&self.standardised(&sample.rows), &mut acts);
-        softmax(&scores).map(f64::from)
+    /// The scores of one sample's candidates.
+    pub fn raw_scores(&self, sample: &Sample) -> [f32; 12] {
+        self.scores(&self.standardised(&sample.rows), &mut vec![0.0; 12 * self.hidden])
     }
 
     fn standardised(&self, rows: &[f32]) -> Vec<f32> {
@@ -126,7 +135,7 @@ pub fn fit(samples: &[Sample], features: usize, recipe: &Recipe, rng: &mut Rng) 
         for batch in order.chunks(recipe.batch) {
             let mut slope = vec![0f32; net.weights.len()];
             for &i in batch {
-                add_slope(&net, &data[i], &samples[i], recipe.drop, rng, &mut slope);
+                add_slope(&net, &data[i], &samples[i], recipe, rng, &mut slope);
             }
             let done = adam.step as f32 / steps as f32;
             adam.update(&mut net.weights, &slope, recipe.rate * (1.0 - done), recipe.decay, n * (1 + h), batch.len());
@@ -151,21 +160,26 @@ fn standard(samples: &[Sample], n: usize) -> (Vec<f32>, Vec<f32>) {
     (mean.iter().map(|&m| m as f32).collect(), scale.map(|s| s as f32).collect())
 }
 
-fn add_slope(net: &Fitted, rows: &[f32], sample: &Sample, drop: f64, rng: &mut Rng, slope: &mut [f32]) {
+fn add_slope(net: &Fitted, rows: &[f32], sample: &Sample, recipe: &Recipe, rng: &mut Rng, slope: &mut [f32]) {
     let (n, h) = (net.features, net.hidden);
     let mut acts = vec![0f32; 12 * h];
     // Some features are left out now and then, so that none is leant on alone.
     let mut kept = rows.to_vec();
-    if drop > 0.0 {
+    if recipe.drop > 0.0 {
         for k in 0..n {
-            if rng.chance(drop) {
+            if rng.chance(recipe.drop) {
                 (0..12).for_each(|c| kept[c * n + k] = 0.0);
             }
         }
     }
-    let p = softmax(&net.scores(&kept, &mut acts));
+    let scores = net.scores(&kept, &mut acts);
+    let p = match recipe.question {
+        Question::Which => softmax(&scores),
+        Question::Each => scores.map(|s| 1.0 / (1.0 + (-s).exp())),
+    };
     for c in 0..12 {
-        let g = sample.weight * (p[c] - f32::from(u8::from(c == sample.right)));
+        let Some(truth) = sample.truth[c] else { continue };
+        let g = sample.weight * (p[c] - truth);
         if g.abs() < 1e-5 {
             continue;
         }
