@@ -403,7 +403,7 @@ fn partial_shape(spectra: &Spectra, bin_hz: [f64; BANDS], pitch: usize) -> [f32;
     let between: f32 = (0..8).map(|n| energy(step * (n as f64 + 0.5))).sum();
     let sum: f32 = whole.iter().sum::<f32>() + 1e-12;
     let even: f32 = whole.iter().skip(1).step_by(2).sum();
-    let all: f32 = magnitude.iter().map(|m| m * m).sum::<f32>() + 1e-12;
+    let all = spectra.energy[band] + 1e-12;
     // A partial's energy spreads over about three bins of the padded spectrum.
     [whole[0] / sum, even / sum, between / (sum + between), (3.0 * sum / all).min(1.5)]
 }

@@ -21,8 +21,8 @@ const LEAST_HEIGHT: f32 = 0.02;
 const LEAST_AGREEMENT_HZ: f64 = 6.0;
 /// The refined pitch may differ this much from the rough one, in cents.
 const FARTHEST_CENTS: f64 = 70.0;
-/// Strength of the expectation that a sound is not stiff, against one partial of weight 1.
-const HARMONIC_PRIOR: f64 = 2e-4;
+/// Strength of the expectation that a sound is not stiff, in units of the spread of n² that the partials would need.
+const HARMONIC_PRIOR: f64 = 10.0;
 
 /// A partial that was found: its number, frequency in hertz and weight.
 #[derive(Debug, Clone, Copy)]
@@ -105,6 +105,6 @@ fn fit(partials: &[Partial]) -> Option<f64> {
     let mean_y = partials.iter().map(|p| p.weight * p.hz / p.number).sum::<f64>() / total;
     let spread: f64 = partials.iter().map(|p| p.weight * (x(p) - mean_x).powi(2)).sum();
     let slope_sum: f64 = partials.iter().map(|p| p.weight * (x(p) - mean_x) * (p.hz / p.number - mean_y)).sum();
-    let slope = (slope_sum / (spread + HARMONIC_PRIOR * total * 1e6)).max(0.0);
+    let slope = (slope_sum / (spread + HARMONIC_PRIOR * total)).max(0.0);
     Some(mean_y - slope * mean_x)
 }

@@ -3,6 +3,7 @@
 //! At each onset the spectrum from just before is frozen; from then on it decays, follows the sound down where that falls
 //! faster, and is subtracted. The salience of the rest shows the new note even while an old one rings louder.
 
+use super::decimate::dot;
 use super::spectrum::{BANDS, Spectra};
 
 /// How many frames before an onset each band's window already reaches it.
@@ -37,16 +38,14 @@ impl Residual {
             let magnitude = &spectra.magnitude[b];
             let frozen = &mut self.frozen[b];
             frozen.resize(magnitude.len(), 0.0);
-            out[b].clear();
-            out[b].extend(magnitude.iter().zip(frozen).map(|(&m, p)| {
-                *p *= DECAY;
-                if m < FOLLOW_BELOW * *p {
-                    *p = (1.0 - FOLLOW_RATE) * *p + FOLLOW_RATE * m;
-                }
-                (m - *p).max(0.0)
-            }));
+            out[b].resize(magnitude.len(), 0.0);
+            for ((new, &m), p) in out[b].iter_mut().zip(magnitude).zip(frozen) {
+                let decayed = DECAY * *p;
+                let followed = (1.0 - FOLLOW_RATE) * decayed + FOLLOW_RATE * m;
+                *p = if m < FOLLOW_BELOW * decayed { followed } else { decayed };
+                *new = (m - *p).max(0.0);
+            }
         }
-        let energy = |x: &[f32]| x.iter().map(|m| m * m).sum::<f32>();
-        energy(&out[1]) / (energy(&spectra.magnitude[1]) + 1e-12)
+        dot(&out[1], &out[1]) / (spectra.energy[1] + 1e-12)
     }
 }

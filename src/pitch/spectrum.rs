@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex, num_complex::Complex32};
 
-use super::decimate::Decimator;
+use super::decimate::{Decimator, dot};
 
 /// Frames a second.
 pub const FRAMES_PER_SECOND: usize = 100;
@@ -29,6 +29,8 @@ pub struct Spectra {
     pub complex: [Vec<Complex32>; BANDS],
     /// Its magnitude.
     pub magnitude: [Vec<f32>; BANDS],
+    /// Sum of its squares.
+    pub energy: [f32; BANDS],
     /// Root mean square of the samples within the shortest window.
     pub level: f32,
     /// Centre of the frame in samples of each band's rate.
@@ -75,10 +77,18 @@ impl History {
 
     /// Copies `out.len()` samples from position `from` on; silence before the start and after the end.
     fn copy(&self, from: i64, out: &mut [f32]) {
-        for (k, o) in out.iter_mut().enumerate() {
-            let at = from + k as i64 - self.first as i64;
-            *o = if at >= 0 { self.samples.get(at as usize).copied().unwrap_or(0.0) } else { 0.0 };
+        let known = self.first as i64..self.end() as i64;
+        let (first, end) = (from.max(known.start), (from + out.len() as i64).min(known.end));
+        if first >= end {
+            out.fill(0.0);
+            return;
         }
+        let (before, rest) = out.split_at_mut((first - from) as usize);
+        let (inside, after) = rest.split_at_mut((end - first) as usize);
+        before.fill(0.0);
+        after.fill(0.0);
+        let at = (first - known.start) as usize;
+        inside.copy_from_slice(&self.samples[at..at + inside.len()]);
     }
 }
 
@@ -164,7 +174,7 @@ impl Analyser {
             let (signal, padding) = frame.split_at_mut(band.window.len());
             band.history.copy(start, signal);
             if b == 0 {
-                out.level = (signal.iter().map(|x| x * x).sum::<f32>() / signal.len() as f32).sqrt();
+                out.level = (dot(signal, signal) / signal.len() as f32).sqrt();
             }
             signal.iter_mut().zip(&band.window).for_each(|(x, w)| *x *= w);
             padding.fill(0.0);
@@ -176,6 +186,7 @@ impl Analyser {
             out.complex[b].extend_from_slice(&spectrum[..band.bins]);
             out.magnitude[b].clear();
             out.magnitude[b].extend(spectrum[..band.bins].iter().map(|c| (c.re * c.re + c.im * c.im).sqrt()));
+            out.energy[b] = dot(&out.magnitude[b], &out.magnitude[b]);
             out.centre[b] = centre;
             band.history.trim(start.max(0) as usize);
         }
