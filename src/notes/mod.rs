@@ -16,6 +16,8 @@ use segment::Stretch;
 const LEAST_FRAMES: usize = 4;
 /// The part of a note's frames that must agree on its pitch: speech and noise glide.
 const LEAST_AGREEMENT: f64 = 0.5;
+/// The part that must lie close to it, unless it is vibrato: what glides through a pitch does not hold it.
+const LEAST_STEADINESS: f64 = 0.45;
 /// A note this short that leads straight into the next is a grace note, in seconds.
 const GRACE_S: f64 = 0.09;
 /// The onset finder's peak comes this much after the sound begins, in seconds (half a hop and half the short window's rise).
@@ -90,7 +92,9 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
 
 fn note(track: &PitchTrack, stretch: Stretch) -> Option<Note> {
     let held = steady::held(track, stretch)?;
-    if stretch.len() < LEAST_FRAMES || held.agreement < LEAST_AGREEMENT {
+    let swings = matches!(held.ornament, Some(Ornament::Vibrato { .. }));
+    let glides = held.agreement < LEAST_AGREEMENT || !swings && held.steadiness < LEAST_STEADINESS;
+    if stretch.len() < LEAST_FRAMES || glides {
         return None;
     }
     let start_s = (stretch.first as f64 * FRAME_S - ONSET_LAG_S).max(0.0);

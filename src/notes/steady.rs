@@ -12,6 +12,8 @@ const VOTE_REACH: f64 = 0.3;
 const AVERAGED_WITHIN: f64 = 0.45;
 /// A frame this near to the steady pitch agrees with it, in semitones.
 const AGREES_WITHIN: f64 = 0.5;
+/// A frame this near to it is held, in semitones.
+const STEADY_WITHIN: f64 = 0.25;
 /// Vibrato: swings of this many a second, from …
 const VIBRATO_HZ: std::ops::Range<f64> = 3.0..9.0;
 /// … and with an extent to either side of at least this, in semitones.
@@ -28,7 +30,9 @@ pub struct Held {
     pub midi: f64,
     /// The part of its frames that agree with it, 0 to 1.
     pub agreement: f64,
-    /// Mean probability of those frames.
+    /// The part of its frames that lie close to it: low where the pitch glides through, as in speech.
+    pub steadiness: f64,
+    /// Mean probability of the frames that agree.
     pub probability: f64,
     /// What else the pitch did.
     pub ornament: Option<Ornament>,
@@ -47,6 +51,7 @@ pub fn held(track: &PitchTrack, stretch: Stretch) -> Option<Held> {
     Some(Held {
         midi,
         agreement: agreeing.len() as f64 / voting.len() as f64,
+        steadiness: voting.iter().filter(|f| (f.0 - midi).abs() < STEADY_WITHIN).count() as f64 / voting.len() as f64,
         probability: agreeing.iter().map(|f| f.1).sum::<f64>() / agreeing.len().max(1) as f64,
         ornament: ornament(&frames, midi),
     })

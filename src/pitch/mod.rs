@@ -87,6 +87,7 @@ impl Tracker {
         while let Some(choice) = self.path.finish() {
             self.take(choice);
         }
+        drop_scraps(&mut self.frames);
         PitchTrack { duration_s: self.candidates.evidence.analyser.duration_s(), frames: self.frames, start_s: 0.0 }
     }
 
@@ -113,5 +114,20 @@ impl Tracker {
         let after = evidence.spectra((frame + 1).min(evidence.frames() - 1));
         let before = evidence.spectra(frame.saturating_sub(1));
         refine::refine(position, &evidence.analyser.bands, before, evidence.spectra(frame), after)
+    }
+}
+
+/// Voiced stretches shorter than this are clicks and scrapes, in frames.
+const LEAST_VOICED: usize = 4;
+
+/// Makes voiced stretches unvoiced that are too short to be heard as a pitch.
+fn drop_scraps(frames: &mut [PitchFrame]) {
+    let mut first = 0;
+    while first < frames.len() {
+        let length = frames[first..].iter().take_while(|f| f.f0_hz > 0.0).count();
+        if length < LEAST_VOICED {
+            frames[first..first + length].iter_mut().for_each(|f| f.f0_hz = 0.0);
+        }
+        first += length + 1;
     }
 }
