@@ -114,7 +114,7 @@ fn json_has_the_fields_of_the_contract() {
         assert_eq!(rows[0]["version"], "D Dorian kumoi");
         assert_eq!(
             rows[0]["parents"][0],
-            json!({"mode": "Dorian", "parent": "diatonic", "unique": true})
+            json!({"mode": "Dorian", "source": "Glarean, Dodecachordon, 1547", "parent": "diatonic", "unique": true})
         );
     }
     assert_eq!(family["on_common_root"][1]["version"], "D Phrygian kumoi");
