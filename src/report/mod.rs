@@ -1,5 +1,7 @@
 //! Takes the answers of the stages, gives what programs and people read: JSON and text.
 
+pub mod identify;
+pub mod identify_text;
 pub mod labels;
 pub mod labels_text;
 pub mod letter;
