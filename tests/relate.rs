@@ -219,6 +219,12 @@ fn a_letter_says_what_each_is_and_how_they_relate() {
 }
 
 #[test]
+fn a_letter_says_each_usage_once() {
+    let letter = printed(&["D E F A B", "E F A B D", "E: 2 1 4 2 3", "--letter"]);
+    assert_eq!(letter.matches("2-1-4-2-3 is called").count(), 1, "{letter}");
+}
+
+#[test]
 fn a_letter_about_a_recording_owns_its_doubt() {
     let book = Book::own().unwrap();
     let version = book

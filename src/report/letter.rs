@@ -41,12 +41,12 @@ pub fn for_items(book: &Book, items: &[Item], transposition: Option<&Transpositi
     if items.len() > 1 {
         paragraphs.push(relations(items));
     }
-    let mut usages: Vec<String> = items
-        .iter()
-        .map(|item| usage(book, &item.version))
-        .collect();
-    usages.dedup();
-    paragraphs.extend(usages);
+    for item in items {
+        let usage = usage(book, &item.version);
+        if !paragraphs.contains(&usage) {
+            paragraphs.push(usage);
+        }
+    }
     if items.len() > 1 {
         paragraphs.push("If we both write the notes, the steps or the full name with its first note, there is nothing left to mistake.".to_string());
     }
