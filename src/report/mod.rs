@@ -3,7 +3,11 @@
 pub mod identify;
 pub mod identify_text;
 pub mod labels;
+pub mod labels_text;
 pub mod letter;
 pub mod names;
 pub mod relate;
+pub mod relate_text;
+mod sentences;
 pub mod text;
+pub mod usage;
