@@ -12,7 +12,7 @@ use super::{ExitStatus, terminal};
 use crate::error::{Error, Result};
 use crate::histogram::Histogram;
 use crate::labels::Book;
-use crate::modes::{Notation, parse_note};
+use crate::modes::{Notation, Version, parse_note};
 use crate::notes::NoteList;
 use crate::notes::symbolic::{read_lines, read_midi};
 use crate::report::identify::{Identify, Origin};
@@ -237,6 +237,15 @@ fn answer(origin: Origin, list: &NoteList, task: &Task, is_first: bool) -> Resul
         }
     }
     Ok(())
+}
+
+/// The version that a recording or score holds, for commands that compare it with others.
+pub fn version_of(path: &Path) -> Result<Version> {
+    let list = list_of(path, Span::default())?;
+    let origin = Origin::File(path.display().to_string());
+    analyse(origin, &list, &ScaleOptions::default(), None, &Book::own()?, false).heard.ok_or_else(|| {
+        Error::Empty(format!("no scale can be heard in {}: ask whichmode identify why", path.display()))
+    })
 }
 
 fn letter_text(answer: &Identify, book: &Book) -> String {

@@ -36,7 +36,7 @@ pub fn main() -> ExitStatus {
     match Cli::parse().command {
         Command::Identify(args) => identify::run(&args),
         Command::Trace(args) => trace::run(&args),
-        Command::Relate(args) => relate::run(&args, &relate::text_only),
+        Command::Relate(args) => relate::run(&args, &identify::version_of),
         Command::Labels(args) => labels::run(&args),
     }
 }

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::ExitStatus;
 use super::terminal;
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::labels::Book;
 use crate::modes::{Notation, Transposition, Version};
 use crate::report::letter;
@@ -85,12 +85,4 @@ fn item(
         input: input.to_string(),
         version,
     })
-}
-
-/// For a program that can't hear.
-pub fn text_only(path: &Path) -> Result<Version> {
-    Err(Error::Text(format!(
-        "{} is a file and no scale in text: ask whichmode identify what it holds, then give relate the answer",
-        path.display()
-    )))
 }

@@ -5,6 +5,7 @@
 //!
 //! Known limits: a note struck again very softly on the same pitch may be taken for one long note.
 
+pub mod beneath;
 pub mod segment;
 pub mod steady;
 pub mod symbolic;
@@ -87,7 +88,9 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
         n.start_s += track.start_s;
         n.end_s += track.start_s;
     }
-    NoteList { notes, duration_s: track.duration_s, ..NoteList::default() }
+    let (drones, hums) = beneath::part(&track.held, &mut notes);
+    let hum = "there is mains hum in the recording; it was left out".to_string();
+    NoteList { notes, duration_s: track.duration_s, drones, warnings: hums.then_some(hum).into_iter().collect() }
 }
 
 fn note(track: &PitchTrack, stretch: Stretch) -> Option<Note> {

@@ -65,6 +65,8 @@ pub struct FrameCandidates {
     pub onset: f32,
     /// Root mean square level.
     pub level: f32,
+    /// Level of the loud notes around here.
+    pub reference: f32,
     /// Whether an onset lies within [`ONSET_REACH`] frames.
     pub near_onset: bool,
 }
@@ -159,6 +161,7 @@ impl Describer {
         let context = Context::new(stream, frame);
         out.onset = here.onset;
         out.level = here.level;
+        out.reference = here.reference;
         out.near_onset = (frame.saturating_sub(ONSET_REACH)..=frame + ONSET_REACH)
             .any(|k| k < stream.frames() && stream.evidence(k).onset > 0.0);
         out.frame = self.frame_features(here, &context);

@@ -3,6 +3,7 @@
 pub mod candidates;
 mod decimate;
 pub mod evidence;
+pub mod held;
 mod lag;
 pub mod model;
 mod model_table;
@@ -16,6 +17,7 @@ pub mod salience;
 pub mod spectrum;
 
 use candidates::CandidateStream;
+use held::{HeldTone, HeldTones};
 use path::{COSTS, Choice, Path, PathCosts};
 use ring::Ring;
 
@@ -44,6 +46,8 @@ pub struct PitchTrack {
     pub duration_s: f64,
     /// Where in the file the first frame lies, in seconds.
     pub start_s: f64,
+    /// Tones that sound through most of it, lowest first.
+    pub held: Vec<HeldTone>,
 }
 
 /// Follows the pitch of a stream of samples.
@@ -52,8 +56,9 @@ pub struct Tracker {
     path: Path,
     scores: Vec<f32>,
     positions: Vec<f32>,
-    recent: Ring<(f32, f32)>,
+    recent: Ring<(f32, f32, f32)>,
     frames: Vec<PitchFrame>,
+    held: HeldTones,
 }
 
 impl Tracker {
@@ -69,8 +74,9 @@ impl Tracker {
             path: Path::new(costs),
             scores: Vec::new(),
             positions: Vec::new(),
-            recent: Ring::new(path::DELAY + 2, (0.0, 0.0)),
+            recent: Ring::new(path::DELAY + 2, (0.0, 0.0, 0.0)),
             frames: Vec::new(),
+            held: HeldTones::default(),
         }
     }
 
@@ -88,7 +94,12 @@ impl Tracker {
             self.take(choice);
         }
         drop_scraps(&mut self.frames);
-        PitchTrack { duration_s: self.candidates.evidence.analyser.duration_s(), frames: self.frames, start_s: 0.0 }
+        PitchTrack {
+            duration_s: self.candidates.evidence.analyser.duration_s(),
+            held: self.held.tones(),
+            frames: self.frames,
+            start_s: 0.0,
+        }
     }
 
     fn advance(&mut self) {
@@ -96,7 +107,7 @@ impl Tracker {
             model::log_probabilities(frame, &mut self.scores);
             self.positions.clear();
             self.positions.extend(frame.candidates.iter().map(|c| c.position));
-            *self.recent.advance() = (frame.onset, frame.level);
+            *self.recent.advance() = (frame.onset, frame.level, frame.reference);
             if let Some(choice) = self.path.push(&self.positions, &self.scores, frame.near_onset) {
                 self.take(choice);
             }
@@ -104,7 +115,9 @@ impl Tracker {
     }
 
     fn take(&mut self, choice: Choice) {
-        let (onset, level) = *self.recent.get(choice.frame);
+        let (onset, level, reference) = *self.recent.get(choice.frame);
+        let evidence = &self.candidates.evidence;
+        self.held.add(evidence.spectra(choice.frame), &evidence.analyser.bands, reference);
         let f0_hz = choice.position.map_or(0.0, |position| self.refined(choice.frame, position));
         self.frames.push(PitchFrame { f0_hz: f0_hz as f32, confidence: choice.probability, onset, level });
     }

@@ -1,0 +1,65 @@
+//! What sounds beneath the line: drones, which tell the centre, and mains hum, which is no music.
+
+use super::{Drone, Note};
+use crate::pitch::held::HeldTone;
+use crate::units::{STANDARD_A4_HZ, midi_from_hz};
+
+/// Frequencies of mains power in hertz (IEC 60038).
+const MAINS_HZ: [f64; 2] = [50.0, 60.0];
+/// Multiples of it that hum is looked for at.
+const MAINS_MULTIPLES: i32 = 6;
+/// Mains power keeps its frequency this well, in semitones: a fifth of a per cent is usual.
+const MAINS_WITHIN: f64 = 0.12;
+/// Hum sounds nearly always: the share from which a held tone on a mains frequency is hum.
+const HUM_SHARE: f64 = 0.85;
+/// A drone lies at least this far below the middle of the line, in semitones.
+const BELOW: f64 = 4.0;
+/// A fifth in semitones.
+const FIFTH: f64 = 7.0;
+/// Notes within this of a drone's pitch are the drone itself, in semitones.
+const SAME_PITCH: f64 = 0.4;
+
+/// Whether a pitch lies on a multiple of the mains frequency.
+fn is_mains(midi: f64) -> bool {
+    MAINS_HZ.iter().any(|base| {
+        (1..=MAINS_MULTIPLES).any(|n| (midi - midi_from_hz(base * f64::from(n), STANDARD_A4_HZ)).abs() < MAINS_WITHIN)
+    })
+}
+
+/// Sorts held tones into drones and hum; takes the notes that are one or the other out of the line. Gives the drones,
+/// the root of a fifth first, and whether there was hum.
+pub fn part(held: &[HeldTone], notes: &mut Vec<Note>) -> (Vec<Drone>, bool) {
+    let tones: Vec<(f64, f64)> = held.iter().map(|t| (midi_from_hz(t.hz, STANDARD_A4_HZ), t.share)).collect();
+    let hums: Vec<f64> = tones.iter().filter(|t| t.1 >= HUM_SHARE && is_mains(t.0)).map(|t| t.0).collect();
+    notes.retain(|n| !(is_mains(n.midi) && hums.iter().any(|h| is_multiple(n.midi, *h))));
+    let middle = middle(notes);
+    let mut drones: Vec<Drone> = tones
+        .iter()
+        .filter(|t| !hums.contains(&t.0) && middle.is_some_and(|m| t.0 < m - BELOW))
+        .map(|t| Drone { midi: t.0, share: t.1 })
+        .collect();
+    // The root of a drone's fifth first, then by how long each sounds.
+    let fifth_above = |d: &Drone| tones.iter().any(|t| (t.0 - d.midi - FIFTH).abs() < SAME_PITCH);
+    drones.sort_by(|a, b| (fifth_above(b), b.share).partial_cmp(&(fifth_above(a), a.share)).unwrap_or(std::cmp::Ordering::Equal));
+    let lowest = drones.iter().map(|d| d.midi).fold(f64::MAX, f64::min);
+    notes.retain(|n| n.midi > lowest + SAME_PITCH || !drones.iter().any(|d| (d.midi - n.midi).abs() < SAME_PITCH));
+    (drones, !hums.is_empty())
+}
+
+/// Whether a pitch is a partial of a hum.
+fn is_multiple(midi: f64, hum: f64) -> bool {
+    let ratio = ((midi - hum) / 12.0).exp2();
+    ratio > 0.9 && (12.0 * (ratio / ratio.round()).log2()).abs() < 2.0 * MAINS_WITHIN
+}
+
+/// The median pitch of the line by time.
+fn middle(notes: &[Note]) -> Option<f64> {
+    let mut sorted: Vec<(f64, f64)> = notes.iter().map(|n| (n.midi, n.duration_s())).collect();
+    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let half = sorted.iter().map(|n| n.1).sum::<f64>() / 2.0;
+    let mut time = 0.0;
+    sorted.into_iter().find(|n| {
+        time += n.1;
+        time >= half
+    }).map(|n| n.0)
+}
