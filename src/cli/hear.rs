@@ -25,7 +25,11 @@ pub struct Span {
 /// Decodes a recording (`-` is standard input) and follows its pitch; gives the track and the decoder's warnings. Times
 /// count from the start of the file also where only a span of it is heard.
 pub fn pitch_track(path: &Path, span: Span) -> Result<(PitchTrack, Vec<String>)> {
-    let mut reader = if path == Path::new("-") { SoundReader::from_stdin()? } else { SoundReader::open(path)? };
+    let mut reader = if path == Path::new("-") {
+        SoundReader::from_stdin()?
+    } else {
+        SoundReader::open(path)?
+    };
     let rate_hz = reader.rate_hz();
     let mut tracker = Tracker::new(rate_hz);
     let promised_s = reader.promised_s();
@@ -37,7 +41,10 @@ pub fn pitch_track(path: &Path, span: Span) -> Result<(PitchTrack, Vec<String>)>
         if position >= wanted.end {
             break;
         }
-        let first = wanted.start.saturating_sub(position).min(block.len() as u64) as usize;
+        let first = wanted
+            .start
+            .saturating_sub(position)
+            .min(block.len() as u64) as usize;
         let last = wanted.end.min(end).saturating_sub(position) as usize;
         tracker.push(&block[first..last.max(first)]);
         position = end;
@@ -73,7 +80,10 @@ impl Progress {
     fn new(promised_s: Option<f64>) -> Self {
         let bar = promised_s.map_or_else(ProgressBar::no_length, |s| ProgressBar::new(s as u64));
         bar.set_draw_target(ProgressDrawTarget::hidden());
-        Self { bar, begun: Instant::now() }
+        Self {
+            bar,
+            begun: Instant::now(),
+        }
     }
 
     fn at(&self, position_s: f64) {
@@ -82,7 +92,8 @@ impl Progress {
         }
         if self.bar.is_hidden() {
             let style = ProgressStyle::with_template("heard {pos} of {len} s, {eta} left {bar:30}");
-            self.bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
+            self.bar
+                .set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
             self.bar.set_draw_target(ProgressDrawTarget::stderr());
         }
         self.bar.set_position(position_s as u64);

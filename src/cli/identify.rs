@@ -77,13 +77,25 @@ enum PriorArg {
 }
 
 fn a4(text: &str) -> std::result::Result<f64, String> {
-    let hz: f64 = text.parse().map_err(|_| "write it in hertz, such as 440".to_string())?;
-    if (300.0..=600.0).contains(&hz) { Ok(hz) } else { Err("an A4 lies between 300 and 600 Hz".to_string()) }
+    let hz: f64 = text
+        .parse()
+        .map_err(|_| "write it in hertz, such as 440".to_string())?;
+    if (300.0..=600.0).contains(&hz) {
+        Ok(hz)
+    } else {
+        Err("an A4 lies between 300 and 600 Hz".to_string())
+    }
 }
 
 fn seconds(text: &str) -> std::result::Result<f64, String> {
-    let s: f64 = text.parse().map_err(|_| "write seconds, such as 12.5".to_string())?;
-    if s.is_finite() && s >= 0.0 { Ok(s) } else { Err("seconds count from 0 up".to_string()) }
+    let s: f64 = text
+        .parse()
+        .map_err(|_| "write seconds, such as 12.5".to_string())?;
+    if s.is_finite() && s >= 0.0 {
+        Ok(s)
+    } else {
+        Err("seconds count from 0 up".to_string())
+    }
 }
 
 /// What all answers of a run share.
@@ -120,17 +132,29 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
     if let (Some(from), Some(to)) = (args.from, args.to)
         && from >= to
     {
-        return Err(Error::Text(format!("--from {from} is not before --to {to}")));
+        return Err(Error::Text(format!(
+            "--from {from} is not before --to {to}"
+        )));
     }
     let output = match () {
         () if args.json => Output::Json,
         () if args.letter => Output::Letter,
-        () => Output::Text { with_names: args.files.len() > 1 || args.notes.is_some() },
+        () => Output::Text {
+            with_names: args.files.len() > 1 || args.notes.is_some(),
+        },
     };
     Ok(Task {
         options: ScaleOptions {
-            centre: args.centre.as_deref().map(|text| class(text, "--centre", notation)).transpose()?,
-            set: args.set.as_deref().map(|text| set(text, notation)).transpose()?,
+            centre: args
+                .centre
+                .as_deref()
+                .map(|text| class(text, "--centre", notation))
+                .transpose()?,
+            set: args
+                .set
+                .as_deref()
+                .map(|text| set(text, notation))
+                .transpose()?,
             prior: match args.prior {
                 PriorArg::Neutral => Prior::Neutral,
                 PriorArg::CommonPractice => Prior::CommonPractice,
@@ -138,7 +162,10 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
         },
         a4_hz: args.a4,
         book: Book::with_files(&args.book)?,
-        span: Span { from_s: args.from, to_s: args.to },
+        span: Span {
+            from_s: args.from,
+            to_s: args.to,
+        },
         why: args.why,
         output,
     })
@@ -147,18 +174,26 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
 fn class(text: &str, option: &str, notation: Notation) -> Result<PitchClass> {
     parse_note(text, notation)
         .map(|note| note.pitch_class())
-        .ok_or_else(|| Error::Text(format!("{option} {text:?} is no note: write A to G with # or b")))
+        .ok_or_else(|| {
+            Error::Text(format!(
+                "{option} {text:?} is no note: write A to G with # or b"
+            ))
+        })
 }
 
 fn set(text: &str, notation: Notation) -> Result<PitchClassSet> {
-    text.split([' ', ',']).filter(|t| !t.is_empty()).map(|t| class(t, "--set", notation)).collect()
+    text.split([' ', ','])
+        .filter(|t| !t.is_empty())
+        .map(|t| class(t, "--set", notation))
+        .collect()
 }
 
 fn files(paths: &[PathBuf], task: &Task) -> ExitStatus {
     let mut status = ExitStatus::Done;
     for (k, path) in paths.iter().enumerate() {
         let name = path.display().to_string();
-        let result = list_of(path, task.span).and_then(|list| answer(Origin::File(name.clone()), &list, task, k == 0));
+        let result = list_of(path, task.span)
+            .and_then(|list| answer(Origin::File(name.clone()), &list, task, k == 0));
         if let Err(error) = result {
             status = ExitStatus::Incomplete;
             failed(json!({ "file": name }), &name, &error, task);
@@ -169,18 +204,26 @@ fn files(paths: &[PathBuf], task: &Task) -> ExitStatus {
 
 /// The notes of a recording or of a score.
 fn list_of(path: &Path, span: Span) -> Result<NoteList> {
-    let is_score = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("mid") || e.eq_ignore_ascii_case("midi"));
+    let is_score = path
+        .extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("mid") || e.eq_ignore_ascii_case("midi"));
     if !is_score {
         return hear::notes(path, span);
     }
     let mut bytes = Vec::new();
     let file = open(path)?;
-    file.take(LONGEST_MIDI + 1).read_to_end(&mut bytes).map_err(|e| Error::NotReadable(e.to_string()))?;
+    file.take(LONGEST_MIDI + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| Error::NotReadable(e.to_string()))?;
     if bytes.len() as u64 > LONGEST_MIDI {
-        return Err(Error::TooLong("the MIDI file is over 64 MB: split it".to_string()));
+        return Err(Error::TooLong(
+            "the MIDI file is over 64 MB: split it".to_string(),
+        ));
     }
     let mut list = read_midi(&bytes)?;
-    list.notes.retain(|n| n.start_s >= span.from_s.unwrap_or(0.0) && n.start_s < span.to_s.unwrap_or(f64::MAX));
+    list.notes.retain(|n| {
+        n.start_s >= span.from_s.unwrap_or(0.0) && n.start_s < span.to_s.unwrap_or(f64::MAX)
+    });
     Ok(list)
 }
 
@@ -202,7 +245,8 @@ fn note_lists(path: &Path, task: &Task) -> ExitStatus {
     };
     let mut status = ExitStatus::Done;
     for (k, line) in read_lines(BufReader::new(reader)).enumerate() {
-        let result = line.and_then(|named| answer(Origin::Id(named.id), &named.notes, task, k == 0));
+        let result =
+            line.and_then(|named| answer(Origin::Id(named.id), &named.notes, task, k == 0));
         if let Err(error) = result {
             status = ExitStatus::Incomplete;
             let place = format!("line {}", k + 1);
@@ -213,7 +257,14 @@ fn note_lists(path: &Path, task: &Task) -> ExitStatus {
 }
 
 /// The answer about a note list, from the notes on.
-pub fn analyse(origin: Origin, list: &NoteList, options: &ScaleOptions, a4_hz: Option<f64>, book: &Book, why: bool) -> Identify {
+pub fn analyse(
+    origin: Origin,
+    list: &NoteList,
+    options: &ScaleOptions,
+    a4_hz: Option<f64>,
+    book: &Book,
+    why: bool,
+) -> Identify {
     let histogram = Histogram::new(list, a4_hz);
     let estimate = infer(list, &histogram, options);
     Identify::new(origin, list, &histogram, &estimate, book, why)
@@ -223,7 +274,14 @@ fn answer(origin: Origin, list: &NoteList, task: &Task, is_first: bool) -> Resul
     let name = match &origin {
         Origin::File(name) | Origin::Id(name) => name.clone(),
     };
-    let answer = analyse(origin, list, &task.options, task.a4_hz, &task.book, task.why);
+    let answer = analyse(
+        origin,
+        list,
+        &task.options,
+        task.a4_hz,
+        &task.book,
+        task.why,
+    );
     match task.output {
         Output::Json => return super::json(&answer),
         Output::Letter => terminal::print_letter(&letter_text(&answer, &task.book)),
@@ -243,8 +301,20 @@ fn answer(origin: Origin, list: &NoteList, task: &Task, is_first: bool) -> Resul
 pub fn version_of(path: &Path) -> Result<Version> {
     let list = list_of(path, Span::default())?;
     let origin = Origin::File(path.display().to_string());
-    analyse(origin, &list, &ScaleOptions::default(), None, &Book::own()?, false).heard.ok_or_else(|| {
-        Error::Empty(format!("no scale can be heard in {}: ask whichmode identify why", path.display()))
+    analyse(
+        origin,
+        &list,
+        &ScaleOptions::default(),
+        None,
+        &Book::own()?,
+        false,
+    )
+    .heard
+    .ok_or_else(|| {
+        Error::Empty(format!(
+            "no scale can be heard in {}: ask whichmode identify why",
+            path.display()
+        ))
     })
 }
 

@@ -55,35 +55,73 @@ fn table(stage: Stage, file: &std::path::Path) -> Result<Table> {
     if stage == Stage::Pitch {
         let (track, _) = hear::pitch_track(file, Span::default())?;
         let row = |(k, f): (usize, &crate::pitch::PitchFrame)| {
-            vec![track.start_s + k as f64 * FRAME_S, f64::from(f.f0_hz), f64::from(f.confidence)]
+            vec![
+                track.start_s + k as f64 * FRAME_S,
+                f64::from(f.f0_hz),
+                f64::from(f.confidence),
+            ]
         };
         let rows = track.frames.iter().enumerate().map(row).collect();
-        return Ok(Table { columns: &[("time_s", 3), ("f0_hz", 4), ("confidence", 4)], rows });
+        return Ok(Table {
+            columns: &[("time_s", 3), ("f0_hz", 4), ("confidence", 4)],
+            rows,
+        });
     }
     let list = hear::notes(file, Span::default())?;
     if stage == Stage::Notes {
-        let rows = list.notes.iter().map(|n| vec![n.start_s, n.end_s, n.midi, n.confidence]).collect();
-        return Ok(Table { columns: &[("start_s", 4), ("end_s", 4), ("midi", 4), ("confidence", 4)], rows });
+        let rows = list
+            .notes
+            .iter()
+            .map(|n| vec![n.start_s, n.end_s, n.midi, n.confidence])
+            .collect();
+        return Ok(Table {
+            columns: &[("start_s", 4), ("end_s", 4), ("midi", 4), ("confidence", 4)],
+            rows,
+        });
     }
     let histogram = Histogram::new(&list, None);
     if stage == Stage::Histogram {
-        let rows = histogram.bins.iter().enumerate().map(|(k, share)| vec![k as f64 * BIN_CENTS, *share]).collect();
-        return Ok(Table { columns: &[("cents", 0), ("share", 6)], rows });
+        let rows = histogram
+            .bins
+            .iter()
+            .enumerate()
+            .map(|(k, share)| vec![k as f64 * BIN_CENTS, *share])
+            .collect();
+        return Ok(Table {
+            columns: &[("cents", 0), ("share", 6)],
+            rows,
+        });
     }
     let estimate = infer(&list, &histogram, &ScaleOptions::default());
-    let rows = estimate.class_probabilities.iter().enumerate().map(|(k, p)| vec![k as f64, *p]).collect();
-    Ok(Table { columns: &[("pitch_class", 0), ("probability", 6)], rows })
+    let rows = estimate
+        .class_probabilities
+        .iter()
+        .enumerate()
+        .map(|(k, p)| vec![k as f64, *p])
+        .collect();
+    Ok(Table {
+        columns: &[("pitch_class", 0), ("probability", 6)],
+        rows,
+    })
 }
 
 fn print(table: &Table, as_json: bool) -> Result<()> {
     if as_json {
         let column = |k: usize| Value::from(table.rows.iter().map(|r| r[k]).collect::<Vec<f64>>());
-        let object: serde_json::Map<String, Value> =
-            table.columns.iter().enumerate().map(|(k, (name, _))| (name.to_string(), column(k))).collect();
+        let object: serde_json::Map<String, Value> = table
+            .columns
+            .iter()
+            .enumerate()
+            .map(|(k, (name, _))| (name.to_string(), column(k)))
+            .collect();
         return super::json(&json!(object));
     }
     let line = |row: &Vec<f64>| {
-        let cells: Vec<String> = row.iter().zip(table.columns).map(|(x, (_, decimals))| format!("{x:.decimals$}")).collect();
+        let cells: Vec<String> = row
+            .iter()
+            .zip(table.columns)
+            .map(|(x, (_, decimals))| format!("{x:.decimals$}"))
+            .collect();
         cells.join(",") + "\n"
     };
     terminal::print(&table.rows.iter().map(line).collect::<String>());

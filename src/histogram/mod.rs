@@ -200,13 +200,19 @@ fn finish(c: &mut ClassEvidence, weight: f64, total: f64) {
     c.octave_neighbour /= count;
     if weight > 0.0 {
         c.mean_cents /= weight;
-        c.spread_cents = (c.spread_cents / weight - c.mean_cents * c.mean_cents).max(0.0).sqrt();
+        c.spread_cents = (c.spread_cents / weight - c.mean_cents * c.mean_cents)
+            .max(0.0)
+            .sqrt();
     }
 }
 
 /// Whether the note before or after lies `semitones` away.
 fn beside(notes: &[PlacedNote], i: usize, semitones: i64) -> bool {
-    let near = |j: usize| notes.get(j).is_some_and(|n| (n.key - notes[i].key).abs() == semitones);
+    let near = |j: usize| {
+        notes
+            .get(j)
+            .is_some_and(|n| (n.key - notes[i].key).abs() == semitones)
+    };
     near(i + 1) || i > 0 && near(i - 1)
 }
 

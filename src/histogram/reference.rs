@@ -50,7 +50,14 @@ impl Reference {
     }
 
     fn steady(offset: f64, agreement: f64) -> Self {
-        Self { offset, drift: 0.0, middle_s: 0.0, knots: Vec::new(), first_knot_s: 0.0, agreement }
+        Self {
+            offset,
+            drift: 0.0,
+            middle_s: 0.0,
+            knots: Vec::new(),
+            first_knot_s: 0.0,
+            agreement,
+        }
     }
 
     /// The reference that the notes themselves agree on.
@@ -85,7 +92,9 @@ impl Reference {
     }
 
     fn wander_at(&self, time_s: f64) -> f64 {
-        let Some(last) = self.knots.len().checked_sub(1) else { return 0.0 };
+        let Some(last) = self.knots.len().checked_sub(1) else {
+            return 0.0;
+        };
         let place = ((time_s - self.first_knot_s) / KNOT_S).clamp(0.0, last as f64);
         let low = (place as usize).min(last);
         let high = (low + 1).min(last);
@@ -147,7 +156,11 @@ fn straight(points: &[Point]) -> Reference {
     let total: f64 = points.iter().map(|p| p.weight).sum();
     let (first, last) = (points[0].time_s, points[points.len() - 1].time_s);
     let (middle_s, length_s) = (0.5 * (first + last), (last - first).max(1e-3));
-    let steps = if points.len() < DRIFT_MIN_NOTES { 0 } else { DRIFT_STEPS };
+    let steps = if points.len() < DRIFT_MIN_NOTES {
+        0
+    } else {
+        DRIFT_STEPS
+    };
     let mut best: Option<(f64, Reference)> = None;
     for k in -steps..=steps {
         let rise = DRIFT_MAX * f64::from(k) / f64::from(DRIFT_STEPS);
@@ -161,7 +174,17 @@ fn straight(points: &[Point]) -> Reference {
         let offset = nearest_standard(y.atan2(x) / TAU);
         let score = agreement - DRIFT_COST * rise.abs() - if k == 0 { 0.0 } else { DRIFT_GAIN_MIN };
         if best.as_ref().is_none_or(|(s, _)| score > *s) {
-            best = Some((score, Reference { offset, drift, middle_s, knots: Vec::new(), first_knot_s: 0.0, agreement }));
+            best = Some((
+                score,
+                Reference {
+                    offset,
+                    drift,
+                    middle_s,
+                    knots: Vec::new(),
+                    first_knot_s: 0.0,
+                    agreement,
+                },
+            ));
         }
     }
     best.map_or_else(|| Reference::steady(0.0, 0.0), |(_, r)| r)

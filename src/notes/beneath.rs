@@ -22,27 +22,49 @@ const SAME_PITCH: f64 = 0.4;
 /// Whether a pitch lies on a multiple of the mains frequency.
 fn is_mains(midi: f64) -> bool {
     MAINS_HZ.iter().any(|base| {
-        (1..=MAINS_MULTIPLES).any(|n| (midi - midi_from_hz(base * f64::from(n), STANDARD_A4_HZ)).abs() < MAINS_WITHIN)
+        (1..=MAINS_MULTIPLES).any(|n| {
+            (midi - midi_from_hz(base * f64::from(n), STANDARD_A4_HZ)).abs() < MAINS_WITHIN
+        })
     })
 }
 
 /// Sorts held tones into drones and hum; takes the notes that are one or the other out of the line. Gives the drones,
 /// the root of a fifth first, and whether there was hum.
 pub fn part(held: &[HeldTone], notes: &mut Vec<Note>) -> (Vec<Drone>, bool) {
-    let tones: Vec<(f64, f64)> = held.iter().map(|t| (midi_from_hz(t.hz, STANDARD_A4_HZ), t.share)).collect();
-    let hums: Vec<f64> = tones.iter().filter(|t| t.1 >= HUM_SHARE && is_mains(t.0)).map(|t| t.0).collect();
+    let tones: Vec<(f64, f64)> = held
+        .iter()
+        .map(|t| (midi_from_hz(t.hz, STANDARD_A4_HZ), t.share))
+        .collect();
+    let hums: Vec<f64> = tones
+        .iter()
+        .filter(|t| t.1 >= HUM_SHARE && is_mains(t.0))
+        .map(|t| t.0)
+        .collect();
     notes.retain(|n| !(is_mains(n.midi) && hums.iter().any(|h| is_multiple(n.midi, *h))));
     let middle = middle(notes);
     let mut drones: Vec<Drone> = tones
         .iter()
         .filter(|t| !hums.contains(&t.0) && middle.is_some_and(|m| t.0 < m - BELOW))
-        .map(|t| Drone { midi: t.0, share: t.1 })
+        .map(|t| Drone {
+            midi: t.0,
+            share: t.1,
+        })
         .collect();
     // The root of a drone's fifth first, then by how long each sounds.
-    let fifth_above = |d: &Drone| tones.iter().any(|t| (t.0 - d.midi - FIFTH).abs() < SAME_PITCH);
-    drones.sort_by(|a, b| (fifth_above(b), b.share).partial_cmp(&(fifth_above(a), a.share)).unwrap_or(std::cmp::Ordering::Equal));
+    let fifth_above = |d: &Drone| {
+        tones
+            .iter()
+            .any(|t| (t.0 - d.midi - FIFTH).abs() < SAME_PITCH)
+    };
+    drones.sort_by(|a, b| {
+        (fifth_above(b), b.share)
+            .partial_cmp(&(fifth_above(a), a.share))
+            .unwrap_or(std::cmp::Ordering::Equal)
+    });
     let lowest = drones.iter().map(|d| d.midi).fold(f64::MAX, f64::min);
-    notes.retain(|n| n.midi > lowest + SAME_PITCH || !drones.iter().any(|d| (d.midi - n.midi).abs() < SAME_PITCH));
+    notes.retain(|n| {
+        n.midi > lowest + SAME_PITCH || !drones.iter().any(|d| (d.midi - n.midi).abs() < SAME_PITCH)
+    });
     (drones, !hums.is_empty())
 }
 
@@ -58,8 +80,11 @@ fn middle(notes: &[Note]) -> Option<f64> {
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
     let half = sorted.iter().map(|n| n.1).sum::<f64>() / 2.0;
     let mut time = 0.0;
-    sorted.into_iter().find(|n| {
-        time += n.1;
-        time >= half
-    }).map(|n| n.0)
+    sorted
+        .into_iter()
+        .find(|n| {
+            time += n.1;
+            time >= half
+        })
+        .map(|n| n.0)
 }

@@ -90,7 +90,12 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
     }
     let (drones, hums) = beneath::part(&track.held, &mut notes);
     let hum = "there is mains hum in the recording; it was left out".to_string();
-    NoteList { notes, duration_s: track.duration_s, drones, warnings: hums.then_some(hum).into_iter().collect() }
+    NoteList {
+        notes,
+        duration_s: track.duration_s,
+        drones,
+        warnings: hums.then_some(hum).into_iter().collect(),
+    }
 }
 
 fn note(track: &PitchTrack, stretch: Stretch) -> Option<Note> {
@@ -101,9 +106,17 @@ fn note(track: &PitchTrack, stretch: Stretch) -> Option<Note> {
         return None;
     }
     let start_s = (stretch.first as f64 * FRAME_S - ONSET_LAG_S).max(0.0);
-    let end_s = (stretch.end as f64 * FRAME_S - FRAME_S / 2.0).min(track.duration_s).max(start_s + FRAME_S);
+    let end_s = (stretch.end as f64 * FRAME_S - FRAME_S / 2.0)
+        .min(track.duration_s)
+        .max(start_s + FRAME_S);
     let confidence = (held.agreement * held.probability).clamp(0.0, 1.0);
-    Some(Note { start_s, end_s, midi: held.midi, confidence, ornament: held.ornament })
+    Some(Note {
+        start_s,
+        end_s,
+        midi: held.midi,
+        confidence,
+        ornament: held.ornament,
+    })
 }
 
 fn mark_grace_notes(notes: &mut [Note]) {

@@ -51,7 +51,10 @@ pub fn stretches(track: &PitchTrack) -> Vec<Stretch> {
     let pieces = cut_at_jumps(&midi);
     let pieces = drop_blips(&midi, pieces);
     let pieces = join(&midi, track, pieces);
-    let pieces = pieces.into_iter().flat_map(|p| cut_at_strokes(track, p)).collect();
+    let pieces = pieces
+        .into_iter()
+        .flat_map(|p| cut_at_strokes(track, p))
+        .collect();
     snap_starts(track, pieces)
 }
 
@@ -61,7 +64,10 @@ fn cut_at_jumps(midi: &[Option<f64>]) -> Vec<Stretch> {
     for k in 0..=midi.len() {
         let here = midi.get(k).copied().flatten();
         let before = if k > 0 { midi[k - 1] } else { None };
-        let jump = here.zip(before).is_some_and(|(h, b)| (h - b).abs() > JUMP_SEMITONES) || fast_change(midi, k);
+        let jump = here
+            .zip(before)
+            .is_some_and(|(h, b)| (h - b).abs() > JUMP_SEMITONES)
+            || fast_change(midi, k);
         if let Some(f) = first
             && (here.is_none() || jump)
         {
@@ -82,11 +88,18 @@ fn fast_change(midi: &[Option<f64>], k: usize) -> bool {
         return false;
     }
     let at = |i: usize| midi[i];
-    let (Some(a), Some(b)) = (at(k - half), at(k + half - 1)) else { return false };
-    let (Some(a2), Some(b2)) = (at(k - half - 2), at(k + half + 1)) else { return false };
+    let (Some(a), Some(b)) = (at(k - half), at(k + half - 1)) else {
+        return false;
+    };
+    let (Some(a2), Some(b2)) = (at(k - half - 2), at(k + half + 1)) else {
+        return false;
+    };
     let step = |i: usize| at(i).zip(at(i - 1)).map_or(0.0, |(x, y)| (x - y).abs());
     let steepest = (k - half + 1..k + half).map(step).fold(0.0, f64::max);
-    (b - a).abs() > JUMP_SEMITONES && (a - a2).abs() < 0.15 && (b - b2).abs() < 0.15 && step(k) >= steepest
+    (b - a).abs() > JUMP_SEMITONES
+        && (a - a2).abs() < 0.15
+        && (b - b2).abs() < 0.15
+        && step(k) >= steepest
 }
 
 fn median(midi: &[Option<f64>], s: Stretch) -> f64 {
@@ -98,13 +111,28 @@ fn median(midi: &[Option<f64>], s: Stretch) -> f64 {
 /// Leaves out short stretches that lie within a longer one of another pitch.
 fn drop_blips(midi: &[Option<f64>], pieces: Vec<Stretch>) -> Vec<Stretch> {
     let is_blip = |k: usize| {
-        let Some((before, after)) = k.checked_sub(1).and_then(|b| pieces.get(b)).zip(pieces.get(k + 1)) else { return false };
+        let Some((before, after)) = k
+            .checked_sub(1)
+            .and_then(|b| pieces.get(b))
+            .zip(pieces.get(k + 1))
+        else {
+            return false;
+        };
         let close = pieces[k].first - before.end <= 1 && after.first - pieces[k].end <= 1;
         let same = (median(midi, *before) - median(midi, *after)).abs() < SAME_PITCH;
-        pieces[k].len() < BLIP_FRAMES && close && same && before.len() > pieces[k].len() && after.len() > pieces[k].len()
+        pieces[k].len() < BLIP_FRAMES
+            && close
+            && same
+            && before.len() > pieces[k].len()
+            && after.len() > pieces[k].len()
     };
     let keep: Vec<bool> = (0..pieces.len()).map(|k| !is_blip(k)).collect();
-    pieces.into_iter().zip(keep).filter(|(_, keep)| *keep).map(|(p, _)| p).collect()
+    pieces
+        .into_iter()
+        .zip(keep)
+        .filter(|(_, keep)| *keep)
+        .map(|(p, _)| p)
+        .collect()
 }
 
 /// Joins stretches of the same pitch across short gaps in which nothing is struck.
@@ -113,7 +141,9 @@ fn join(midi: &[Option<f64>], track: &PitchTrack, pieces: Vec<Stretch>) -> Vec<S
     for piece in pieces {
         if let Some(last) = out.last_mut() {
             let gap = piece.first - last.end;
-            let struck = track.frames[last.end..piece.first + 1].iter().any(|f| f.onset > 0.0);
+            let struck = track.frames[last.end..piece.first + 1]
+                .iter()
+                .any(|f| f.onset > 0.0);
             let same = (median(midi, *last) - median(midi, piece)).abs() < SAME_PITCH;
             if gap <= BRIDGED_GAP && same && !struck {
                 last.end = piece.end;
@@ -135,7 +165,10 @@ fn cut_at_strokes(track: &PitchTrack, piece: Stretch) -> Vec<Stretch> {
             first = k;
         }
     }
-    out.push(Stretch { first, end: piece.end });
+    out.push(Stretch {
+        first,
+        end: piece.end,
+    });
     out
 }
 
@@ -145,7 +178,10 @@ fn struck_again(track: &PitchTrack, k: usize) -> bool {
         return false;
     }
     let level = |range: std::ops::Range<usize>, pick: fn(f32, f32) -> f32, start: f32| {
-        track.frames[range.start..range.end.min(track.frames.len())].iter().map(|f| f.level).fold(start, pick)
+        track.frames[range.start..range.end.min(track.frames.len())]
+            .iter()
+            .map(|f| f.level)
+            .fold(start, pick)
     };
     let before = level(k.saturating_sub(4)..k, f32::min, f32::MAX);
     let after = level(k..k + 4, f32::max, 0.0);
@@ -158,7 +194,9 @@ fn snap_starts(track: &PitchTrack, mut pieces: Vec<Stretch>) -> Vec<Stretch> {
     for k in 0..pieces.len() {
         let start = pieces[k].first;
         let earliest = start.saturating_sub(SNAP_BEFORE);
-        let onset = (earliest..start).rev().find(|&f| track.frames[f].onset > 0.0);
+        let onset = (earliest..start)
+            .rev()
+            .find(|&f| track.frames[f].onset > 0.0);
         let Some(onset) = onset else { continue };
         if k == 0 || pieces[k - 1].first + START_REACH < onset {
             pieces[k].first = onset;

@@ -44,28 +44,49 @@ pub fn held(track: &PitchTrack, stretch: Stretch) -> Option<Held> {
         .iter()
         .filter_map(|f| frame_midi(f).map(|m| (m, f64::from(f.confidence))))
         .collect();
-    let voting = &frames[if frames.len() > 3 * ATTACK_FRAMES { ATTACK_FRAMES } else { 0 }..];
-    let winner = voting.iter().map(|f| f.0).max_by(|&a, &b| votes(voting, a).total_cmp(&votes(voting, b)))?;
+    let voting = &frames[if frames.len() > 3 * ATTACK_FRAMES {
+        ATTACK_FRAMES
+    } else {
+        0
+    }..];
+    let winner = voting
+        .iter()
+        .map(|f| f.0)
+        .max_by(|&a, &b| votes(voting, a).total_cmp(&votes(voting, b)))?;
     let midi = average_near(voting, winner);
-    let agreeing: Vec<_> = voting.iter().filter(|f| (f.0 - midi).abs() < AGREES_WITHIN).collect();
+    let agreeing: Vec<_> = voting
+        .iter()
+        .filter(|f| (f.0 - midi).abs() < AGREES_WITHIN)
+        .collect();
     Some(Held {
         midi,
         agreement: agreeing.len() as f64 / voting.len() as f64,
-        steadiness: voting.iter().filter(|f| (f.0 - midi).abs() < STEADY_WITHIN).count() as f64 / voting.len() as f64,
+        steadiness: voting
+            .iter()
+            .filter(|f| (f.0 - midi).abs() < STEADY_WITHIN)
+            .count() as f64
+            / voting.len() as f64,
         probability: agreeing.iter().map(|f| f.1).sum::<f64>() / agreeing.len().max(1) as f64,
         ornament: ornament(&frames, midi),
     })
 }
 
 fn votes(frames: &[(f64, f64)], midi: f64) -> f64 {
-    frames.iter().map(|f| (1.0 - (f.0 - midi).abs() / VOTE_REACH).max(0.0) * (0.1 + f.1)).sum()
+    frames
+        .iter()
+        .map(|f| (1.0 - (f.0 - midi).abs() / VOTE_REACH).max(0.0) * (0.1 + f.1))
+        .sum()
 }
 
 fn average_near(frames: &[(f64, f64)], winner: f64) -> f64 {
     let mut midi = winner;
     for _ in 0..3 {
-        let near = frames.iter().filter(|f| (f.0 - midi).abs() < AVERAGED_WITHIN);
-        let (sum, weight) = near.fold((0.0, 0.0), |(s, w), f| (s + f.0 * (0.1 + f.1), w + 0.1 + f.1));
+        let near = frames
+            .iter()
+            .filter(|f| (f.0 - midi).abs() < AVERAGED_WITHIN);
+        let (sum, weight) = near.fold((0.0, 0.0), |(s, w), f| {
+            (s + f.0 * (0.1 + f.1), w + 0.1 + f.1)
+        });
         if weight > 0.0 {
             midi = sum / weight;
         }
@@ -74,13 +95,30 @@ fn average_near(frames: &[(f64, f64)], winner: f64) -> f64 {
 }
 
 fn ornament(frames: &[(f64, f64)], midi: f64) -> Option<Ornament> {
-    let away = frames.iter().take_while(|f| (f.0 - midi).abs() > BEND_LEAST).count();
+    let away = frames
+        .iter()
+        .take_while(|f| (f.0 - midi).abs() > BEND_LEAST)
+        .count();
     if away >= BEND_FRAMES {
-        return Some(Ornament::Bend { from_midi: frames[away / 3].0 });
+        return Some(Ornament::Bend {
+            from_midi: frames[away / 3].0,
+        });
     }
-    let swing: Vec<f64> = frames.iter().map(|f| f.0 - midi).filter(|d| d.abs() < 2.0 * AVERAGED_WITHIN).collect();
-    let extent = (2.0 * swing.iter().map(|d| d * d).sum::<f64>() / swing.len().max(1) as f64).sqrt();
-    let turns = swing.windows(2).filter(|w| (w[0] < 0.0) != (w[1] < 0.0)).count();
+    let swing: Vec<f64> = frames
+        .iter()
+        .map(|f| f.0 - midi)
+        .filter(|d| d.abs() < 2.0 * AVERAGED_WITHIN)
+        .collect();
+    let extent =
+        (2.0 * swing.iter().map(|d| d * d).sum::<f64>() / swing.len().max(1) as f64).sqrt();
+    let turns = swing
+        .windows(2)
+        .filter(|w| (w[0] < 0.0) != (w[1] < 0.0))
+        .count();
     let hz = turns as f64 / 2.0 / (swing.len().max(1) as f64 * FRAME_S);
-    (extent > VIBRATO_LEAST && turns >= 3 && VIBRATO_HZ.contains(&hz)).then_some(Ornament::Vibrato { extent_cents: 100.0 * extent })
+    (extent > VIBRATO_LEAST && turns >= 3 && VIBRATO_HZ.contains(&hz)).then_some(
+        Ornament::Vibrato {
+            extent_cents: 100.0 * extent,
+        },
+    )
 }

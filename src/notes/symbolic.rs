@@ -67,7 +67,9 @@ pub fn read_lines<R: BufRead>(mut reader: R) -> impl Iterator<Item = Result<Name
                 Ok(_) => return Some(parse_line(&text, number)),
                 Err(e) => {
                     failed = true;
-                    return Some(Err(Error::NotReadable(format!("The note lists could not be read: {e}."))));
+                    return Some(Err(Error::NotReadable(format!(
+                        "The note lists could not be read: {e}."
+                    ))));
                 }
             }
         }
@@ -96,7 +98,10 @@ fn parse_line(text: &[u8], number: usize) -> Result<NamedNotes> {
             Error::Damaged(format!("Note {} of \"{id}\" (line {number}) is not [start_s, end_s, midi] with start_s before end_s and midi from 0 to 140.", k + 1))
         })?);
     }
-    Ok(NamedNotes { notes: NoteList::from_notes(notes), id })
+    Ok(NamedNotes {
+        notes: NoteList::from_notes(notes),
+        id,
+    })
 }
 
 fn note_of(fields: &[f64]) -> Option<Note> {
@@ -104,7 +109,13 @@ fn note_of(fields: &[f64]) -> Option<Note> {
     let confidence = fields.get(3).copied().unwrap_or(1.0);
     let sound = (0.0..MAX_TIME_S).contains(&start_s) && start_s < end_s && end_s < MAX_TIME_S;
     (sound && PITCH_RANGE.contains(&midi) && (0.0..=1.0).contains(&confidence) && fields.len() <= 4)
-        .then_some(Note { start_s, end_s, midi, confidence, ornament: None })
+        .then_some(Note {
+            start_s,
+            end_s,
+            midi,
+            confidence,
+            ornament: None,
+        })
 }
 
 impl NoteList {
@@ -112,14 +123,21 @@ impl NoteList {
     pub fn from_notes(mut notes: Vec<Note>) -> Self {
         notes.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
         let duration_s = notes.iter().fold(0.0, |m: f64, n| m.max(n.end_s));
-        Self { notes, duration_s, drones: Vec::new(), warnings: Vec::new() }
+        Self {
+            notes,
+            duration_s,
+            drones: Vec::new(),
+            warnings: Vec::new(),
+        }
     }
 }
 
 /// Reads a standard MIDI file: the highest note at each time is the line, what is held beneath it a drone.
 pub fn read_midi(bytes: &[u8]) -> Result<NoteList> {
     let smf = Smf::parse(bytes).map_err(|e| {
-        Error::Damaged(format!("This is no standard MIDI file that can be read ({e}); export it again."))
+        Error::Damaged(format!(
+            "This is no standard MIDI file that can be read ({e}); export it again."
+        ))
     })?;
     let mut events = merged(&smf);
     events.sort_by_key(|e| (e.tick, e.order));
@@ -161,16 +179,41 @@ fn merged(smf: &Smf) -> Vec<Event> {
 
 fn kind_of(event: &TrackEventKind) -> Option<(u8, EventKind)> {
     match *event {
-        TrackEventKind::Meta(MetaMessage::Tempo(t)) => Some((1, EventKind::Tempo(f64::from(t.as_int())))),
+        TrackEventKind::Meta(MetaMessage::Tempo(t)) => {
+            Some((1, EventKind::Tempo(f64::from(t.as_int()))))
+        }
         TrackEventKind::Midi { channel, message } if channel.as_int() != PERCUSSION => {
             let channel = channel.as_int();
             match message {
-                MidiMessage::NoteOn { key, vel } if vel.as_int() > 0 => Some((2, EventKind::On { channel, key: key.as_int() })),
-                MidiMessage::NoteOn { key, .. } | MidiMessage::NoteOff { key, .. } => Some((0, EventKind::Off { channel, key: key.as_int() })),
-                MidiMessage::PitchBend { bend } => Some((1, EventKind::Bend { channel, part: bend.as_f64() })),
-                MidiMessage::Controller { controller, value } => {
-                    Some((1, EventKind::Control { channel, number: controller.as_int(), value: value.as_int() }))
-                }
+                MidiMessage::NoteOn { key, vel } if vel.as_int() > 0 => Some((
+                    2,
+                    EventKind::On {
+                        channel,
+                        key: key.as_int(),
+                    },
+                )),
+                MidiMessage::NoteOn { key, .. } | MidiMessage::NoteOff { key, .. } => Some((
+                    0,
+                    EventKind::Off {
+                        channel,
+                        key: key.as_int(),
+                    },
+                )),
+                MidiMessage::PitchBend { bend } => Some((
+                    1,
+                    EventKind::Bend {
+                        channel,
+                        part: bend.as_f64(),
+                    },
+                )),
+                MidiMessage::Controller { controller, value } => Some((
+                    1,
+                    EventKind::Control {
+                        channel,
+                        number: controller.as_int(),
+                        value: value.as_int(),
+                    },
+                )),
                 _ => None,
             }
         }
@@ -233,7 +276,11 @@ impl Player {
         match *kind {
             EventKind::Tempo(t) => self.tempo = t,
             EventKind::Bend { channel, part } => self.bend[usize::from(channel)] = part,
-            EventKind::Control { channel, number, value } => self.control(usize::from(channel), number, value),
+            EventKind::Control {
+                channel,
+                number,
+                value,
+            } => self.control(usize::from(channel), number, value),
             EventKind::On { channel, key } => {
                 self.close(channel, key, now, notes);
                 let c = usize::from(channel);
@@ -264,7 +311,13 @@ impl Player {
 
 fn push(notes: &mut Vec<Note>, start_s: f64, end_s: f64, midi: f64) {
     if end_s > start_s && PITCH_RANGE.contains(&midi) {
-        notes.push(Note { start_s, end_s, midi, confidence: 1.0, ornament: None });
+        notes.push(Note {
+            start_s,
+            end_s,
+            midi,
+            confidence: 1.0,
+            ornament: None,
+        });
     }
 }
 
@@ -276,17 +329,23 @@ fn top_line(sounded: Vec<Note>) -> NoteList {
         .into_iter()
         .partition(|n| n.duration_s() >= held_s);
     let floor = moving.iter().fold(f64::INFINITY, |m, n| m.min(n.midi));
-    let (beneath, mut line): (Vec<Note>, Vec<Note>) = held.into_iter().partition(|n| !moving.is_empty() && n.midi < floor);
+    let (beneath, mut line): (Vec<Note>, Vec<Note>) = held
+        .into_iter()
+        .partition(|n| !moving.is_empty() && n.midi < floor);
     list.drones = beneath
         .iter()
-        .map(|n| Drone { midi: n.midi, share: (n.duration_s() / list.duration_s).min(1.0) })
+        .map(|n| Drone {
+            midi: n.midi,
+            share: (n.duration_s() / list.duration_s).min(1.0),
+        })
         .collect();
     line.extend(moving);
     line.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
     let before = line.len();
     list.notes = skyline(line);
     if list.notes.len() < before {
-        list.warnings.push("Several notes sound at once: the highest were taken as the line.".into());
+        list.warnings
+            .push("Several notes sound at once: the highest were taken as the line.".into());
     }
     list
 }

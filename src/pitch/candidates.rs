@@ -50,7 +50,10 @@ pub struct Candidate {
 
 impl Default for Candidate {
     fn default() -> Self {
-        Self { position: 0.0, features: [0.0; CANDIDATE_FEATURES] }
+        Self {
+            position: 0.0,
+            features: [0.0; CANDIDATE_FEATURES],
+        }
     }
 }
 
@@ -102,7 +105,15 @@ struct Segment {
 impl Segment {
     fn blank() -> Self {
         let zeros = || vec![0.0; GRID];
-        Self { salience_before: zeros(), correlation_before: zeros(), fresh: zeros(), correlation: zeros(), frames: 0, top_before: 1e-6, top_fresh: 1e-6 }
+        Self {
+            salience_before: zeros(),
+            correlation_before: zeros(),
+            fresh: zeros(),
+            correlation: zeros(),
+            frames: 0,
+            top_before: 1e-6,
+            top_fresh: 1e-6,
+        }
     }
 
     /// Reads the frames from the onset at `frame` to the next onset, at most [`LOOK_AHEAD`] of them.
@@ -119,8 +130,14 @@ impl Segment {
                 break;
             }
             self.frames += 1;
-            self.fresh.iter_mut().zip(&evidence.fresh).for_each(|(m, s)| *m += s);
-            self.correlation.iter_mut().zip(&evidence.correlation).for_each(|(m, s)| *m += s);
+            self.fresh
+                .iter_mut()
+                .zip(&evidence.fresh)
+                .for_each(|(m, s)| *m += s);
+            self.correlation
+                .iter_mut()
+                .zip(&evidence.correlation)
+                .for_each(|(m, s)| *m += s);
         }
         let scale = 1.0 / self.frames.max(1) as f32;
         self.fresh.iter_mut().for_each(|m| *m *= scale);
@@ -167,7 +184,11 @@ impl Describer {
         out.frame = self.frame_features(here, &context);
         out.candidates.clear();
         for k in 0..self.peaks.len().max(FRESH_PEAKS) {
-            let fresh = self.fresh_peaks.get(k).filter(|_| k < FRESH_PEAKS).map(|p| parabola(&here.fresh, p.1));
+            let fresh = self
+                .fresh_peaks
+                .get(k)
+                .filter(|_| k < FRESH_PEAKS)
+                .map(|p| parabola(&here.fresh, p.1));
             let ranked = self.peaks.get(k).map(|p| parabola(&self.ranking, p.1));
             for peak in ranked.into_iter().chain(fresh) {
                 for position in [peak, context.sharpened(peak)] {
@@ -182,7 +203,10 @@ impl Describer {
 
     /// Adds a candidate unless it is one already, lies off the grid, or there are enough.
     fn add(&self, here: &Evidence, context: &Context, position: f32, out: &mut FrameCandidates) {
-        let known = out.candidates.iter().any(|c| (c.position - position).abs() < LEAST_DISTANCE);
+        let known = out
+            .candidates
+            .iter()
+            .any(|c| (c.position - position).abs() < LEAST_DISTANCE);
         let at = position.round() as usize;
         if known || at < 1 || at + 1 >= GRID || out.candidates.len() == CANDIDATES {
             return;
@@ -238,7 +262,13 @@ impl Describer {
         ]
     }
 
-    fn features(&self, here: &Evidence, context: &Context, at: usize, rank: usize) -> [f32; CANDIDATE_FEATURES] {
+    fn features(
+        &self,
+        here: &Evidence,
+        context: &Context,
+        at: usize,
+        rank: usize,
+    ) -> [f32; CANDIDATE_FEATURES] {
         let top = &context.top;
         let (s, q, n) = (&here.salience, &here.fresh, &here.correlation);
         let best = self.peaks.first().map_or(1.0, |p| p.0).max(1e-6);
@@ -288,7 +318,8 @@ impl Describer {
             near(&self.segment.salience_before, at, 1),
             near(&self.segment.correlation_before, at, 1),
             s[at] - near(&self.segment.salience_before, at, 1),
-            near(s, at, 1) / top.salience - near(&self.segment.salience_before, at, 1) / self.segment.top_before,
+            near(s, at, 1) / top.salience
+                - near(&self.segment.salience_before, at, 1) / self.segment.top_before,
         ]
     }
 }
@@ -315,7 +346,9 @@ impl<'a> Context<'a> {
     fn new(stream: &'a EvidenceStream, frame: usize) -> Self {
         let last = stream.frames() - 1;
         let later = |k: usize| stream.evidence((frame + k).min(last));
-        let until = (1..=CONTEXT).find(|&k| later(k).onset > 0.0).unwrap_or(CONTEXT + 1);
+        let until = (1..=CONTEXT)
+            .find(|&k| later(k).onset > 0.0)
+            .unwrap_or(CONTEXT + 1);
         Self {
             before: stream.evidence(frame.saturating_sub(CONTEXT)),
             early: stream.evidence(frame.saturating_sub(CONTEXT / 2)),
@@ -349,14 +382,19 @@ impl Context<'_> {
                 f0 = (sum / weights).exp2();
             }
         }
-        if sum == 0.0 { position } else { grid_position(f0 * self.bin_hz[band]) as f32 }
+        if sum == 0.0 {
+            position
+        } else {
+            grid_position(f0 * self.bin_hz[band]) as f32
+        }
     }
 }
 
 /// The peaks of a curve over the grid, highest first.
 fn find_peaks(curve: &[f32], out: &mut Vec<(f32, usize)>) {
     out.clear();
-    let is_peak = |&k: &usize| curve[k] > 0.0 && curve[k] > curve[k - 1] && curve[k] >= curve[k + 1];
+    let is_peak =
+        |&k: &usize| curve[k] > 0.0 && curve[k] > curve[k - 1] && curve[k] >= curve[k + 1];
     out.extend((1..curve.len() - 1).filter(is_peak).map(|k| (curve[k], k)));
     out.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
 }
@@ -365,7 +403,11 @@ fn find_peaks(curve: &[f32], out: &mut Vec<(f32, usize)>) {
 fn parabola(curve: &[f32], at: usize) -> f32 {
     let [a, b, c] = [curve[at - 1], curve[at], curve[at + 1]];
     let bend = a - 2.0 * b + c;
-    let offset = if bend < -1e-9 { 0.5 * (a - c) / bend } else { 0.0 };
+    let offset = if bend < -1e-9 {
+        0.5 * (a - c) / bend
+    } else {
+        0.0
+    };
     at as f32 + offset.clamp(-0.5, 0.5)
 }
 
@@ -373,7 +415,11 @@ fn parabola(curve: &[f32], at: usize) -> f32 {
 pub fn best_band(position: f32) -> usize {
     static BEST: LazyLock<[u8; GRID]> = LazyLock::new(|| {
         let weight = |pitch, band| blend(pitch, band as usize);
-        std::array::from_fn(|p| (0..BANDS as u8).max_by(|&a, &b| weight(p, a).total_cmp(&weight(p, b))).unwrap_or(0))
+        std::array::from_fn(|p| {
+            (0..BANDS as u8)
+                .max_by(|&a, &b| weight(p, a).total_cmp(&weight(p, b)))
+                .unwrap_or(0)
+        })
     });
     BEST[(position.round() as usize).min(GRID - 1)].into()
 }
@@ -399,7 +445,11 @@ fn partial_shape(spectra: &Spectra, bin_hz: [f64; BANDS], pitch: usize) -> [f32;
     let step = grid_hz(pitch as f64) / bin_hz[band];
     let peak = |position: f64| {
         let at = position.round() as usize;
-        if at + 2 > magnitude.len() || at < 1 { 0.0 } else { magnitude[at - 1].max(magnitude[at]).max(magnitude[at + 1]) }
+        if at + 2 > magnitude.len() || at < 1 {
+            0.0
+        } else {
+            magnitude[at - 1].max(magnitude[at]).max(magnitude[at + 1])
+        }
     };
     let energy = |position: f64| peak(position).powi(2);
     let whole: [f32; 8] = std::array::from_fn(|n| energy(step * (n + 1) as f64));
@@ -408,7 +458,12 @@ fn partial_shape(spectra: &Spectra, bin_hz: [f64; BANDS], pitch: usize) -> [f32;
     let even: f32 = whole.iter().skip(1).step_by(2).sum();
     let all = spectra.energy[band] + 1e-12;
     // A partial's energy spreads over about three bins of the padded spectrum.
-    [whole[0] / sum, even / sum, between / (sum + between), (3.0 * sum / all).min(1.5)]
+    [
+        whole[0] / sum,
+        even / sum,
+        between / (sum + between),
+        (3.0 * sum / all).min(1.5),
+    ]
 }
 
 fn decibels(level: f32, reference: f32) -> f32 {
@@ -420,9 +475,13 @@ fn highest(values: &[f32]) -> f32 {
     let (wide, rest) = values.as_chunks::<8>();
     let mut tops = [0.0f32; 8];
     for chunk in wide {
-        tops.iter_mut().zip(chunk).for_each(|(t, v)| *t = if *v > *t { *v } else { *t });
+        tops.iter_mut()
+            .zip(chunk)
+            .for_each(|(t, v)| *t = if *v > *t { *v } else { *t });
     }
-    tops.iter().chain(rest).fold(0.0, |t, v| if *v > t { *v } else { t })
+    tops.iter()
+        .chain(rest)
+        .fold(0.0, |t, v| if *v > t { *v } else { t })
 }
 
 fn near(values: &[f32], at: usize, reach: usize) -> f32 {
@@ -432,7 +491,11 @@ fn near(values: &[f32], at: usize, reach: usize) -> f32 {
 /// The highest value about `steps` away, or 0 outside the grid.
 fn offset(values: &[f32], at: usize, steps: i64) -> f32 {
     let there = at as i64 + steps;
-    if (0..values.len() as i64).contains(&there) { near(values, there as usize, 1) } else { 0.0 }
+    if (0..values.len() as i64).contains(&there) {
+        near(values, there as usize, 1)
+    } else {
+        0.0
+    }
 }
 
 /// Turns samples into candidates, frame by frame.
@@ -472,11 +535,16 @@ impl CandidateStream {
                 break;
             }
         }
-        let needed = if self.evidence.exhausted() { self.described + 1 } else { self.described + LOOK_AHEAD + 1 };
+        let needed = if self.evidence.exhausted() {
+            self.described + 1
+        } else {
+            self.described + LOOK_AHEAD + 1
+        };
         if self.evidence.frames() < needed {
             return None;
         }
-        self.describer.describe(&self.evidence, self.described, &mut self.current);
+        self.describer
+            .describe(&self.evidence, self.described, &mut self.current);
         self.described += 1;
         Some(&self.current)
     }

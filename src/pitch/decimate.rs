@@ -23,8 +23,17 @@ pub struct Decimator {
 impl Decimator {
     /// A decimator by `factor` (1 or more; 1 passes samples through).
     pub fn new(factor: usize) -> Self {
-        let half = if factor == 1 { 0 } else { HALF_LENGTH_OUTPUTS * factor };
-        Self { factor, taps: low_pass(factor, half), pending: vec![0.0; half], read_at: 0 }
+        let half = if factor == 1 {
+            0
+        } else {
+            HALF_LENGTH_OUTPUTS * factor
+        };
+        Self {
+            factor,
+            taps: low_pass(factor, half),
+            pending: vec![0.0; half],
+            read_at: 0,
+        }
     }
 
     /// Takes samples at the input rate, appends what can be computed at the output rate to `out`.
@@ -53,7 +62,11 @@ fn low_pass(factor: usize, half: usize) -> Vec<f32> {
     let taps: Vec<f64> = (-(half as i64)..=half as i64)
         .map(|k| {
             let x = k as f64;
-            let sinc = if k == 0 { cutoff } else { (std::f64::consts::PI * cutoff * x).sin() / (std::f64::consts::PI * x) };
+            let sinc = if k == 0 {
+                cutoff
+            } else {
+                (std::f64::consts::PI * cutoff * x).sin() / (std::f64::consts::PI * x)
+            };
             let u = x / (half as f64 + 1.0);
             sinc * bessel_i0(KAISER_BETA * (1.0 - u * u).sqrt())
         })

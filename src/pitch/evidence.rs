@@ -151,18 +151,29 @@ impl EvidenceStream {
 
     /// How far behind the newest item of `available` a step may go.
     fn limit(&self, available: usize, look_ahead: usize) -> usize {
-        if self.drained { available } else { available.saturating_sub(look_ahead) }
+        if self.drained {
+            available
+        } else {
+            available.saturating_sub(look_ahead)
+        }
     }
 
     fn decide_references(&mut self) {
         while self.references.next < self.limit(self.spectra.next, REFERENCE_LOOK_AHEAD) {
             let frame = self.references.next;
             let ahead = (frame + REFERENCE_LOOK_AHEAD).min(self.spectra.next - 1);
-            let loudest = (frame..=ahead).map(|k| self.spectra.get(k).level).fold(0.0, f32::max);
-            let before = if frame > 0 { *self.references.get(frame - 1) * REFERENCE_DECAY } else { 0.0 };
+            let loudest = (frame..=ahead)
+                .map(|k| self.spectra.get(k).level)
+                .fold(0.0, f32::max);
+            let before = if frame > 0 {
+                *self.references.get(frame - 1) * REFERENCE_DECAY
+            } else {
+                0.0
+            };
             let reference = loudest.max(before).max(LEAST_REFERENCE);
             *self.references.advance() = reference;
-            self.finder.push(self.spectra.get(frame), PEAK_OVER_RMS * reference);
+            self.finder
+                .push(self.spectra.get(frame), PEAK_OVER_RMS * reference);
         }
     }
 
@@ -191,7 +202,10 @@ impl EvidenceStream {
         let spectra = self.spectra.get(frame);
         let out = self.evidence.advance();
         out.fresh_share = self.residual.subtract(spectra, &mut out.fresh_magnitude);
-        self.kernels.salience([&spectra.magnitude, &out.fresh_magnitude], [&mut out.salience, &mut out.fresh]);
+        self.kernels.salience(
+            [&spectra.magnitude, &out.fresh_magnitude],
+            [&mut out.salience, &mut out.fresh],
+        );
         self.lags.correlation(spectra, &mut out.correlation);
         out.level = spectra.level;
         out.reference = *self.references.get(frame);

@@ -40,7 +40,11 @@ pub struct HeldTones {
 
 impl Default for HeldTones {
     fn default() -> Self {
-        Self { counts: vec![0.0; GRID], positions: vec![0.0; GRID], frames: 0.0 }
+        Self {
+            counts: vec![0.0; GRID],
+            positions: vec![0.0; GRID],
+            frames: 0.0,
+        }
     }
 }
 
@@ -53,7 +57,8 @@ impl HeldTones {
         self.frames += 1.0;
         let magnitude = &spectra.magnitude[BANDS - 1];
         let bin_hz = bands[BANDS - 1].bin_hz;
-        let range = (LOWEST_HZ / bin_hz) as usize + 1..((HIGHEST_HZ / bin_hz) as usize).min(magnitude.len() - 1);
+        let range = (LOWEST_HZ / bin_hz) as usize + 1
+            ..((HIGHEST_HZ / bin_hz) as usize).min(magnitude.len() - 1);
         let strongest = magnitude.iter().copied().fold(0.0, f32::max);
         for k in range {
             let [a, b, c] = [magnitude[k - 1], magnitude[k], magnitude[k + 1]];
@@ -81,13 +86,17 @@ impl HeldTones {
             if here < LEAST_SHARE || !is_peak {
                 continue;
             }
-            let position = self.positions[around(at)].iter().sum::<f64>() / f64::from(self.counts[around(at)].iter().sum::<f32>());
+            let position = self.positions[around(at)].iter().sum::<f64>()
+                / f64::from(self.counts[around(at)].iter().sum::<f32>());
             let is_partial = tones.iter().any(|t| {
                 let number = (grid_hz(position) / t.hz).round().max(1.0);
                 (grid_position(number * t.hz) - position).abs() < PARTIAL_WITHIN
             });
             if !is_partial {
-                tones.push(HeldTone { hz: grid_hz(position), share: f64::from(here.min(1.0)) });
+                tones.push(HeldTone {
+                    hz: grid_hz(position),
+                    share: f64::from(here.min(1.0)),
+                });
             }
         }
         tones

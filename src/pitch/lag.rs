@@ -45,7 +45,13 @@ struct Tap {
 impl Lags {
     /// Plans for the given bands.
     pub fn new(bands: &[Band]) -> Self {
-        Self { bands: USED.iter().enumerate().map(|(k, &b)| LagBand::new(b, k == 0, &bands[b])).collect() }
+        Self {
+            bands: USED
+                .iter()
+                .enumerate()
+                .map(|(k, &b)| LagBand::new(b, k == 0, &bands[b]))
+                .collect(),
+        }
     }
 
     /// Normalised autocorrelation at the period of each pitch of the grid, 0 to 1.
@@ -63,7 +69,9 @@ impl LagBand {
         let inverse = shape.inverse();
         let longest = (LONGEST_LAG * shape.window_len() as f64) as usize;
         let correction = window_correction(shape.window(), longest);
-        let taps = (0..GRID).filter_map(|p| tap(p, high, shape.rate_hz, longest)).collect();
+        let taps = (0..GRID)
+            .filter_map(|p| tap(p, high, shape.rate_hz, longest))
+            .collect();
         Self {
             band,
             power: vec![Complex32::default(); shape.fft_len / 2 + 1],
@@ -81,7 +89,11 @@ impl LagBand {
             p.re = m * m;
         }
         // The lengths are those the plan was made for, so the transform cannot fail.
-        let _ = self.inverse.process_with_scratch(&mut self.power, &mut self.correlation, &mut self.scratch);
+        let _ = self.inverse.process_with_scratch(
+            &mut self.power,
+            &mut self.correlation,
+            &mut self.scratch,
+        );
         let scale = 1.0 / (self.correlation[0] + 1e-12);
         for (r, c) in self.correlation.iter_mut().zip(&self.correction) {
             *r *= c * scale;
@@ -96,7 +108,13 @@ impl LagBand {
 fn window_correction(window: &[f32], longest: usize) -> Vec<f32> {
     let energy: f32 = window.iter().map(|w| w * w).sum();
     (0..longest + 3)
-        .map(|lag| window.iter().zip(&window[lag.min(window.len())..]).map(|(a, b)| a * b).sum::<f32>())
+        .map(|lag| {
+            window
+                .iter()
+                .zip(&window[lag.min(window.len())..])
+                .map(|(a, b)| a * b)
+                .sum::<f32>()
+        })
         .map(|r| energy / r.max(1e-9))
         .collect()
 }
@@ -118,5 +136,9 @@ fn tap(pitch: usize, high: bool, rate_hz: f64, longest: usize) -> Option<Tap> {
         0.5 * x + 2.0 * x * x - 1.5 * x * x * x,
         -0.5 * x * x + 0.5 * x * x * x,
     ];
-    Some(Tap { pitch, at, weights: weights.map(|w| (w * share) as f32) })
+    Some(Tap {
+        pitch,
+        at,
+        weights: weights.map(|w| (w * share) as f32),
+    })
 }

@@ -106,9 +106,13 @@ impl Tracker {
         while let Some(frame) = self.candidates.advance() {
             model::log_probabilities(frame, &mut self.scores);
             self.positions.clear();
-            self.positions.extend(frame.candidates.iter().map(|c| c.position));
+            self.positions
+                .extend(frame.candidates.iter().map(|c| c.position));
             *self.recent.advance() = (frame.onset, frame.level, frame.reference);
-            if let Some(choice) = self.path.push(&self.positions, &self.scores, frame.near_onset) {
+            if let Some(choice) = self
+                .path
+                .push(&self.positions, &self.scores, frame.near_onset)
+            {
                 self.take(choice);
             }
         }
@@ -117,16 +121,33 @@ impl Tracker {
     fn take(&mut self, choice: Choice) {
         let (onset, level, reference) = *self.recent.get(choice.frame);
         let evidence = &self.candidates.evidence;
-        self.held.add(evidence.spectra(choice.frame), &evidence.analyser.bands, reference);
-        let f0_hz = choice.position.map_or(0.0, |position| self.refined(choice.frame, position));
-        self.frames.push(PitchFrame { f0_hz: f0_hz as f32, confidence: choice.probability, onset, level });
+        self.held.add(
+            evidence.spectra(choice.frame),
+            &evidence.analyser.bands,
+            reference,
+        );
+        let f0_hz = choice
+            .position
+            .map_or(0.0, |position| self.refined(choice.frame, position));
+        self.frames.push(PitchFrame {
+            f0_hz: f0_hz as f32,
+            confidence: choice.probability,
+            onset,
+            level,
+        });
     }
 
     fn refined(&self, frame: usize, position: f32) -> f64 {
         let evidence = &self.candidates.evidence;
         let after = evidence.spectra((frame + 1).min(evidence.frames() - 1));
         let before = evidence.spectra(frame.saturating_sub(1));
-        refine::refine(position, &evidence.analyser.bands, before, evidence.spectra(frame), after)
+        refine::refine(
+            position,
+            &evidence.analyser.bands,
+            before,
+            evidence.spectra(frame),
+            after,
+        )
     }
 }
 
@@ -139,7 +160,9 @@ fn drop_scraps(frames: &mut [PitchFrame]) {
     while first < frames.len() {
         let length = frames[first..].iter().take_while(|f| f.f0_hz > 0.0).count();
         if length < LEAST_VOICED {
-            frames[first..first + length].iter_mut().for_each(|f| f.f0_hz = 0.0);
+            frames[first..first + length]
+                .iter_mut()
+                .for_each(|f| f.f0_hz = 0.0);
         }
         first += length + 1;
     }

@@ -47,7 +47,10 @@ impl<const I: usize, const H: usize> Network<I, H> {
         for k in 0..I {
             let x = self.standard(k, input[k]);
             sum += x * self.direct[k];
-            units.iter_mut().zip(&self.hidden[k]).for_each(|(u, w)| *u += x * w);
+            units
+                .iter_mut()
+                .zip(&self.hidden[k])
+                .for_each(|(u, w)| *u += x * w);
         }
         for (u, w) in units.iter().zip(&self.output) {
             sum += w * u / (1.0 + u.abs());
@@ -62,7 +65,12 @@ pub fn log_probabilities(frame: &FrameCandidates, out: &mut Vec<f32>) {
     let _: &Network<FRAME_FEATURES, FRAME_HIDDEN> = &FRAME_NETWORK;
     out.clear();
     out.push(FRAME_NETWORK.score(&frame.frame));
-    out.extend(frame.candidates.iter().map(|c| CANDIDATE_NETWORK.score(&c.features)));
+    out.extend(
+        frame
+            .candidates
+            .iter()
+            .map(|c| CANDIDATE_NETWORK.score(&c.features)),
+    );
     let highest = out.iter().copied().fold(f32::MIN, f32::max);
     let total = out.iter().map(|s| (s - highest).exp()).sum::<f32>().ln() + highest;
     out.iter_mut().for_each(|s| *s -= total);

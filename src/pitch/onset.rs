@@ -59,7 +59,13 @@ impl OnsetFinder {
             .iter()
             .enumerate()
             .filter(|(_, (_, back, _))| now >= *back)
-            .map(|(k, &(_, back, lowest))| gain(&self.logs.get(now)[k], &self.logs.get(now - back)[k], lowest))
+            .map(|(k, &(_, back, lowest))| {
+                gain(
+                    &self.logs.get(now)[k],
+                    &self.logs.get(now - back)[k],
+                    lowest,
+                )
+            })
             .sum();
         *self.flux.advance() = flux;
         if self.flux.next % MEDIAN_HALF == 0 {
@@ -87,7 +93,8 @@ impl OnsetFinder {
     fn quantile_of_memory(&mut self) -> f32 {
         self.sorted.clear();
         let first = self.flux.next.saturating_sub(MEMORY);
-        self.sorted.extend((first..self.flux.next).map(|k| *self.flux.get(k)));
+        self.sorted
+            .extend((first..self.flux.next).map(|k| *self.flux.get(k)));
         let at = ((self.sorted.len() - 1) as f32 * STRONG_QUANTILE) as usize;
         *self.sorted.select_nth_unstable_by(at, f32::total_cmp).1
     }
@@ -107,6 +114,7 @@ fn ln_1p(x: f32) -> f32 {
     let bits = (1.0 + x).to_bits();
     let exponent = ((bits >> 23) as i32 - 127) as f32;
     let m = f32::from_bits((bits & 0x007f_ffff) | 0x3f80_0000) - 1.0;
-    let mantissa = m * (1.442_695 + m * (-0.718_14 + m * (0.457_54 + m * (-0.277_348 + m * 0.095_233))));
+    let mantissa =
+        m * (1.442_695 + m * (-0.718_14 + m * (0.457_54 + m * (-0.277_348 + m * 0.095_233))));
     (exponent + mantissa) * std::f32::consts::LN_2
 }

@@ -29,7 +29,9 @@ pub fn fast() -> bool {
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2,fma")]
 fn dot_pair_avx2(weights: &[f32], a: &[f32], b: &[f32]) -> (f32, f32) {
-    use std::arch::x86_64::{_mm256_add_ps, _mm256_fmadd_ps, _mm256_loadu_ps, _mm256_setzero_ps, _mm256_storeu_ps};
+    use std::arch::x86_64::{
+        _mm256_add_ps, _mm256_fmadd_ps, _mm256_loadu_ps, _mm256_setzero_ps, _mm256_storeu_ps,
+    };
     let (wide_w, rest_w) = weights.as_chunks::<STRIDE>();
     let ((wide_a, rest_a), (wide_b, rest_b)) = (a.as_chunks::<STRIDE>(), b.as_chunks::<STRIDE>());
     let mut sums = [_mm256_setzero_ps(); 4];
@@ -38,8 +40,10 @@ fn dot_pair_avx2(weights: &[f32], a: &[f32], b: &[f32]) -> (f32, f32) {
             // SAFETY: all three chunks hold 16 values, and 8 half + 8 is at most 16.
             unsafe {
                 let w = _mm256_loadu_ps(w.as_ptr().add(8 * half));
-                sums[half] = _mm256_fmadd_ps(w, _mm256_loadu_ps(x.as_ptr().add(8 * half)), sums[half]);
-                sums[2 + half] = _mm256_fmadd_ps(w, _mm256_loadu_ps(y.as_ptr().add(8 * half)), sums[2 + half]);
+                sums[half] =
+                    _mm256_fmadd_ps(w, _mm256_loadu_ps(x.as_ptr().add(8 * half)), sums[half]);
+                sums[2 + half] =
+                    _mm256_fmadd_ps(w, _mm256_loadu_ps(y.as_ptr().add(8 * half)), sums[2 + half]);
             }
         }
     }

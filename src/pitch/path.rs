@@ -31,8 +31,15 @@ pub struct PathCosts {
 }
 
 /// Found by search on seed 1 of the pitch corpus.
-pub const COSTS: PathCosts =
-    PathCosts { jump: 6.0, jump_at_onset: 1.0, step: 0.3, begin: 3.0, begin_at_onset: 0.5, end: 2.0, silence: 0.0 };
+pub const COSTS: PathCosts = PathCosts {
+    jump: 6.0,
+    jump_at_onset: 1.0,
+    step: 0.3,
+    begin: 3.0,
+    begin_at_onset: 0.5,
+    end: 2.0,
+    silence: 0.0,
+};
 
 /// Glides are at most this many grid steps a frame.
 const WIDEST_GLIDE: f32 = 6.0;
@@ -68,13 +75,26 @@ impl Path {
     /// A path that starts in silence.
     pub fn new(costs: PathCosts) -> Self {
         let columns = Ring::new(DELAY + 2, Column::default());
-        Self { costs, columns, scores: [0.0; STATES], decided: 0 }
+        Self {
+            costs,
+            columns,
+            scores: [0.0; STATES],
+            decided: 0,
+        }
     }
 
     /// Takes the next frame: positions of its candidates, log probabilities of "no note" and of each candidate, and
     /// whether an onset lies within reach ahead or here. Returns a choice once the delay is filled.
-    pub fn push(&mut self, positions: &[f32], log_probabilities: &[f32], at_onset: bool) -> Option<Choice> {
-        let mut column = Column { states: log_probabilities.len(), ..Column::default() };
+    pub fn push(
+        &mut self,
+        positions: &[f32],
+        log_probabilities: &[f32],
+        at_onset: bool,
+    ) -> Option<Choice> {
+        let mut column = Column {
+            states: log_probabilities.len(),
+            ..Column::default()
+        };
         column.positions[1..=positions.len()].copy_from_slice(positions);
         column.log_probability[..log_probabilities.len()].copy_from_slice(log_probabilities);
         if self.columns.next > 0 {
@@ -109,7 +129,9 @@ impl Path {
             scores[to] = best + column.log_probability[to] - silence;
         }
         let highest = scores.iter().copied().fold(f32::MIN, f32::max);
-        scores.iter_mut().for_each(|s| *s = (*s - highest).max(-1e6));
+        scores
+            .iter_mut()
+            .for_each(|s| *s = (*s - highest).max(-1e6));
         self.scores = scores;
     }
 
@@ -117,12 +139,22 @@ impl Path {
         let c = &self.costs;
         match (a, b) {
             (0, 0) => 0.0,
-            (0, _) => if at_onset { c.begin_at_onset } else { c.begin },
+            (0, _) => {
+                if at_onset {
+                    c.begin_at_onset
+                } else {
+                    c.begin
+                }
+            }
             (_, 0) => c.end,
             _ => {
                 let distance = (before.positions[a] - column.positions[b]).abs();
                 let jump = if at_onset { c.jump_at_onset } else { c.jump };
-                if distance <= WIDEST_GLIDE { jump.min(c.step * distance) } else { jump }
+                if distance <= WIDEST_GLIDE {
+                    jump.min(c.step * distance)
+                } else {
+                    jump
+                }
             }
         }
     }
@@ -130,7 +162,9 @@ impl Path {
     fn decide(&mut self, frame: usize) -> Choice {
         let last = self.columns.next - 1;
         let states = self.columns.get(last).states;
-        let mut state = (0..states).max_by(|&a, &b| self.scores[a].total_cmp(&self.scores[b])).unwrap_or(0);
+        let mut state = (0..states)
+            .max_by(|&a, &b| self.scores[a].total_cmp(&self.scores[b]))
+            .unwrap_or(0);
         for k in (frame + 1..=last).rev() {
             state = usize::from(self.columns.get(k).from[state]);
         }

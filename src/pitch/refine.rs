@@ -34,17 +34,31 @@ struct Partial {
 
 /// Frequency of the first partial in hertz near grid position `position`, from a frame and its neighbours; the rough
 /// pitch where no partial is clear.
-pub fn refine(position: f32, bands: &[Band], before: &Spectra, here: &Spectra, after: &Spectra) -> f64 {
+pub fn refine(
+    position: f32,
+    bands: &[Band],
+    before: &Spectra,
+    here: &Spectra,
+    after: &Spectra,
+) -> f64 {
     let rough = grid_hz(f64::from(position));
     let b = best_band(position);
     let band = &bands[b];
-    let mut found = [Partial { number: 0.0, hz: 0.0, weight: 0.0 }; PARTIALS];
+    let mut found = [Partial {
+        number: 0.0,
+        hz: 0.0,
+        weight: 0.0,
+    }; PARTIALS];
     let mut count = 0;
     let mut expected = rough;
     let strongest = here.magnitude[b].iter().copied().fold(0.0, f32::max);
     for n in 1..=PARTIALS {
         let number = n as f64;
-        let Some(at) = peak(&here.magnitude[b], number * expected / band.bin_hz, REACH * expected / band.bin_hz) else {
+        let Some(at) = peak(
+            &here.magnitude[b],
+            number * expected / band.bin_hz,
+            REACH * expected / band.bin_hz,
+        ) else {
             continue;
         };
         let height = here.magnitude[b][at];
@@ -62,13 +76,21 @@ pub fn refine(position: f32, bands: &[Band], before: &Spectra, here: &Spectra, a
         if (hz - number * expected).abs() > 1.5 * REACH * expected {
             continue;
         }
-        found[count] = Partial { number, hz, weight: f64::from(height / strongest) * number * number };
+        found[count] = Partial {
+            number,
+            hz,
+            weight: f64::from(height / strongest) * number * number,
+        };
         count += 1;
         expected = fit(&found[..count]).unwrap_or(expected);
     }
     let refined = fit(&found[..count]).unwrap_or(rough);
     let cents = 1200.0 * (refined / rough).log2();
-    if cents.abs() <= FARTHEST_CENTS { refined } else { rough }
+    if cents.abs() <= FARTHEST_CENTS {
+        refined
+    } else {
+        rough
+    }
 }
 
 /// The bin of the highest peak within `reach` bins (at least one and a half) of `centre`.
@@ -82,7 +104,9 @@ fn peak(magnitude: &[f32], centre: f64, reach: f64) -> Option<usize> {
 
 /// The frequency at a bin in hertz by the phase's advance between two frames; `None` when they are the same frame.
 fn advance(at: usize, band: &Band, first: &Spectra, second: &Spectra, b: usize) -> Option<f64> {
-    let samples = second.centre[b].checked_sub(first.centre[b]).filter(|s| *s > 0)? as f64;
+    let samples = second.centre[b]
+        .checked_sub(first.centre[b])
+        .filter(|s| *s > 0)? as f64;
     let turn = phase(second.complex[b][at]) - phase(first.complex[b][at]);
     let centre = 2.0 * std::f64::consts::PI * at as f64 / band.fft_len as f64;
     let rest = turn - centre * samples;
@@ -102,9 +126,19 @@ fn fit(partials: &[Partial]) -> Option<f64> {
     }
     let x = |p: &Partial| p.number * p.number - 1.0;
     let mean_x = partials.iter().map(|p| p.weight * x(p)).sum::<f64>() / total;
-    let mean_y = partials.iter().map(|p| p.weight * p.hz / p.number).sum::<f64>() / total;
-    let spread: f64 = partials.iter().map(|p| p.weight * (x(p) - mean_x).powi(2)).sum();
-    let slope_sum: f64 = partials.iter().map(|p| p.weight * (x(p) - mean_x) * (p.hz / p.number - mean_y)).sum();
+    let mean_y = partials
+        .iter()
+        .map(|p| p.weight * p.hz / p.number)
+        .sum::<f64>()
+        / total;
+    let spread: f64 = partials
+        .iter()
+        .map(|p| p.weight * (x(p) - mean_x).powi(2))
+        .sum();
+    let slope_sum: f64 = partials
+        .iter()
+        .map(|p| p.weight * (x(p) - mean_x) * (p.hz / p.number - mean_y))
+        .sum();
     let slope = (slope_sum / (spread + HARMONIC_PRIOR * total)).max(0.0);
     Some(mean_y - slope * mean_x)
 }

@@ -29,7 +29,11 @@ impl Residual {
         frozen.clear();
         let either = |k: usize| a[k].max(b[k]);
         let last = a.len().min(b.len()).saturating_sub(1);
-        frozen.extend((0..=last).map(|k| either(k.saturating_sub(1)).max(either(k)).max(either((k + 1).min(last)))));
+        frozen.extend((0..=last).map(|k| {
+            either(k.saturating_sub(1))
+                .max(either(k))
+                .max(either((k + 1).min(last)))
+        }));
     }
 
     /// Writes what is new in `spectra` to `out`; returns the new part of the middle band's energy, 0 to 1.
@@ -42,7 +46,11 @@ impl Residual {
             for ((new, &m), p) in out[b].iter_mut().zip(magnitude).zip(frozen) {
                 let decayed = DECAY * *p;
                 let followed = (1.0 - FOLLOW_RATE) * decayed + FOLLOW_RATE * m;
-                *p = if m < FOLLOW_BELOW * decayed { followed } else { decayed };
+                *p = if m < FOLLOW_BELOW * decayed {
+                    followed
+                } else {
+                    decayed
+                };
                 *new = (m - *p).max(0.0);
             }
         }

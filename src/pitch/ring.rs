@@ -10,7 +10,10 @@ pub struct Ring<T> {
 impl<T: Clone> Ring<T> {
     /// Room for `capacity` items, each made from `blank`.
     pub fn new(capacity: usize, blank: T) -> Self {
-        Self { slots: vec![blank; capacity], next: 0 }
+        Self {
+            slots: vec![blank; capacity],
+            next: 0,
+        }
     }
 
     /// The slot of the next item, to be filled in place.

@@ -54,9 +54,17 @@ struct Kernel {
 impl Kernels {
     /// Kernels for the given bands.
     pub fn new(bands: &[Band]) -> Self {
-        let bands: Vec<_> = bands.iter().enumerate().map(|(b, band)| BandKernels::new(b, band)).collect();
+        let bands: Vec<_> = bands
+            .iter()
+            .enumerate()
+            .map(|(b, band)| BandKernels::new(b, band))
+            .collect();
         let longest = bands.iter().map(|b| b.density.len()).max().unwrap_or(0);
-        Self { bands, roots: [vec![0.0; longest], vec![0.0; longest]], fast: fast() }
+        Self {
+            bands,
+            roots: [vec![0.0; longest], vec![0.0; longest]],
+            fast: fast(),
+        }
     }
 
     /// Salience of every pitch of the grid, 0 to about 1, for the magnitudes of two frames' bands at once.
@@ -69,7 +77,12 @@ impl Kernels {
             let scale_b = root_and_scale(&frames[1][b], &band.density, &mut self.roots[1]);
             for kernel in &band.kernels {
                 let bins = kernel.first..kernel.first + kernel.weights.len();
-                let (a, b) = dot_pair(&kernel.weights, &self.roots[0][bins.clone()], &self.roots[1][bins], self.fast);
+                let (a, b) = dot_pair(
+                    &kernel.weights,
+                    &self.roots[0][bins.clone()],
+                    &self.roots[1][bins],
+                    self.fast,
+                );
                 out_a[kernel.pitch] += scale_a * a;
                 out_b[kernel.pitch] += scale_b * b;
             }
@@ -81,15 +94,22 @@ impl Kernels {
 
 /// Writes the square roots of magnitudes to `root` and returns what normalises their salience.
 fn root_and_scale(magnitude: &[f32], density: &[f32], root: &mut [f32]) -> f32 {
-    root.iter_mut().zip(magnitude).for_each(|(r, m)| *r = m.sqrt());
+    root.iter_mut()
+        .zip(magnitude)
+        .for_each(|(r, m)| *r = m.sqrt());
     1.0 / (dot(magnitude, density).sqrt() + 1e-6)
 }
 
 impl BandKernels {
     fn new(index: usize, band: &Band) -> Self {
         let hz: Vec<f64> = (0..band.bins).map(|k| k as f64 * band.bin_hz).collect();
-        let kernels = (0..GRID).filter_map(|pitch| kernel(pitch, index, &hz)).collect();
-        let density = hz.iter().map(|f| (1.0 / (f + ERB_CORNER_HZ)) as f32).collect();
+        let kernels = (0..GRID)
+            .filter_map(|pitch| kernel(pitch, index, &hz))
+            .collect();
+        let density = hz
+            .iter()
+            .map(|f| (1.0 / (f + ERB_CORNER_HZ)) as f32)
+            .collect();
         Self { kernels, density }
     }
 }
@@ -108,7 +128,11 @@ fn kernel(pitch: usize, index: usize, hz: &[f64]) -> Option<Kernel> {
     }
     let f0 = grid_hz(pitch as f64);
     let bin_hz = hz[1];
-    let highest = PARTIALS.iter().rev().find(|&&p| p * f0 <= TOP_HZ).map_or(0.0, |p| (p + 0.75) * f0);
+    let highest = PARTIALS
+        .iter()
+        .rev()
+        .find(|&&p| p * f0 <= TOP_HZ)
+        .map_or(0.0, |p| (p + 0.75) * f0);
     let bins = hz.len();
     let first = ((0.25 * f0 / bin_hz) as usize).min(bins - 1);
     let last = ((highest / bin_hz) as usize + 1).min(bins);
@@ -116,10 +140,22 @@ fn kernel(pitch: usize, index: usize, hz: &[f64]) -> Option<Kernel> {
     let length = (last - first).div_ceil(STRIDE) * STRIDE;
     let first = first.min(bins.saturating_sub(length));
     let reached = &hz[first..(first + length).min(bins)];
-    let dense: Vec<f64> = reached.iter().map(|&f| lobe(f / f0, f0) * envelope(f, f0)).collect();
-    let energy: f64 = dense.iter().zip(reached).filter(|(k, _)| **k > 0.0).map(|(k, f)| k * k * (f + ERB_CORNER_HZ)).sum();
+    let dense: Vec<f64> = reached
+        .iter()
+        .map(|&f| lobe(f / f0, f0) * envelope(f, f0))
+        .collect();
+    let energy: f64 = dense
+        .iter()
+        .zip(reached)
+        .filter(|(k, _)| **k > 0.0)
+        .map(|(k, f)| k * k * (f + ERB_CORNER_HZ))
+        .sum();
     let scale = share / energy.sqrt().max(1e-12);
-    Some(Kernel { pitch, first, weights: dense.iter().map(|k| (k * scale) as f32).collect() })
+    Some(Kernel {
+        pitch,
+        first,
+        weights: dense.iter().map(|k| (k * scale) as f32).collect(),
+    })
 }
 
 /// Cosine lobes: positive within a quarter of a partial, half as deep and negative to three quarters.
@@ -133,7 +169,11 @@ fn lobe(ratio: f64, f0: f64) -> f64 {
             _ => 0.0,
         })
         .sum();
-    if depth == 0.0 { 0.0 } else { depth * (2.0 * std::f64::consts::PI * ratio).cos() }
+    if depth == 0.0 {
+        0.0
+    } else {
+        depth * (2.0 * std::f64::consts::PI * ratio).cos()
+    }
 }
 
 /// Partials count for less the higher they lie.

@@ -78,7 +78,10 @@ impl History {
     /// Copies `out.len()` samples from position `from` on; silence before the start and after the end.
     fn copy(&self, from: i64, out: &mut [f32]) {
         let known = self.first as i64..self.end() as i64;
-        let (first, end) = (from.max(known.start), (from + out.len() as i64).min(known.end));
+        let (first, end) = (
+            from.max(known.start),
+            (from + out.len() as i64).min(known.end),
+        );
         if first >= end {
             out.fill(0.0);
             return;
@@ -115,7 +118,11 @@ impl Analyser {
         let mut planner = RealFftPlanner::new();
         let bands = std::array::from_fn(|b| Band::new(b, rate, &mut planner));
         let longest = bands.iter().map(|b| b.fft_len).max().unwrap_or(0);
-        let scratch = bands.iter().map(|b| b.forward.get_scratch_len()).max().unwrap_or(0);
+        let scratch = bands
+            .iter()
+            .map(|b| b.forward.get_scratch_len())
+            .max()
+            .unwrap_or(0);
         Self {
             bands,
             source_decimator: Decimator::new(factor),
@@ -176,7 +183,10 @@ impl Analyser {
             if b == 0 {
                 out.level = (dot(signal, signal) / signal.len() as f32).sqrt();
             }
-            signal.iter_mut().zip(&band.window).for_each(|(x, w)| *x *= w);
+            signal
+                .iter_mut()
+                .zip(&band.window)
+                .for_each(|(x, w)| *x *= w);
             padding.fill(0.0);
             let spectrum = &mut self.spectrum[..band.fft_len / 2 + 1];
             let scratch = &mut self.scratch[..band.forward.get_scratch_len()];
@@ -185,7 +195,11 @@ impl Analyser {
             out.complex[b].clear();
             out.complex[b].extend_from_slice(&spectrum[..band.bins]);
             out.magnitude[b].clear();
-            out.magnitude[b].extend(spectrum[..band.bins].iter().map(|c| (c.re * c.re + c.im * c.im).sqrt()));
+            out.magnitude[b].extend(
+                spectrum[..band.bins]
+                    .iter()
+                    .map(|c| (c.re * c.re + c.im * c.im).sqrt()),
+            );
             out.energy[b] = dot(&out.magnitude[b], &out.magnitude[b]);
             out.centre[b] = centre;
             band.history.trim(start.max(0) as usize);

@@ -153,7 +153,10 @@ impl Identify {
         why: bool,
     ) -> Self {
         let spelled = spelling(estimate);
-        let rising = estimate.two_forms.zip(estimate.centre).filter(|(f, c)| f.rising.contains(*c));
+        let rising = estimate
+            .two_forms
+            .zip(estimate.centre)
+            .filter(|(f, c)| f.rising.contains(*c));
         let named = rising.map(|(f, c)| Version::new(c, f.rising)).or(spelled);
         let heard = named.filter(|_| estimate.verdict != Verdict::OffGrid);
         let names = Names { version: spelled };
@@ -176,22 +179,49 @@ impl Identify {
             version: version.map(Version::label),
             steps: version.map(Version::steps),
             note_names: note_names(estimate, &names),
-            two_forms: estimate.two_forms.zip(estimate.centre).and_then(|(f, c)| forms(&f, c)),
+            two_forms: estimate
+                .two_forms
+                .zip(estimate.centre)
+                .and_then(|(f, c)| forms(&f, c)),
             family: version.map(Version::family),
-            rotations: version.map_or_else(Vec::new, |v| v.rotations().iter().map(|r| rotation_row(book, r)).collect()),
+            rotations: version.map_or_else(Vec::new, |v| {
+                v.rotations()
+                    .iter()
+                    .map(|r| rotation_row(book, r))
+                    .collect()
+            }),
             labels: version.map_or_else(Vec::new, |v| label_rows(book, v)),
             disputed: version.map_or_else(Vec::new, |v| book.other_meanings(v)),
             alternatives: estimate.alternatives.iter().map(alternative).collect(),
             degrees: degrees(estimate, &names),
-            outside: estimate.outside.iter().map(|&k| outside(&histogram.notes[k], &names)).collect(),
-            notes: histogram.notes.iter().map(|n| note(n, estimate.set, &names)).collect(),
+            outside: estimate
+                .outside
+                .iter()
+                .map(|&k| outside(&histogram.notes[k], &names))
+                .collect(),
+            notes: histogram
+                .notes
+                .iter()
+                .map(|n| note(n, estimate.set, &names))
+                .collect(),
             drone: estimate.drone.map(|d| {
-                let class = PitchClass::nearest(d.midi - histogram.reference.offset_at(0.5 * list.duration_s));
-                DroneRow { pitch_class: class.index(), name: names.of(class), share: milli(d.share) }
+                let class = PitchClass::nearest(
+                    d.midi - histogram.reference.offset_at(0.5 * list.duration_s),
+                );
+                DroneRow {
+                    pitch_class: class.index(),
+                    name: names.of(class),
+                    share: milli(d.share),
+                }
             }),
             evidence: why.then(|| estimate.evidence.iter().map(evidence).collect()),
             decided_by: decided_by(estimate, &names),
-            warnings: list.warnings.iter().chain(&estimate.warnings).cloned().collect(),
+            warnings: list
+                .warnings
+                .iter()
+                .chain(&estimate.warnings)
+                .cloned()
+                .collect(),
             heard,
         }
     }
@@ -200,7 +230,10 @@ impl Identify {
 /// The version that spells the notes: the set with its centre, also where its name is not to be given.
 fn spelling(estimate: &ScaleEstimate) -> Option<Version> {
     let centre = estimate.centre?;
-    estimate.set.contains(centre).then(|| Version::new(centre, estimate.set))
+    estimate
+        .set
+        .contains(centre)
+        .then(|| Version::new(centre, estimate.set))
 }
 
 /// Names of notes and degrees in one spelling.
@@ -212,7 +245,9 @@ impl Names {
     fn of(&self, class: PitchClass) -> String {
         match &self.version {
             Some(version) => version.name_of(class).to_string(),
-            None => Version::new(class, PitchClassSet::default().with(class)).root().to_string(),
+            None => Version::new(class, PitchClassSet::default().with(class))
+                .root()
+                .to_string(),
         }
     }
 
@@ -229,14 +264,21 @@ impl Names {
 
     fn degree(&self, class: PitchClass) -> Option<String> {
         let version = self.version.as_ref()?;
-        let at = version.set().from_centre(version.centre()).position(|c| c == class)?;
+        let at = version
+            .set()
+            .from_centre(version.centre())
+            .position(|c| c == class)?;
         version.degree_names().get(at).cloned()
     }
 }
 
 fn note_names(estimate: &ScaleEstimate, names: &Names) -> Vec<String> {
     let start = estimate.centre.unwrap_or(PitchClass::new(0));
-    estimate.set.from_centre(start).map(|c| names.of(c)).collect()
+    estimate
+        .set
+        .from_centre(start)
+        .map(|c| names.of(c))
+        .collect()
 }
 
 fn classes(set: PitchClassSet) -> Vec<usize> {
@@ -245,13 +287,18 @@ fn classes(set: PitchClassSet) -> Vec<usize> {
 
 fn forms(forms: &TwoForms, centre: PitchClass) -> Option<FormsRow> {
     let form = |set: PitchClassSet| {
-        set.contains(centre).then(|| Version::new(centre, set)).map(|v| FormRow {
-            steps: v.steps(),
-            note_names: v.note_names(),
-            version: v.label(),
-        })
+        set.contains(centre)
+            .then(|| Version::new(centre, set))
+            .map(|v| FormRow {
+                steps: v.steps(),
+                note_names: v.note_names(),
+                version: v.label(),
+            })
     };
-    Some(FormsRow { rising: form(forms.rising)?, falling: form(forms.falling)? })
+    Some(FormsRow {
+        rising: form(forms.rising)?,
+        falling: form(forms.falling)?,
+    })
 }
 
 fn alternative(reading: &Reading) -> Alternative {
@@ -278,9 +325,9 @@ fn degrees(estimate: &ScaleEstimate, names: &Names) -> Vec<DegreeRow> {
         count: d.count,
         mean_cents: d.mean_cents.map(tenth),
         spread_cents: d.spread_cents.map(tenth),
-        cents_from_centre: estimate.centre.zip(centre_cents).zip(d.mean_cents).map(|((centre, zero), cents)| {
-            tenth(100.0 * d.class.above(centre) as f64 + cents - zero)
-        }),
+        cents_from_centre: estimate.centre.zip(centre_cents).zip(d.mean_cents).map(
+            |((centre, zero), cents)| tenth(100.0 * d.class.above(centre) as f64 + cents - zero),
+        ),
     };
     estimate.degrees.iter().map(row).collect()
 }
@@ -301,7 +348,9 @@ fn note(note: &PlacedNote, set: PitchClassSet, names: &Names) -> NoteRow {
         midi: milli(note.key as f64 + note.cents / 100.0),
         name: names.with_octave(note.key),
         pitch_class: note.class.index(),
-        degree: names.degree(note.class).filter(|_| set.contains(note.class)),
+        degree: names
+            .degree(note.class)
+            .filter(|_| set.contains(note.class)),
         confidence: milli(note.confidence),
     }
 }
@@ -318,7 +367,10 @@ fn decided_by(estimate: &ScaleEstimate, names: &Names) -> String {
             continue;
         }
         done.push(e.class);
-        let for_it = estimate.evidence.iter().filter(|o| o.class == e.class && o.weight > 0.0);
+        let for_it = estimate
+            .evidence
+            .iter()
+            .filter(|o| o.class == e.class && o.weight > 0.0);
         let reasons: Vec<String> = for_it.take(REASONS).map(|o| o.what.clone()).collect();
         if !reasons.is_empty() {
             parts.push(format!("for {}: {}", names.of(e.class), reasons.join(", ")));
@@ -328,7 +380,12 @@ fn decided_by(estimate: &ScaleEstimate, names: &Names) -> String {
 }
 
 fn evidence(e: &Evidence) -> EvidenceRow {
-    EvidenceRow { what: e.what.clone(), pitch_class: e.class.index(), value: milli(e.value), weight: milli(e.weight) }
+    EvidenceRow {
+        what: e.what.clone(),
+        pitch_class: e.class.index(),
+        value: milli(e.value),
+        weight: milli(e.weight),
+    }
 }
 
 fn milli(x: f64) -> f64 {

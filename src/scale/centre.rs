@@ -41,35 +41,72 @@ pub struct CentreEstimate {
 }
 
 /// Judges the twelve candidates; `allowed` are the classes that can be home.
-pub fn infer(notes: &[PlacedNote], drones: &[Drone], offset: f64, allowed: PitchClassSet, prior: Prior) -> CentreEstimate {
+pub fn infer(
+    notes: &[PlacedNote],
+    drones: &[Drone],
+    offset: f64,
+    allowed: PitchClassSet,
+    prior: Prior,
+) -> CentreEstimate {
     let rows = features(notes);
     let drone = drone_scores(drones, offset);
-    let open = |c: usize| if allowed.contains(PitchClass::new(c as i64)) { 0.0 } else { IMPOSSIBLE };
+    let open = |c: usize| {
+        if allowed.contains(PitchClass::new(c as i64)) {
+            0.0
+        } else {
+            IMPOSSIBLE
+        }
+    };
     let scores = |net: &crate::scale::net::Net, n: usize| -> [f64; 12] {
         std::array::from_fn(|c| f64::from(net.score(&rows[c][..n])) + drone[c] + open(c))
     };
     let neutral = softmax(&scores(&table::NEUTRAL, NEUTRAL.len()));
     let common_practice = softmax(&scores(&table::COMMON, COMMON_PRACTICE));
-    let mut estimate = CentreEstimate { neutral, common_practice, chosen: neutral, rows, drone, notes: notes.len() };
+    let mut estimate = CentreEstimate {
+        neutral,
+        common_practice,
+        chosen: neutral,
+        rows,
+        drone,
+        notes: notes.len(),
+    };
     estimate.chosen = estimate.calibrated(prior);
     estimate
 }
 
 /// The class with the greatest probability.
 pub fn best(p: &[f64; 12]) -> PitchClass {
-    let k = (0..12).rev().max_by(|&a, &b| p[a].total_cmp(&p[b])).unwrap_or(0);
+    let k = (0..12)
+        .rev()
+        .max_by(|&a, &b| p[a].total_cmp(&p[b]))
+        .unwrap_or(0);
     PitchClass::new(k as i64)
 }
 
 /// Inputs of the calibration curve: what the two readings say of the first choice.
 pub fn doubt(own: &[f64; 12], other: &[f64; 12], notes: usize) -> [f64; DOUBT_INPUTS] {
     let first = best(own);
-    let second = own.iter().enumerate().filter(|&(k, _)| k != first.index()).map(|(_, &p)| p).fold(0.0, f64::max);
+    let second = own
+        .iter()
+        .enumerate()
+        .filter(|&(k, _)| k != first.index())
+        .map(|(_, &p)| p)
+        .fold(0.0, f64::max);
     let logit = |p: f64| (p.clamp(1e-4, 1.0 - 1e-4) / (1.0 - p.clamp(1e-4, 1.0 - 1e-4))).ln();
     let agree = f64::from(u8::from(best(other) == first));
     let length = (notes.max(1) as f64 / 16.0).ln();
     let own_logit = logit(own[first.index()]);
-    [1.0, own_logit, own_logit - logit(second), agree, logit(other[first.index()]), length, length * length, length * own_logit, length * agree]
+    [
+        1.0,
+        own_logit,
+        own_logit - logit(second),
+        agree,
+        logit(other[first.index()]),
+        length,
+        length * length,
+        length * own_logit,
+        length * agree,
+    ]
 }
 
 impl CentreEstimate {
@@ -79,7 +116,11 @@ impl CentreEstimate {
             Prior::CommonPractice => (&self.common_practice, &self.neutral, &table::COMMON_DOUBT),
         };
         let first = best(own).index();
-        let z: f64 = doubt(own, other, self.notes).iter().zip(curve).map(|(x, w)| x * f64::from(*w)).sum();
+        let z: f64 = doubt(own, other, self.notes)
+            .iter()
+            .zip(curve)
+            .map(|(x, w)| x * f64::from(*w))
+            .sum();
         let sure = (1.0 / (1.0 + (-z).exp())).clamp(own[first].min(1.0 / 12.0), 0.995);
         let rest = 1.0 - own[first];
         std::array::from_fn(|k| match () {
@@ -103,14 +144,30 @@ impl CentreEstimate {
                 let mean = self.rows.iter().map(|r| r[k]).sum::<f32>() / 12.0;
                 let mut without = self.rows[class.index()];
                 without[k] = mean;
-                let weight = if mean == row[k] { 0.0 } else { f64::from(whole - net.score(&without[..n])) };
-                let what = NEUTRAL.get(k).map_or_else(|| profile_name(k - NEUTRAL.len()), |s| (*s).to_string());
-                (weight.abs() >= EVIDENCE_MIN).then(|| Evidence { what, class, value: f64::from(row[k]), weight })
+                let weight = if mean == row[k] {
+                    0.0
+                } else {
+                    f64::from(whole - net.score(&without[..n]))
+                };
+                let what = NEUTRAL
+                    .get(k)
+                    .map_or_else(|| profile_name(k - NEUTRAL.len()), |s| (*s).to_string());
+                (weight.abs() >= EVIDENCE_MIN).then(|| Evidence {
+                    what,
+                    class,
+                    value: f64::from(row[k]),
+                    weight,
+                })
             })
             .collect();
         if self.drone[class.index()] > 0.0 {
             let weight = self.drone[class.index()];
-            list.push(Evidence { what: "drone".into(), class, value: weight / DRONE_WEIGHT, weight });
+            list.push(Evidence {
+                what: "drone".into(),
+                class,
+                value: weight / DRONE_WEIGHT,
+                weight,
+            });
         }
         list.sort_by(|a, b| b.weight.abs().total_cmp(&a.weight.abs()));
         list
@@ -132,7 +189,10 @@ fn profile_name(k: usize) -> String {
 fn drone_scores(drones: &[Drone], offset: f64) -> [f64; 12] {
     let mut scores = [0.0; 12];
     let class = |d: &Drone| PitchClass::nearest(d.midi - offset);
-    let root = drones.iter().find(|d| drones.iter().any(|o| class(o) == class(d).up(7))).or(drones.first());
+    let root = drones
+        .iter()
+        .find(|d| drones.iter().any(|o| class(o) == class(d).up(7)))
+        .or(drones.first());
     for d in drones {
         let part = if root == Some(d) { 1.0 } else { SECOND_DRONE };
         let at = &mut scores[class(d).index()];

@@ -83,7 +83,10 @@ pub fn features(notes: &[PlacedNote]) -> [Row; 12] {
         return rows;
     }
     let line = Line::new(notes);
-    let mut sheet = Sheet { rows: &mut rows, next: 0 };
+    let mut sheet = Sheet {
+        rows: &mut rows,
+        next: 0,
+    };
     line.weights(&mut sheet);
     line.ends(&mut sheet);
     line.starts(&mut sheet);
@@ -151,15 +154,31 @@ impl<'a> Line<'a> {
         sorted.sort_by(f64::total_cmp);
         let median = 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]);
         let rest: Vec<f64> = (0..n)
-            .map(|i| notes.get(i + 1).map_or(0.0, |next| next.start_s - notes[i].end_s))
+            .map(|i| {
+                notes
+                    .get(i + 1)
+                    .map_or(0.0, |next| next.start_s - notes[i].end_s)
+            })
             .collect();
         let end = (0..n)
             .map(|i| {
                 let next = length.get(i + 1).copied().unwrap_or(0.0);
-                i + 1 == n || rest[i] > REST_PART * median || length[i] >= LONG_END * median && length[i] >= next
+                i + 1 == n
+                    || rest[i] > REST_PART * median
+                    || length[i] >= LONG_END * median && length[i] >= next
             })
             .collect();
-        let mut line = Self { notes, length, median, rest, end, share: [0.0; 12], count: [0.0; 12], lowest: i64::MAX, highest: i64::MIN };
+        let mut line = Self {
+            notes,
+            length,
+            median,
+            rest,
+            end,
+            share: [0.0; 12],
+            count: [0.0; 12],
+            lowest: i64::MAX,
+            highest: i64::MIN,
+        };
         line.tally();
         line
     }
@@ -219,12 +238,18 @@ impl<'a> Line<'a> {
         let final_class = self.from_end(0);
         let low = 2 * self.notes[last].key <= self.lowest + self.highest;
         sheet.mark(final_class, 1.0);
-        sheet.mark(final_class, (self.length[last] / self.median).min(4.0) / 4.0);
+        sheet.mark(
+            final_class,
+            (self.length[last] / self.median).min(4.0) / 4.0,
+        );
         sheet.mark(final_class, f64::from(u8::from(low)));
         sheet.mark(self.from_end(1), 1.0);
         sheet.mark(self.from_end(2), 1.0);
         sheet.put(self.part(|i| self.end[i]));
-        let ended: f64 = (0..=last).filter(|&i| self.end[i]).map(|i| self.length[i]).sum();
+        let ended: f64 = (0..=last)
+            .filter(|&i| self.end[i])
+            .map(|i| self.length[i])
+            .sum();
         sheet.put(self.sum(ended, |i| if self.end[i] { self.length[i] } else { 0.0 }));
         let before: Vec<usize> = (0..last).rev().filter(|&i| self.end[i]).take(2).collect();
         sheet.put(self.part(|i| before.contains(&i)));
@@ -243,7 +268,8 @@ impl<'a> Line<'a> {
 
     fn lengths(&self, sheet: &mut Sheet) {
         sheet.put(self.part(|i| self.length[i] >= LONG * self.median));
-        let longest = (0..self.len()).max_by(|&a, &b| self.length[a].total_cmp(&self.length[b]).then(b.cmp(&a)));
+        let longest = (0..self.len())
+            .max_by(|&a, &b| self.length[a].total_cmp(&self.length[b]).then(b.cmp(&a)));
         sheet.mark(longest.map(|i| self.class(i)), 1.0);
         let n = self.len() as f64;
         let mut mean = [0.0; 12];
@@ -312,12 +338,21 @@ impl<'a> Line<'a> {
     fn motion(&self, sheet: &mut Sheet) {
         let moves = (self.len() - 1) as f64;
         let flag = |b: bool| f64::from(u8::from(b));
-        let is = |x: Option<i64>, range: std::ops::RangeInclusive<i64>| flag(x.is_some_and(|d| range.contains(&d)));
-        sheet.put(self.sum(moves, |i| is(self.reached(i), -7..=-7) + is(self.reached(i), 5..=5)));
-        sheet.put(self.sum(moves, |i| is(self.reached(i), 7..=7) + is(self.reached(i), -5..=-5)));
+        let is = |x: Option<i64>, range: std::ops::RangeInclusive<i64>| {
+            flag(x.is_some_and(|d| range.contains(&d)))
+        };
+        sheet.put(self.sum(moves, |i| {
+            is(self.reached(i), -7..=-7) + is(self.reached(i), 5..=5)
+        }));
+        sheet.put(self.sum(moves, |i| {
+            is(self.reached(i), 7..=7) + is(self.reached(i), -5..=-5)
+        }));
         let mut each = |weight: &dyn Fn(usize) -> f64| {
             let mut values = self.sum(1.0, weight);
-            values.iter_mut().zip(self.count).for_each(|(v, c)| *v /= c.max(1.0));
+            values
+                .iter_mut()
+                .zip(self.count)
+                .for_each(|(v, c)| *v /= c.max(1.0));
             sheet.put(values);
         };
         each(&|i| is(self.reached(i), 1..=2));
@@ -326,7 +361,9 @@ impl<'a> Line<'a> {
         each(&|i| flag(self.left(i).is_some_and(|d| d.abs() >= 3)));
         each(&|i| flag(self.reached(i).is_some_and(|d| d.abs() >= 3)));
         sheet.put(self.sum(moves, |i| is(self.reached(i), 0..=0)));
-        sheet.put(self.sum(moves, |i| is(self.reached(i), 12..=12) + is(self.reached(i), -12..=-12)));
+        sheet.put(self.sum(moves, |i| {
+            is(self.reached(i), 12..=12) + is(self.reached(i), -12..=-12)
+        }));
     }
 
     fn places(&self, sheet: &mut Sheet) {
@@ -338,7 +375,8 @@ impl<'a> Line<'a> {
         let (first, last) = (self.notes[0].start_s, self.notes[self.len() - 1].end_s);
         let quarter = 0.25 * (last - first);
         let share_in = |from: f64, to: f64| {
-            let inside = |i: usize| (self.notes[i].end_s.min(to) - self.notes[i].start_s.max(from)).max(0.0);
+            let inside =
+                |i: usize| (self.notes[i].end_s.min(to) - self.notes[i].start_s.max(from)).max(0.0);
             let whole: f64 = (0..self.len()).map(inside).sum();
             self.sum(whole, inside)
         };
@@ -350,12 +388,18 @@ impl<'a> Line<'a> {
     fn context(&self, sheet: &mut Sheet) {
         let last = self.len() - 1;
         let ends = self.end.iter().filter(|&&e| e).count() as f64;
-        let agreeing = (0..last).filter(|&i| self.end[i] && self.class(i) == self.class(last)).count() as f64;
+        let agreeing = (0..last)
+            .filter(|&i| self.end[i] && self.class(i) == self.class(last))
+            .count() as f64;
         sheet.same((self.len() as f64).ln());
         sheet.same(self.count.iter().filter(|&&c| c > 0.0).count() as f64);
         sheet.same((self.length[last] / self.median).min(6.0));
         sheet.same(ends / self.len() as f64);
-        sheet.same(if ends > 1.0 { agreeing / (ends - 1.0) } else { 0.0 });
+        sheet.same(if ends > 1.0 {
+            agreeing / (ends - 1.0)
+        } else {
+            0.0
+        });
         let top = self.share.iter().copied().fold(0.0, f64::max);
         sheet.put(self.share.map(|s| s / top));
     }
@@ -366,14 +410,25 @@ impl<'a> Line<'a> {
             sheet.put(std::array::from_fn(|k| self.share[(k + up) % 12]));
         }
         for up in 1..12 {
-            sheet.put(std::array::from_fn(|k| f64::from(u8::from(self.count[(k + up) % 12] > 0.0))));
+            sheet.put(std::array::from_fn(|k| {
+                f64::from(u8::from(self.count[(k + up) % 12] > 0.0))
+            }));
         }
         let moves = (self.len() - 1).max(1) as f64;
         for up in 1..12i64 {
-            sheet.put(self.sum(moves, |i| f64::from(u8::from(self.reached(i).is_some_and(|d| (d + up).rem_euclid(12) == 0)))));
+            sheet.put(self.sum(moves, |i| {
+                f64::from(u8::from(
+                    self.reached(i)
+                        .is_some_and(|d| (d + up).rem_euclid(12) == 0),
+                ))
+            }));
         }
         for up in 1..12i64 {
-            sheet.put(self.sum(moves, |i| f64::from(u8::from(self.left(i).is_some_and(|d| (d - up).rem_euclid(12) == 0)))));
+            sheet.put(self.sum(moves, |i| {
+                f64::from(u8::from(
+                    self.left(i).is_some_and(|d| (d - up).rem_euclid(12) == 0),
+                ))
+            }));
         }
     }
 }

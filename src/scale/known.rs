@@ -48,7 +48,10 @@ static LOG_PRIOR: LazyLock<Vec<f32>> = LazyLock::new(|| {
     }
     let count = known.iter().filter(|&&k| k).count() as f64;
     let any = (1.0 - KNOWN_PART) / 4096.0;
-    known.iter().map(|&k| (any + if k { KNOWN_PART / count } else { 0.0 }).ln() as f32).collect()
+    known
+        .iter()
+        .map(|&k| (any + if k { KNOWN_PART / count } else { 0.0 }).ln() as f32)
+        .collect()
 });
 
 /// Log probability of a set before anything was heard.

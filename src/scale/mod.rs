@@ -54,9 +54,19 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
     let notes = off.as_ref().map_or(&histogram.notes, |o| &o.notes);
     let sets = infer_set(notes, histogram, options);
     let offset = histogram.reference.offset_at(0.5 * list.duration_s);
-    let centres = centre::infer(notes, &list.drones, offset, possible(&sets, options), options.prior);
+    let centres = centre::infer(
+        notes,
+        &list.drones,
+        offset,
+        possible(&sets, options),
+        options.prior,
+    );
     let too_little = notes.len() < LEAST_NOTES || sets.set.len() < LEAST_CLASSES;
-    let home = if too_little { options.centre } else { Some(options.centre.unwrap_or(centre::best(&centres.chosen))) };
+    let home = if too_little {
+        options.centre
+    } else {
+        Some(options.centre.unwrap_or(centre::best(&centres.chosen)))
+    };
     let confidence = match (home, options.centre) {
         (_, Some(_)) => 1.0,
         (Some(c), None) => centres.chosen[c.index()],
@@ -75,7 +85,9 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         common_practice: centres.common_practice,
         alternatives: if home.is_some() { readings } else { Vec::new() },
         degrees: degrees(notes, sets.set, home),
-        outside: (0..notes.len()).filter(|&k| !sets.set.contains(notes[k].class)).collect(),
+        outside: (0..notes.len())
+            .filter(|&k| !sets.set.contains(notes[k].class))
+            .collect(),
         note_classes: notes.iter().map(|n| n.class).collect(),
         two_forms: two_forms::find(notes, sets.set),
         drone: list.drones.first().copied(),
@@ -87,11 +99,19 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
 
 fn infer_set(notes: &[PlacedNote], histogram: &Histogram, options: &ScaleOptions) -> SetEstimate {
     if let Some(set) = options.set {
-        let classes = std::array::from_fn(|k| f64::from(u8::from(set.contains(PitchClass::new(k as i64)))));
-        return SetEstimate { set, confidence: 1.0, classes, others: Vec::new() };
+        let classes =
+            std::array::from_fn(|k| f64::from(u8::from(set.contains(PitchClass::new(k as i64)))));
+        return SetEstimate {
+            set,
+            confidence: 1.0,
+            classes,
+            others: Vec::new(),
+        };
     }
     let rows = set::features(notes, &histogram.evidence_of(notes), histogram.median_s);
-    let held = options.centre.map_or(PitchClassSet::default(), |c| PitchClassSet::default().with(c));
+    let held = options.centre.map_or(PitchClassSet::default(), |c| {
+        PitchClassSet::default().with(c)
+    });
     set::infer(&rows, &set_table::SET, held)
 }
 
@@ -100,11 +120,20 @@ fn possible(sets: &SetEstimate, options: &ScaleOptions) -> PitchClassSet {
     if let Some(centre) = options.centre {
         return PitchClassSet::default().with(centre);
     }
-    PitchClass::all().filter(|c| sets.classes[c.index()] >= CENTRE_FROM).collect()
+    PitchClass::all()
+        .filter(|c| sets.classes[c.index()] >= CENTRE_FROM)
+        .collect()
 }
 
-fn verdict(off_grid: bool, home: Option<PitchClass>, centres: &CentreEstimate, options: &ScaleOptions) -> Verdict {
-    let Some(home) = home else { return Verdict::TooLittle };
+fn verdict(
+    off_grid: bool,
+    home: Option<PitchClass>,
+    centres: &CentreEstimate,
+    options: &ScaleOptions,
+) -> Verdict {
+    let Some(home) = home else {
+        return Verdict::TooLittle;
+    };
     if off_grid {
         return Verdict::OffGrid;
     }
@@ -112,20 +141,42 @@ fn verdict(off_grid: bool, home: Option<PitchClass>, centres: &CentreEstimate, o
         return Verdict::Clear;
     }
     let first = centres.chosen[home.index()];
-    let others = PitchClass::all().filter(|c| *c != home).map(|c| centres.chosen[c.index()]);
+    let others = PitchClass::all()
+        .filter(|c| *c != home)
+        .map(|c| centres.chosen[c.index()]);
     let second = others.fold(0.0, f64::max);
     let agree = centre::best(&centres.neutral) == centre::best(&centres.common_practice);
-    if agree && first >= CLEAR_FROM && first - second >= CLOSE { Verdict::Clear } else { Verdict::Ambiguous }
+    if agree && first >= CLEAR_FROM && first - second >= CLOSE {
+        Verdict::Clear
+    } else {
+        Verdict::Ambiguous
+    }
 }
 
 /// The readings after the first, best first, until they hold [`TOLD`] together with it.
-fn readings(sets: &SetEstimate, centres: &CentreEstimate, home: Option<PitchClass>, options: &ScaleOptions) -> Vec<Reading> {
+fn readings(
+    sets: &SetEstimate,
+    centres: &CentreEstimate,
+    home: Option<PitchClass>,
+    options: &ScaleOptions,
+) -> Vec<Reading> {
     let all_sets = std::iter::once((sets.set, sets.confidence)).chain(sets.others.iter().copied());
     let mut all: Vec<Reading> = Vec::new();
     for (set, p) in all_sets {
-        for centre in set.iter().filter(|c| options.centre.is_none_or(|known| known == *c)) {
-            let of_centre = if options.centre.is_some() { 1.0 } else { centres.chosen[centre.index()] };
-            all.push(Reading { centre, set, confidence: p * of_centre });
+        for centre in set
+            .iter()
+            .filter(|c| options.centre.is_none_or(|known| known == *c))
+        {
+            let of_centre = if options.centre.is_some() {
+                1.0
+            } else {
+                centres.chosen[centre.index()]
+            };
+            all.push(Reading {
+                centre,
+                set,
+                confidence: p * of_centre,
+            });
         }
     }
     all.sort_by(|a, b| b.confidence.total_cmp(&a.confidence));
@@ -149,7 +200,11 @@ fn degrees(notes: &[PlacedNote], set: PitchClassSet, home: Option<PitchClass>) -
             let own: Vec<&PlacedNote> = notes.iter().filter(|n| n.class == class).collect();
             let time: f64 = own.iter().map(|n| n.duration_s()).sum();
             let mean = own.iter().map(|n| n.duration_s() * n.cents).sum::<f64>() / time;
-            let square = own.iter().map(|n| n.duration_s() * (n.cents - mean).powi(2)).sum::<f64>() / time;
+            let square = own
+                .iter()
+                .map(|n| n.duration_s() * (n.cents - mean).powi(2))
+                .sum::<f64>()
+                / time;
             Degree {
                 class,
                 share: if total > 0.0 { time / total } else { 0.0 },
@@ -167,13 +222,19 @@ fn evidence(centres: &CentreEstimate, home: PitchClass, prior: Prior) -> Vec<Evi
         .filter(|c| *c != home)
         .max_by(|a, b| centres.chosen[a.index()].total_cmp(&centres.chosen[b.index()]));
     let strongest = |c: PitchClass| centres.evidence(c, prior).into_iter().take(MOST_EVIDENCE);
-    strongest(home).chain(next.into_iter().flat_map(strongest)).collect()
+    strongest(home)
+        .chain(next.into_iter().flat_map(strongest))
+        .collect()
 }
 
 fn warnings(list: &NoteList, histogram: &Histogram) -> Vec<String> {
     let drift = histogram.reference.drift_cents(0.0, list.duration_s);
     let side = if drift < 0.0 { "down" } else { "up" };
-    let drifting = (drift.abs() > DRIFT_CENTS && !histogram.pinned)
-        .then(|| format!("the pitch drifts {side} by {:.0} cents over the recording; the names follow it", drift.abs()));
+    let drifting = (drift.abs() > DRIFT_CENTS && !histogram.pinned).then(|| {
+        format!(
+            "the pitch drifts {side} by {:.0} cents over the recording; the names follow it",
+            drift.abs()
+        )
+    });
     drifting.into_iter().collect()
 }

@@ -31,7 +31,9 @@ impl Net {
             .iter()
             .zip(self.output)
             .enumerate()
-            .map(|(j, (bias, out))| out * (bias + dot(&self.hidden[j * n..(j + 1) * n], x)).max(0.0))
+            .map(|(j, (bias, out))| {
+                out * (bias + dot(&self.hidden[j * n..(j + 1) * n], x)).max(0.0)
+            })
             .sum();
         dot(self.linear, x) + hidden
     }

@@ -48,7 +48,10 @@ impl Cluster {
 
     fn off_grid(&self) -> bool {
         let away = (self.cents - 100.0 * (self.cents / 100.0).round()).abs();
-        away > OFF_CENTS && self.count >= MIN_NOTES && self.share >= MIN_SHARE && self.spread_cents <= MAX_SPREAD_CENTS
+        away > OFF_CENTS
+            && self.count >= MIN_NOTES
+            && self.share >= MIN_SHARE
+            && self.spread_cents <= MAX_SPREAD_CENTS
     }
 }
 
@@ -73,7 +76,11 @@ pub fn find(histogram: &Histogram) -> Option<OffGrid> {
         return None;
     }
     name(&mut clusters);
-    let notes = histogram.notes.iter().map(|n| regrid(n, &clusters)).collect();
+    let notes = histogram
+        .notes
+        .iter()
+        .map(|n| regrid(n, &clusters))
+        .collect();
     Some(OffGrid { clusters, notes })
 }
 
@@ -85,12 +92,17 @@ pub fn distance(parts: impl Iterator<Item = (f64, f64)>) -> GridDistance {
         sum += share * cents.abs();
         weight += share;
     }
-    GridDistance { worst_cents: worst, mean_cents: if weight > 0.0 { sum / weight } else { 0.0 } }
+    GridDistance {
+        worst_cents: worst,
+        mean_cents: if weight > 0.0 { sum / weight } else { 0.0 },
+    }
 }
 
 fn smooth(bins: &[f64; BINS]) -> [f64; BINS] {
     let reach = (3.0 * SMOOTH_CENTS / BIN_CENTS) as i64;
-    let kernel: Vec<f64> = (-reach..=reach).map(|k| (-0.5 * (k as f64 * BIN_CENTS / SMOOTH_CENTS).powi(2)).exp()).collect();
+    let kernel: Vec<f64> = (-reach..=reach)
+        .map(|k| (-0.5 * (k as f64 * BIN_CENTS / SMOOTH_CENTS).powi(2)).exp())
+        .collect();
     std::array::from_fn(|i| {
         (-reach..=reach)
             .zip(&kernel)
@@ -102,11 +114,19 @@ fn smooth(bins: &[f64; BINS]) -> [f64; BINS] {
 /// The bins that part one degree from the next.
 fn valleys(density: &[f64; BINS]) -> Vec<usize> {
     let at = |i: usize| density[i % BINS];
-    let peaks: Vec<usize> = (0..BINS).filter(|&i| at(i) >= PEAK_MIN && at(i) > at(i + BINS - 1) && at(i) >= at(i + 1)).collect();
+    let peaks: Vec<usize> = (0..BINS)
+        .filter(|&i| at(i) >= PEAK_MIN && at(i) > at(i + BINS - 1) && at(i) >= at(i + 1))
+        .collect();
     let mut bounds = Vec::new();
     for (k, &peak) in peaks.iter().enumerate() {
-        let next = if k + 1 < peaks.len() { peaks[k + 1] } else { peaks[0] + BINS };
-        let low = (peak..=next).min_by(|&a, &b| at(a).total_cmp(&at(b))).unwrap_or(peak);
+        let next = if k + 1 < peaks.len() {
+            peaks[k + 1]
+        } else {
+            peaks[0] + BINS
+        };
+        let low = (peak..=next)
+            .min_by(|&a, &b| at(a).total_cmp(&at(b)))
+            .unwrap_or(peak);
         if at(low) < VALLEY * at(peak).min(at(next)) {
             bounds.push(low % BINS);
         }
@@ -124,7 +144,12 @@ fn measure(notes: &[PlacedNote], bounds: &[usize]) -> Vec<Cluster> {
         let slot = bounds.partition_point(|&b| (b as f64) < place) % slots;
         let (sin, cos) = (TAU * cents_of(n) / 1200.0).sin_cos();
         let s = &mut sums[slot];
-        *s = (s.0 + weight(n) * cos, s.1 + weight(n) * sin, s.2 + weight(n), s.3 + 1);
+        *s = (
+            s.0 + weight(n) * cos,
+            s.1 + weight(n) * sin,
+            s.2 + weight(n),
+            s.3 + 1,
+        );
     }
     let mut clusters: Vec<Cluster> = sums
         .iter()
@@ -133,7 +158,13 @@ fn measure(notes: &[PlacedNote], bounds: &[usize]) -> Vec<Cluster> {
             let cents = (y.atan2(x) / TAU * 1200.0).rem_euclid(1200.0);
             let length = (x.hypot(y) / w).clamp(1e-9, 1.0);
             let spread_cents = (-2.0 * length.ln()).max(0.0).sqrt() * 1200.0 / TAU;
-            Cluster { cents, spread_cents, share: w / total, count, class: PitchClass::nearest(cents / 100.0) }
+            Cluster {
+                cents,
+                spread_cents,
+                share: w / total,
+                count,
+                class: PitchClass::nearest(cents / 100.0),
+            }
         })
         .collect();
     clusters.sort_by(|a, b| a.cents.total_cmp(&b.cents));
@@ -143,8 +174,14 @@ fn measure(notes: &[PlacedNote], bounds: &[usize]) -> Vec<Cluster> {
 /// Two degrees that round to one class are parted if the class on the other side of one of them is free.
 fn name(clusters: &mut [Cluster]) {
     for i in 0..clusters.len() {
-        if clusters.iter().enumerate().any(|(j, c)| j != i && c.class == clusters[i].class) {
-            let other = clusters[i].class.up(if clusters[i].deviation() > 0.0 { 1 } else { -1 });
+        if clusters
+            .iter()
+            .enumerate()
+            .any(|(j, c)| j != i && c.class == clusters[i].class)
+        {
+            let other = clusters[i]
+                .class
+                .up(if clusters[i].deviation() > 0.0 { 1 } else { -1 });
             if clusters[i].off_grid() && clusters.iter().all(|c| c.class != other) {
                 clusters[i].class = other;
             }
@@ -157,9 +194,16 @@ fn regrid(note: &PlacedNote, clusters: &[Cluster]) -> PlacedNote {
         let d = cents_of(note) - c.cents;
         (d - 1200.0 * (d / 1200.0).round()).abs()
     };
-    let Some(degree) = clusters.iter().min_by(|a, b| away(a).total_cmp(&away(b))) else { return *note };
+    let Some(degree) = clusters.iter().min_by(|a, b| away(a).total_cmp(&away(b))) else {
+        return *note;
+    };
     let shift = (degree.class.index() as i64 - note.class.index() as i64 + 6).rem_euclid(12) - 6;
-    PlacedNote { key: note.key + shift, class: degree.class, cents: note.cents - 100.0 * shift as f64, ..*note }
+    PlacedNote {
+        key: note.key + shift,
+        class: degree.class,
+        cents: note.cents - 100.0 * shift as f64,
+        ..*note
+    }
 }
 
 fn cents_of(n: &PlacedNote) -> f64 {

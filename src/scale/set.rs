@@ -43,7 +43,11 @@ const UNHEARD: f32 = -12.0;
 pub type Row = [f32; FEATURES.len()];
 
 /// The features of every class that sounds.
-pub fn features(notes: &[PlacedNote], classes: &[ClassEvidence; 12], median_s: f64) -> [Option<Row>; 12] {
+pub fn features(
+    notes: &[PlacedNote],
+    classes: &[ClassEvidence; 12],
+    median_s: f64,
+) -> [Option<Row>; 12] {
     let shared = Shared::new(notes, classes, median_s);
     std::array::from_fn(|k| (classes[k].count > 0).then(|| shared.row(k)))
 }
@@ -70,7 +74,8 @@ impl<'a> Shared<'a> {
             median_s: median_s.max(1e-3),
             notes: notes.len() as f64,
             sounding: classes.iter().filter(|c| c.count > 0).count() as f64,
-            mean_confidence: notes.iter().map(|n| n.confidence).sum::<f64>() / notes.len().max(1) as f64,
+            mean_confidence: notes.iter().map(|n| n.confidence).sum::<f64>()
+                / notes.len().max(1) as f64,
             shortest_s: [f64::INFINITY; 12],
             edge: [false; 12],
             turns: [0.0; 12],
@@ -79,10 +84,11 @@ impl<'a> Shared<'a> {
             let k = n.class.index();
             shared.shortest_s[k] = shared.shortest_s[k].min(n.duration_s());
             shared.edge[k] |= i == 0 || i + 1 == notes.len();
-            let turn = i > 0 && notes.get(i + 1).is_some_and(|after| {
-                let before = &notes[i - 1];
-                before.key == after.key && (before.key - n.key).abs() == 1
-            });
+            let turn = i > 0
+                && notes.get(i + 1).is_some_and(|after| {
+                    let before = &notes[i - 1];
+                    before.key == after.key && (before.key - n.key).abs() == 1
+                });
             shared.turns[k] += f64::from(u8::from(turn)) / classes[k].count.max(1) as f64;
         }
         shared
@@ -91,9 +97,18 @@ impl<'a> Shared<'a> {
     fn row(&self, k: usize) -> Row {
         let c = &self.classes[k];
         let share = c.share.max(SHARE_FLOOR);
-        let others = (0..12).filter(|&j| j != k).map(|j| self.shortest_s[j]).fold(f64::INFINITY, f64::min);
-        let others = if others.is_finite() { others } else { self.median_s };
-        let beside = self.classes[(k + 1) % 12].share.max(self.classes[(k + 11) % 12].share);
+        let others = (0..12)
+            .filter(|&j| j != k)
+            .map(|j| self.shortest_s[j])
+            .fold(f64::INFINITY, f64::min);
+        let others = if others.is_finite() {
+            others
+        } else {
+            self.median_s
+        };
+        let beside = self.classes[(k + 1) % 12]
+            .share
+            .max(self.classes[(k + 11) % 12].share);
         let flag = |b: bool| f64::from(u8::from(b));
         [
             share.ln(),
@@ -144,13 +159,18 @@ pub fn infer(rows: &[Option<Row>; 12], net: &Net, held: PitchClassSet) -> SetEst
         Some(row) => net.score(&row).clamp(UNHEARD, -UNHEARD),
         None => UNHEARD,
     });
-    let sounding = odds.iter().fold(0u16, |bits, &o| bits >> 1 | u16::from(o > UNHEARD) << 11);
+    let sounding = odds
+        .iter()
+        .fold(0u16, |bits, &o| bits >> 1 | u16::from(o > UNHEARD) << 11);
     let base: f32 = odds.iter().map(|&o| -softplus(o)).sum();
     let mut scores = Vec::new();
     let mut bits = sounding;
     // All subsets of what sounds, the empty one left out.
     while bits > 0 {
-        let inside: f32 = (0..12).filter(|k| bits >> k & 1 == 1).map(|k| odds[k]).sum();
+        let inside: f32 = (0..12)
+            .filter(|k| bits >> k & 1 == 1)
+            .map(|k| odds[k])
+            .sum();
         scores.push((bits, base + inside + PRIOR_WEIGHT * known::log_prior(bits)));
         bits = (bits - 1) & sounding;
     }
@@ -172,5 +192,10 @@ fn normalise(mut scores: Vec<(u16, f32)>) -> SetEstimate {
         }
     }
     let (set, confidence) = sets.first().copied().unwrap_or_default();
-    SetEstimate { set, confidence, classes: classes.map(|p: f64| p.min(1.0)), others: sets.into_iter().skip(1).collect() }
+    SetEstimate {
+        set,
+        confidence,
+        classes: classes.map(|p: f64| p.min(1.0)),
+        others: sets.into_iter().skip(1).collect(),
+    }
 }

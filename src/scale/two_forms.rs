@@ -41,7 +41,8 @@ impl Chances {
     }
 
     fn seen_both_ways(&self) -> bool {
-        self.up_played + self.up_passed >= MIN_CHANCES && self.down_played + self.down_passed >= MIN_CHANCES
+        self.up_played + self.up_passed >= MIN_CHANCES
+            && self.down_played + self.down_passed >= MIN_CHANCES
     }
 
     fn only_up(&self) -> bool {
@@ -57,22 +58,37 @@ impl Chances {
         let a = RATE_PRIOR;
         let part = |played: f64, passed: f64| log_beta(played + a, passed + a) - log_beta(a, a);
         part(self.up_played, self.up_passed) + part(self.down_played, self.down_passed)
-            - part(self.up_played + self.down_played, self.up_passed + self.down_passed)
+            - part(
+                self.up_played + self.down_played,
+                self.up_passed + self.down_passed,
+            )
     }
 }
 
 /// Two forms where the evidence for them is strong.
 pub fn find(notes: &[PlacedNote], set: PitchClassSet) -> Option<TwoForms> {
     let chances = count(notes, set);
-    let only = |f: fn(&Chances) -> bool| -> PitchClassSet { set.iter().filter(|c| f(&chances[c.index()])).collect() };
+    let only = |f: fn(&Chances) -> bool| -> PitchClassSet {
+        set.iter().filter(|c| f(&chances[c.index()])).collect()
+    };
     let (up, down) = (only(Chances::only_up), only(Chances::only_down));
     let (up, down) = partners(up, down);
     if up.is_empty() {
         return None;
     }
-    let log_odds = PRIOR_LOG_ODDS + up.iter().chain(down.iter()).map(|c| chances[c.index()].log_odds()).sum::<f64>();
-    let less = |from: PitchClassSet, take: PitchClassSet| from.iter().filter(|&c| !take.contains(c)).collect();
-    (log_odds > 0.0).then_some(TwoForms { rising: less(set, down), falling: less(set, up), log_odds })
+    let log_odds = PRIOR_LOG_ODDS
+        + up.iter()
+            .chain(down.iter())
+            .map(|c| chances[c.index()].log_odds())
+            .sum::<f64>();
+    let less = |from: PitchClassSet, take: PitchClassSet| {
+        from.iter().filter(|&c| !take.contains(c)).collect()
+    };
+    (log_odds > 0.0).then_some(TwoForms {
+        rising: less(set, down),
+        falling: less(set, up),
+        log_odds,
+    })
 }
 
 /// Pairs each rising degree with the falling one a semitone or a tone away; what finds no partner is left out.
@@ -100,7 +116,11 @@ fn count(notes: &[PlacedNote], set: PitchClassSet) -> [Chances; 12] {
         }
         for key in w[0].min(w[1]) + 1..w[0].max(w[1]) {
             let c = &mut chances[PitchClass::new(key).index()];
-            if step > 0 { c.up_passed += 1.0 } else { c.down_passed += 1.0 }
+            if step > 0 {
+                c.up_passed += 1.0
+            } else {
+                c.down_passed += 1.0
+            }
         }
     }
     for w in keys.windows(3) {
@@ -122,7 +142,11 @@ const TURN_WEIGHT: f64 = 0.3;
 
 /// The keys of the line within the set, repeated notes taken as one.
 fn line(notes: &[PlacedNote], set: PitchClassSet) -> Vec<i64> {
-    let mut keys: Vec<i64> = notes.iter().filter(|n| set.contains(n.class)).map(|n| n.key).collect();
+    let mut keys: Vec<i64> = notes
+        .iter()
+        .filter(|n| set.contains(n.class))
+        .map(|n| n.key)
+        .collect();
     keys.dedup();
     keys
 }

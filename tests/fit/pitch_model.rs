@@ -11,7 +11,9 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use rayon::prelude::*;
-use whichmode::pitch::candidates::{CANDIDATE_FEATURES, Candidate, CandidateStream, FRAME_FEATURES};
+use whichmode::pitch::candidates::{
+    CANDIDATE_FEATURES, Candidate, CandidateStream, FRAME_FEATURES,
+};
 use whichmode::pitch::model::{CANDIDATE_HIDDEN, FRAME_HIDDEN, Network};
 use whichmode::pitch::salience::{STEPS_PER_OCTAVE, grid_position};
 
@@ -43,21 +45,34 @@ struct Example {
 impl Example {
     /// The probability that falls on what is right.
     fn right(&self, probabilities: &[f32]) -> f32 {
-        probabilities.iter().enumerate().filter(|(k, _)| self.truth >> k & 1 == 1).map(|(_, p)| p).sum()
+        probabilities
+            .iter()
+            .enumerate()
+            .filter(|(k, _)| self.truth >> k & 1 == 1)
+            .map(|(_, p)| p)
+            .sum()
     }
 }
 
 fn main() {
     let args: Vec<String> = std::env::args().skip(1).collect();
     let epochs: usize = args[1].parse().expect("a number of epochs");
-    let examples: Vec<Example> = args[2..].iter().flat_map(|dir| read_corpus(Path::new(dir))).collect();
+    let examples: Vec<Example> = args[2..]
+        .iter()
+        .flat_map(|dir| read_corpus(Path::new(dir)))
+        .collect();
     println!("{} frames", examples.len());
-    let (held, fitted): (Vec<_>, Vec<_>) = examples.into_iter().enumerate().partition(|(k, _)| k / 4000 % 10 == 9);
+    let (held, fitted): (Vec<_>, Vec<_>) = examples
+        .into_iter()
+        .enumerate()
+        .partition(|(k, _)| k / 4000 % 10 == 9);
     let held: Vec<Example> = held.into_iter().map(|e| e.1).collect();
     let fitted: Vec<Example> = fitted.into_iter().map(|e| e.1).collect();
     let mut model = Model::new(&fitted);
     for epoch in 0..epochs {
-        let rate = LEARNING_RATE * 0.5 * (1.0 + (std::f32::consts::PI * epoch as f32 / epochs as f32).cos());
+        let rate = LEARNING_RATE
+            * 0.5
+            * (1.0 + (std::f32::consts::PI * epoch as f32 / epochs as f32).cos());
         let loss = model.epoch(&fitted, rate, epoch as u64);
         if epoch % 5 == 4 || epoch + 1 == epochs {
             let (held_loss, right) = model.test(&held);
@@ -70,21 +85,32 @@ fn main() {
 fn read_corpus(dir: &Path) -> Vec<Example> {
     let manifest = std::fs::read_to_string(dir.join("manifest.json")).expect("manifest.json");
     let manifest: Vec<serde_json::Value> = serde_json::from_str(&manifest).expect("a JSON list");
-    let per_clip: Vec<Vec<Example>> = manifest.par_iter().map(|m| read_clip(dir, m["id"].as_str().expect("an id"), m)).collect();
+    let per_clip: Vec<Vec<Example>> = manifest
+        .par_iter()
+        .map(|m| read_clip(dir, m["id"].as_str().expect("an id"), m))
+        .collect();
     per_clip.into_iter().flatten().collect()
 }
 
 fn numbers(path: &Path) -> Vec<Vec<f64>> {
     let text = std::fs::read_to_string(path).expect("a reference file");
-    text.lines().map(|l| l.split(',').map(|x| x.parse().expect("a number")).collect()).collect()
+    text.lines()
+        .map(|l| l.split(',').map(|x| x.parse().expect("a number")).collect())
+        .collect()
 }
 
 fn read_clip(dir: &Path, id: &str, meta: &serde_json::Value) -> Vec<Example> {
     let mut wav = hound::WavReader::open(dir.join(format!("wav/{id}.wav"))).expect("a WAV file");
     let rate = f64::from(wav.spec().sample_rate);
-    let samples: Vec<f32> = wav.samples::<i16>().map(|s| f32::from(s.expect("a sample")) / 32768.0).collect();
+    let samples: Vec<f32> = wav
+        .samples::<i16>()
+        .map(|s| f32::from(s.expect("a sample")) / 32768.0)
+        .collect();
     let truth = numbers(&dir.join(format!("ref/{id}.f0.csv")));
-    let onsets: Vec<f64> = numbers(&dir.join(format!("ref/{id}.notes.csv"))).iter().map(|n| n[0]).collect();
+    let onsets: Vec<f64> = numbers(&dir.join(format!("ref/{id}.notes.csv")))
+        .iter()
+        .map(|n| n[0])
+        .collect();
     let weight = meta["weight"].as_f64().unwrap_or(1.0) as f32;
     let mut stream = CandidateStream::new(rate);
     stream.push(&samples);
@@ -95,10 +121,16 @@ fn read_clip(dir: &Path, id: &str, meta: &serde_json::Value) -> Vec<Example> {
         let time = frame as f64 * 0.01;
         let f0 = truth.get(frame).map_or(0.0, |t| t[1]);
         frame += 1;
-        let skipped = onsets.iter().any(|o| time > o - SKIP_BEFORE_S && time < o + SKIP_AFTER_S);
+        let skipped = onsets
+            .iter()
+            .any(|o| time > o - SKIP_BEFORE_S && time < o + SKIP_AFTER_S);
         let position = grid_position(f0.max(1.0)) as f32;
         let right = |c: &Candidate| (c.position - position).abs() < RIGHT_WITHIN;
-        let truth = c.candidates.iter().enumerate().fold(0, |bits, (k, c)| bits | u32::from(right(c)) << (k + 1));
+        let truth = c
+            .candidates
+            .iter()
+            .enumerate()
+            .fold(0, |bits, (k, c)| bits | u32::from(right(c)) << (k + 1));
         if f0 > 0.0 && !onsets.iter().any(|o| time > o - 0.015 && time < o + 0.03) {
             voiced += 1;
             found += usize::from(truth > 0);
@@ -107,10 +139,18 @@ fn read_clip(dir: &Path, id: &str, meta: &serde_json::Value) -> Vec<Example> {
             continue;
         }
         let truth = if f0 > 0.0 { truth } else { 1 };
-        out.push(Example { frame: c.frame, candidates: c.candidates.iter().map(|c| c.features).collect(), truth, weight });
+        out.push(Example {
+            frame: c.frame,
+            candidates: c.candidates.iter().map(|c| c.features).collect(),
+            truth,
+            weight,
+        });
     }
     if found * 100 < voiced * 93 {
-        println!("{id}: right pitch among the candidates in {:.3} of voiced frames", found as f64 / voiced.max(1) as f64);
+        println!(
+            "{id}: right pitch among the candidates in {:.3} of voiced frames",
+            found as f64 / voiced.max(1) as f64
+        );
     }
     out
 }
@@ -133,11 +173,26 @@ impl<const I: usize, const H: usize> Fit<I, H> {
             1.0 / variance.sqrt().max(1e-3)
         });
         let mut random = Random(seed);
-        let hidden = std::array::from_fn(|_| std::array::from_fn(|_| random.centred() / (I as f32).sqrt()));
+        let hidden =
+            std::array::from_fn(|_| std::array::from_fn(|_| random.centred() / (I as f32).sqrt()));
         let output = std::array::from_fn(|_| random.centred() / (H as f32).sqrt());
-        let network = Network { mean, scale, hidden, hidden_bias: [0.0; H], output, direct: [0.0; I], bias: 0.0 };
+        let network = Network {
+            mean,
+            scale,
+            hidden,
+            hidden_bias: [0.0; H],
+            output,
+            direct: [0.0; I],
+            bias: 0.0,
+        };
         let size = H * I + 2 * H + I + 1;
-        Self { network, gradient: vec![0.0; size], first: vec![0.0; size], second: vec![0.0; size], steps: 0 }
+        Self {
+            network,
+            gradient: vec![0.0; size],
+            first: vec![0.0; size],
+            second: vec![0.0; size],
+            steps: 0,
+        }
     }
 
     fn shaken(&self, input: &[f32; I], random: &mut Random) -> [f32; I] {
@@ -154,12 +209,19 @@ impl<const I: usize, const H: usize> Fit<I, H> {
         let x: [f32; I] = std::array::from_fn(|k| n.standard(k, input[k]));
         let mut units = n.hidden_bias;
         for k in 0..I {
-            units.iter_mut().zip(&n.hidden[k]).for_each(|(u, w)| *u += x[k] * w);
+            units
+                .iter_mut()
+                .zip(&n.hidden[k])
+                .for_each(|(u, w)| *u += x[k] * w);
         }
-        let inner: [f32; H] = std::array::from_fn(|h| slope * n.output[h] / (1.0 + units[h].abs()).powi(2));
+        let inner: [f32; H] =
+            std::array::from_fn(|h| slope * n.output[h] / (1.0 + units[h].abs()).powi(2));
         let (hidden, rest) = self.gradient.split_at_mut(I * H);
         for k in 0..I {
-            hidden[k * H..(k + 1) * H].iter_mut().zip(&inner).for_each(|(g, i)| *g += x[k] * i);
+            hidden[k * H..(k + 1) * H]
+                .iter_mut()
+                .zip(&inner)
+                .for_each(|(g, i)| *g += x[k] * i);
             rest[2 * H + k] += slope * x[k];
         }
         for h in 0..H {
@@ -171,7 +233,10 @@ impl<const I: usize, const H: usize> Fit<I, H> {
 
     fn step(&mut self, rate: f32, scale: f32) {
         self.steps += 1;
-        let (c1, c2) = (1.0 - 0.9f32.powi(self.steps), 1.0 - 0.999f32.powi(self.steps));
+        let (c1, c2) = (
+            1.0 - 0.9f32.powi(self.steps),
+            1.0 - 0.999f32.powi(self.steps),
+        );
         let mut parameters: Vec<&mut f32> = Vec::with_capacity(self.gradient.len());
         let n = &mut self.network;
         parameters.extend(n.hidden.iter_mut().flatten());
@@ -183,7 +248,8 @@ impl<const I: usize, const H: usize> Fit<I, H> {
             let g = self.gradient[k] * scale;
             self.first[k] = 0.9 * self.first[k] + 0.1 * g;
             self.second[k] = 0.999 * self.second[k] + 0.001 * g * g;
-            *p -= rate * (self.first[k] / c1 / ((self.second[k] / c2).sqrt() + 1e-8) + WEIGHT_DECAY * *p);
+            *p -= rate
+                * (self.first[k] / c1 / ((self.second[k] / c2).sqrt() + 1e-8) + WEIGHT_DECAY * *p);
             self.gradient[k] = 0.0;
         }
     }
@@ -199,7 +265,10 @@ impl Model {
         let some = || examples.iter().step_by(7);
         let candidates: Vec<_> = some().flat_map(|e| &e.candidates).collect();
         let frames: Vec<_> = some().map(|e| &e.frame).collect();
-        Self { candidate: Fit::new(&candidates, 1), frame: Fit::new(&frames, 2) }
+        Self {
+            candidate: Fit::new(&candidates, 1),
+            frame: Fit::new(&frames, 2),
+        }
     }
 
     fn probabilities(&self, e: &Example) -> Vec<f32> {
@@ -213,8 +282,17 @@ impl Model {
     /// The example with a little noise on its numbers and some of them forgotten, so that no single one is leant on.
     fn shaken(&self, e: &Example, random: &mut Random) -> Example {
         let frame = self.frame.shaken(&e.frame, random);
-        let candidates = e.candidates.iter().map(|c| self.candidate.shaken(c, random)).collect();
-        Example { frame, candidates, truth: e.truth, weight: e.weight }
+        let candidates = e
+            .candidates
+            .iter()
+            .map(|c| self.candidate.shaken(c, random))
+            .collect();
+        Example {
+            frame,
+            candidates,
+            truth: e.truth,
+            weight: e.weight,
+        }
     }
 
     fn epoch(&mut self, examples: &[Example], rate: f32, seed: u64) -> f32 {
@@ -231,7 +309,11 @@ impl Model {
                 let right = e.right(&p).max(1e-9);
                 loss -= f64::from(right.ln());
                 for (state, p) in p.iter().enumerate() {
-                    let share = if e.truth >> state & 1 == 1 { p / right } else { 0.0 };
+                    let share = if e.truth >> state & 1 == 1 {
+                        p / right
+                    } else {
+                        0.0
+                    };
                     let slope = e.weight * (p - share);
                     if state == 0 {
                         self.frame.back(&e.frame, slope);
@@ -251,31 +333,73 @@ impl Model {
         for e in examples {
             let p = self.probabilities(e);
             loss -= f64::from(e.right(&p).max(1e-9).ln());
-            let best = (0..p.len()).max_by(|&a, &b| p[a].total_cmp(&p[b])).unwrap_or(0);
+            let best = (0..p.len())
+                .max_by(|&a, &b| p[a].total_cmp(&p[b]))
+                .unwrap_or(0);
             right += usize::from(e.truth >> best & 1 == 1);
         }
-        (loss / examples.len() as f64, right as f64 / examples.len() as f64)
+        (
+            loss / examples.len() as f64,
+            right as f64 / examples.len() as f64,
+        )
     }
 
     fn table(&self, corpora: &[String]) -> String {
-        let names: Vec<_> = corpora.iter().map(|c| Path::new(c).file_name().unwrap_or_default().to_string_lossy()).collect();
+        let names: Vec<_> = corpora
+            .iter()
+            .map(|c| {
+                Path::new(c)
+                    .file_name()
+                    .unwrap_or_default()
+                    .to_string_lossy()
+            })
+            .collect();
         let mut text = format!(
             "//! GENERATED by tests/fit/pitch_model.rs from the corpora {}: do not edit.\n\nuse super::candidates::{{CANDIDATE_FEATURES, FRAME_FEATURES}};\nuse super::model::{{CANDIDATE_HIDDEN, FRAME_HIDDEN, Network}};\n\n",
             names.join(", ")
         );
-        network_text(&mut text, "The network that scores candidates.", "CANDIDATE", &self.candidate.network);
-        network_text(&mut text, "The network that scores \"no note\".", "FRAME", &self.frame.network);
+        network_text(
+            &mut text,
+            "The network that scores candidates.",
+            "CANDIDATE",
+            &self.candidate.network,
+        );
+        network_text(
+            &mut text,
+            "The network that scores \"no note\".",
+            "FRAME",
+            &self.frame.network,
+        );
         text
     }
 }
 
-fn network_text<const I: usize, const H: usize>(text: &mut String, doc: &str, name: &str, n: &Network<I, H>) {
-    let list = |x: &[f32]| format!("[{}]", x.iter().map(|v| format!("{v:.5}")).collect::<Vec<_>>().join(", "));
+fn network_text<const I: usize, const H: usize>(
+    text: &mut String,
+    doc: &str,
+    name: &str,
+    n: &Network<I, H>,
+) {
+    let list = |x: &[f32]| {
+        format!(
+            "[{}]",
+            x.iter()
+                .map(|v| format!("{v:.5}"))
+                .collect::<Vec<_>>()
+                .join(", ")
+        )
+    };
     let rows: Vec<String> = n.hidden.iter().map(|r| list(r)).collect();
     let _ = write!(
         text,
         "/// {doc}\n#[rustfmt::skip]\npub static {name}_NETWORK: Network<{name}_FEATURES, {name}_HIDDEN> = Network {{\n    mean: {},\n    scale: {},\n    hidden: [\n        {},\n    ],\n    hidden_bias: {},\n    output: {},\n    direct: {},\n    bias: {:.5},\n}};\n",
-        list(&n.mean), list(&n.scale), rows.join(",\n        "), list(&n.hidden_bias), list(&n.output), list(&n.direct), n.bias
+        list(&n.mean),
+        list(&n.scale),
+        rows.join(",\n        "),
+        list(&n.hidden_bias),
+        list(&n.output),
+        list(&n.direct),
+        n.bias
     );
 }
 

@@ -24,15 +24,25 @@ pub struct Melody {
 impl Melody {
     /// The tune that a line was cut from: its number in the corpus.
     pub fn tune(&self) -> usize {
-        self.id.split('-').nth(1).and_then(|s| s.parse().ok()).unwrap_or(0)
+        self.id
+            .split('-')
+            .nth(1)
+            .and_then(|s| s.parse().ok())
+            .unwrap_or(0)
     }
 
     pub fn ends_on_tonic(&self) -> bool {
-        self.notes.last().is_some_and(|n| (n.2 as i64 - self.tonic).rem_euclid(12) == 0)
+        self.notes
+            .last()
+            .is_some_and(|n| (n.2 as i64 - self.tonic).rem_euclid(12) == 0)
     }
 
     pub fn cut(&self, from: usize, to: usize, variant: &str) -> Self {
-        Self { notes: self.notes[from..to].to_vec(), variant: variant.into(), ..self.clone() }
+        Self {
+            notes: self.notes[from..to].to_vec(),
+            variant: variant.into(),
+            ..self.clone()
+        }
     }
 }
 
@@ -67,8 +77,18 @@ const UNSEEN: [&[i64]; 9] = [
 
 fn unseen(scale: &[i64]) -> bool {
     let n = scale.len();
-    let steps: Vec<i64> = (0..n).map(|i| if i + 1 < n { scale[i + 1] - scale[i] } else { 12 - scale[i] }).collect();
-    UNSEEN.iter().any(|u| u.len() == n && (0..n).any(|r| (0..n).all(|i| u[(i + r) % n] == steps[i])))
+    let steps: Vec<i64> = (0..n)
+        .map(|i| {
+            if i + 1 < n {
+                scale[i + 1] - scale[i]
+            } else {
+                12 - scale[i]
+            }
+        })
+        .collect();
+    UNSEEN
+        .iter()
+        .any(|u| u.len() == n && (0..n).any(|r| (0..n).all(|i| u[(i + r) % n] == steps[i])))
 }
 
 /// A scale of `size` degrees with no step above a major third, none of the unseen ones.
@@ -76,9 +96,19 @@ pub fn random_scale(rng: &mut Rng, size: usize) -> Vec<i64> {
     loop {
         let mut rest: Vec<i64> = (1..12).collect();
         rng.shuffle(&mut rest);
-        let mut scale: Vec<i64> = std::iter::once(0).chain(rest[..size - 1].iter().copied()).collect();
+        let mut scale: Vec<i64> = std::iter::once(0)
+            .chain(rest[..size - 1].iter().copied())
+            .collect();
         scale.sort_unstable();
-        let widest = (0..size).map(|i| if i + 1 < size { scale[i + 1] - scale[i] } else { 12 - scale[i] }).max();
+        let widest = (0..size)
+            .map(|i| {
+                if i + 1 < size {
+                    scale[i + 1] - scale[i]
+                } else {
+                    12 - scale[i]
+                }
+            })
+            .max();
         if widest <= Some(4) && !unseen(&scale) {
             return scale;
         }
@@ -92,7 +122,9 @@ pub fn source_scale(whole: &Melody) -> Option<Vec<i64>> {
         time[(n.2 as i64 - whole.tonic).rem_euclid(12) as usize] += n.1 - n.0;
     }
     let total: f64 = time.iter().sum();
-    let sounding: Vec<i64> = (0..12).filter(|&k| time[k as usize] / total >= 0.015).collect();
+    let sounding: Vec<i64> = (0..12)
+        .filter(|&k| time[k as usize] / total >= 0.015)
+        .collect();
     if sounding.len() <= 6 && sounding.first() == Some(&0) {
         return Some(sounding);
     }
@@ -105,23 +137,34 @@ pub fn source_scale(whole: &Melody) -> Option<Vec<i64>> {
 pub fn carry(melody: &Melody, source: &[i64], target: &[i64]) -> Melody {
     let nearest = |r: i64| {
         let far = |s: &i64| (s - r).abs().min(12 - (s - r).abs());
-        (0..source.len()).min_by_key(|&i| far(&source[i])).unwrap_or(0)
+        (0..source.len())
+            .min_by_key(|&i| far(&source[i]))
+            .unwrap_or(0)
     };
     let notes = melody
         .notes
         .iter()
         .map(|n| {
             let above = n.2 as i64 - melody.tonic;
-            let key = above.div_euclid(12) * 12 + target[nearest(above.rem_euclid(12))] + melody.tonic;
+            let key =
+                above.div_euclid(12) * 12 + target[nearest(above.rem_euclid(12))] + melody.tonic;
             (n.0, n.1, key as f64)
         })
         .collect();
-    Melody { kind: "warp".into(), mode: "random".into(), notes, ..melody.clone() }
+    Melody {
+        kind: "warp".into(),
+        mode: "random".into(),
+        notes,
+        ..melody.clone()
+    }
 }
 
 /// Reads a corpus file, one JSON object a line.
 pub fn read(text: &str) -> Vec<Melody> {
-    let melodies: Vec<Melody> = text.lines().filter_map(|l| serde_json::from_str(l).ok()).collect();
+    let melodies: Vec<Melody> = text
+        .lines()
+        .filter_map(|l| serde_json::from_str(l).ok())
+        .collect();
     assert!(!melodies.is_empty(), "no note lists in the corpus");
     melodies
 }

@@ -28,8 +28,15 @@ pub struct Heard {
 /// Hears every recording of a corpus folder (manifest.jsonl, audio/) but those of tuned strings.
 pub fn hear(folder: &Path) -> Vec<Heard> {
     let manifest = std::fs::read_to_string(folder.join("manifest.jsonl")).expect("manifest.jsonl");
-    let recordings: Vec<Recording> = manifest.lines().map(|l| serde_json::from_str(l).expect("a recording")).collect();
-    recordings.par_iter().filter(|r| r.group != "strings").filter_map(|r| heard(folder, r)).collect()
+    let recordings: Vec<Recording> = manifest
+        .lines()
+        .map(|l| serde_json::from_str(l).expect("a recording"))
+        .collect();
+    recordings
+        .par_iter()
+        .filter(|r| r.group != "strings")
+        .filter_map(|r| heard(folder, r))
+        .collect()
 }
 
 fn heard(folder: &Path, recording: &Recording) -> Option<Heard> {
@@ -38,10 +45,18 @@ fn heard(folder: &Path, recording: &Recording) -> Option<Heard> {
     while let Some(block) = reader.next_block().ok()? {
         tracker.push(block);
     }
-    let truth = std::array::from_fn(|k| match (recording.core_set.contains(&k), recording.full_set.contains(&k)) {
-        (true, _) => Some(1.0),
-        (false, true) => None,
-        (false, false) => Some(0.0),
+    let truth = std::array::from_fn(|k| {
+        match (
+            recording.core_set.contains(&k),
+            recording.full_set.contains(&k),
+        ) {
+            (true, _) => Some(1.0),
+            (false, true) => None,
+            (false, false) => Some(0.0),
+        }
     });
-    Some(Heard { notes: transcribe(&tracker.finish()), truth })
+    Some(Heard {
+        notes: transcribe(&tracker.finish()),
+        truth,
+    })
 }

@@ -49,10 +49,19 @@ fn main() {
     let neutral = fit_centre(&lines, NEUTRAL.len(), false);
     let common = fit_centre(&lines, COMMON_PRACTICE, true);
     let left_out: Vec<&Melody> = lines.iter().filter(|m| is_left_out(m)).collect();
-    let doubts = [fit_doubt(&left_out, &neutral, &common), fit_doubt(&left_out, &common, &neutral)];
+    let doubts = [
+        fit_doubt(&left_out, &neutral, &common),
+        fit_doubt(&left_out, &common, &neutral),
+    ];
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/scale");
     let inputs = write::Inputs::new(&text, &args);
-    write::centre_table(&folder.join("centre_table.rs"), &inputs, &neutral, &common, &doubts);
+    write::centre_table(
+        &folder.join("centre_table.rs"),
+        &inputs,
+        &neutral,
+        &common,
+        &doubts,
+    );
     let set = fit_set(&melodies, &args[1..]);
     write::set_table(&folder.join("set_table.rs"), &inputs, &set);
 }
@@ -72,7 +81,10 @@ fn lines(melodies: &[Melody]) -> Vec<Melody> {
             own.push(random_window(m, &mut rng));
         }
         if let Some(scale) = scales.get(&m.tune()) {
-            let carried: Vec<_> = own.iter().map(|x| carry(x, scale, &random_scale(&mut rng, scale.len()))).collect();
+            let carried: Vec<_> = own
+                .iter()
+                .map(|x| carry(x, scale, &random_scale(&mut rng, scale.len())))
+                .collect();
             own.extend(carried);
         }
         out.extend(own);
@@ -81,13 +93,22 @@ fn lines(melodies: &[Melody]) -> Vec<Melody> {
 }
 
 fn note_list(m: &Melody) -> NoteList {
-    let note = |n: &(f64, f64, f64)| Note { start_s: n.0, end_s: n.1, midi: n.2, confidence: 1.0, ornament: None };
+    let note = |n: &(f64, f64, f64)| Note {
+        start_s: n.0,
+        end_s: n.1,
+        midi: n.2,
+        confidence: 1.0,
+        ornament: None,
+    };
     NoteList::from_notes(m.notes.iter().map(note).collect())
 }
 
 fn rows(m: &Melody, size: usize) -> Vec<f32> {
     let histogram = Histogram::new(&note_list(m), None);
-    features(&histogram.notes).iter().flat_map(|r| r[..size].to_vec()).collect()
+    features(&histogram.notes)
+        .iter()
+        .flat_map(|r| r[..size].to_vec())
+        .collect()
 }
 
 fn one_hot(tonic: i64) -> [Option<f32>; 12] {
@@ -102,7 +123,11 @@ fn stratum(m: &Melody) -> (usize, String, bool) {
         (_, "min" | "hm" | "mm") => 1,
         _ => 2,
     };
-    (kind, m.variant.clone(), m.variant != "whole" || m.ends_on_tonic())
+    (
+        kind,
+        m.variant.clone(),
+        m.variant != "whole" || m.ends_on_tonic(),
+    )
 }
 
 fn fit_centre(lines: &[Melody], size: usize, common: bool) -> Fitted {
@@ -114,7 +139,10 @@ fn fit_centre(lines: &[Melody], size: usize, common: bool) -> Fitted {
     let weight = |m: &Melody| {
         let (kind, variant, home) = stratum(m);
         let own = counts[&(kind, variant.clone(), home)];
-        let other = counts.get(&(kind, variant.clone(), !home)).copied().unwrap_or(0.0);
+        let other = counts
+            .get(&(kind, variant.clone(), !home))
+            .copied()
+            .unwrap_or(0.0);
         let share = match (variant.as_str(), home) {
             ("whole", true) => ENDS_HOME,
             ("whole", false) => 1.0 - ENDS_HOME,
@@ -126,22 +154,44 @@ fn fit_centre(lines: &[Melody], size: usize, common: bool) -> Fitted {
             (false, _) => KINDS[kind] * share / own,
         }
     };
-    let mut samples: Vec<Sample> =
-        used.iter().map(|m| Sample { rows: rows(m, size), truth: one_hot(m.tonic), weight: weight(m) }).collect();
+    let mut samples: Vec<Sample> = used
+        .iter()
+        .map(|m| Sample {
+            rows: rows(m, size),
+            truth: one_hot(m.tonic),
+            weight: weight(m),
+        })
+        .collect();
     level(&mut samples);
-    let recipe = Recipe { hidden: 16, epochs: 6, rate: 0.003, decay: 0.02, batch: 64, drop: 0.05, question: Question::Which };
-    let nets: Vec<Fitted> = (0..3).map(|k| fit(&samples, size, &recipe, &mut Rng::new(100 + k))).collect();
+    let recipe = Recipe {
+        hidden: 16,
+        epochs: 6,
+        rate: 0.003,
+        decay: 0.02,
+        batch: 64,
+        drop: 0.05,
+        question: Question::Which,
+    };
+    let nets: Vec<Fitted> = (0..3)
+        .map(|k| fit(&samples, size, &recipe, &mut Rng::new(100 + k)))
+        .collect();
     Fitted::average(&nets)
 }
 
 /// Makes the mean weight 1 and cuts the heaviest.
 fn level(samples: &mut [Sample]) {
     let mean = samples.iter().map(|s| s.weight).sum::<f32>() / samples.len() as f32;
-    samples.iter_mut().for_each(|s| s.weight = (s.weight / mean).min(HEAVIEST));
+    samples
+        .iter_mut()
+        .for_each(|s| s.weight = (s.weight / mean).min(HEAVIEST));
 }
 
 fn probabilities(m: &Melody, net: &Fitted) -> [f64; 12] {
-    let sample = Sample { rows: rows(m, net.features), truth: one_hot(m.tonic), weight: 1.0 };
+    let sample = Sample {
+        rows: rows(m, net.features),
+        truth: one_hot(m.tonic),
+        weight: 1.0,
+    };
     softmax(&net.raw_scores(&sample).map(f64::from))
 }
 
@@ -157,13 +207,20 @@ fn fit_doubt(lines: &[&Melody], own: &Fitted, other: &Fitted) -> [f32; DOUBT_INP
         let right = whichmode::scale::centre::best(&p).index() as i64 == m.tonic.rem_euclid(12);
         let (kind, variant, home) = stratum(m);
         let n = counts[&(kind, variant.clone(), home)];
-        let all = n + counts.get(&(kind, variant.clone(), !home)).copied().unwrap_or(0.0);
+        let all = n + counts
+            .get(&(kind, variant.clone(), !home))
+            .copied()
+            .unwrap_or(0.0);
         let share = match (variant.as_str(), home) {
             ("whole", true) => f64::from(ENDS_HOME),
             ("whole", false) => 1.0 - f64::from(ENDS_HOME),
             _ => 1.0,
         };
-        data.push((doubt(&p, &q, m.notes.len()), f64::from(u8::from(right)), share * all / n * f64::from(KINDS[kind]) / all.sqrt()));
+        data.push((
+            doubt(&p, &q, m.notes.len()),
+            f64::from(u8::from(right)),
+            share * all / n * f64::from(KINDS[kind]) / all.sqrt(),
+        ));
     }
     let mut w = [0.0; DOUBT_INPUTS];
     for _ in 0..30 {
@@ -195,10 +252,15 @@ fn newton_step(data: &[([f64; DOUBT_INPUTS], f64, f64)], w: &mut [f64; DOUBT_INP
 }
 
 /// Gaussian elimination with pivoting.
-fn solve(mut a: [[f64; DOUBT_INPUTS]; DOUBT_INPUTS], mut b: [f64; DOUBT_INPUTS]) -> [f64; DOUBT_INPUTS] {
+fn solve(
+    mut a: [[f64; DOUBT_INPUTS]; DOUBT_INPUTS],
+    mut b: [f64; DOUBT_INPUTS],
+) -> [f64; DOUBT_INPUTS] {
     const N: usize = DOUBT_INPUTS;
     for k in 0..N {
-        let pivot = (k..N).max_by(|&i, &j| a[i][k].abs().total_cmp(&a[j][k].abs())).unwrap_or(k);
+        let pivot = (k..N)
+            .max_by(|&i, &j| a[i][k].abs().total_cmp(&a[j][k].abs()))
+            .unwrap_or(k);
         a.swap(k, pivot);
         b.swap(k, pivot);
         for i in k + 1..N {
@@ -222,17 +284,30 @@ fn set_sample(list: &NoteList, truth: [Option<f32>; 12], weight: f32) -> Sample 
     let histogram = Histogram::new(list, None);
     let rows = set::features(&histogram.notes, &histogram.classes, histogram.median_s);
     let size = set::FEATURES.len();
-    let flat = rows.iter().flat_map(|r| r.map_or_else(|| vec![0.0; size], |r| r.to_vec())).collect();
+    let flat = rows
+        .iter()
+        .flat_map(|r| r.map_or_else(|| vec![0.0; size], |r| r.to_vec()))
+        .collect();
     let truth = std::array::from_fn(|k| rows[k].and(truth[k]));
-    Sample { rows: flat, truth, weight }
+    Sample {
+        rows: flat,
+        truth,
+        weight,
+    }
 }
 
 fn fit_set(melodies: &[Melody], corpora: &[String]) -> Fitted {
     let scales = sources(melodies);
     let mut rng = Rng::new(5);
     let mut samples = Vec::new();
-    for m in melodies.iter().filter(|m| m.kind == "real").step_by(SET_EVERY) {
-        let Some(scale) = scales.get(&m.tune()) else { continue };
+    for m in melodies
+        .iter()
+        .filter(|m| m.kind == "real")
+        .step_by(SET_EVERY)
+    {
+        let Some(scale) = scales.get(&m.tune()) else {
+            continue;
+        };
         let carried = carry(m, scale, &random_scale(&mut rng, scale.len()));
         for line in [m, &carried] {
             let (list, truth) = mistakes::played(line, &mut rng);
@@ -243,9 +318,30 @@ fn fit_set(melodies: &[Melody], corpora: &[String]) -> Fitted {
     for folder in corpora {
         let heard = heard::hear(Path::new(folder));
         println!("set: {} recordings of {folder}", heard.len());
-        samples.extend(heard.iter().map(|h| set_sample(&h.notes, h.truth, RECORDING_WEIGHT)));
+        samples.extend(
+            heard
+                .iter()
+                .map(|h| set_sample(&h.notes, h.truth, RECORDING_WEIGHT)),
+        );
     }
-    let recipe = Recipe { hidden: 12, epochs: 25, rate: 0.003, decay: 0.02, batch: 64, drop: 0.03, question: Question::Each };
-    let nets: Vec<Fitted> = (0..3).map(|k| fit(&samples, set::FEATURES.len(), &recipe, &mut Rng::new(200 + k))).collect();
+    let recipe = Recipe {
+        hidden: 12,
+        epochs: 25,
+        rate: 0.003,
+        decay: 0.02,
+        batch: 64,
+        drop: 0.03,
+        question: Question::Each,
+    };
+    let nets: Vec<Fitted> = (0..3)
+        .map(|k| {
+            fit(
+                &samples,
+                set::FEATURES.len(),
+                &recipe,
+                &mut Rng::new(200 + k),
+            )
+        })
+        .collect();
     Fitted::average(&nets)
 }

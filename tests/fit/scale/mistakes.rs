@@ -21,16 +21,36 @@ pub fn played(melody: &Melody, rng: &mut Rng) -> (NoteList, [Option<f32>; 12]) {
         if rng.chance(missing) {
             continue;
         }
-        let octave = if rng.chance(octaves) { if rng.chance(0.5) { 12.0 } else { -12.0 } } else { 0.0 };
-        let confidence = if unsure { 1.0 - 0.3 * rng.unit() * rng.unit() } else { 1.0 };
+        let octave = if rng.chance(octaves) {
+            if rng.chance(0.5) { 12.0 } else { -12.0 }
+        } else {
+            0.0
+        };
+        let confidence = if unsure {
+            1.0 - 0.3 * rng.unit() * rng.unit()
+        } else {
+            1.0
+        };
         let midi = n.2 + octave + tuning + loose * rng.normal();
-        notes.push(Note { start_s: n.0, end_s: n.1, midi, confidence, ornament: None });
+        notes.push(Note {
+            start_s: n.0,
+            end_s: n.1,
+            midi,
+            confidence,
+            ornament: None,
+        });
         if rng.chance(slips) {
             let side = if rng.chance(0.5) { 1.0 } else { -1.0 };
             let length = (n.1 - n.0) * (0.2 + 0.5 * rng.unit());
             let confidence = if unsure { 1.0 - 0.7 * rng.unit() } else { 1.0 };
             let start_s = n.1 - length;
-            notes.push(Note { start_s, end_s: n.1, midi: n.2 + side + tuning + 0.15 * rng.normal(), confidence, ornament: None });
+            notes.push(Note {
+                start_s,
+                end_s: n.1,
+                midi: n.2 + side + tuning + 0.15 * rng.normal(),
+                confidence,
+                ornament: None,
+            });
         }
     }
     let truth = std::array::from_fn(|k| match time[k] {

@@ -77,11 +77,17 @@ impl Fitted {
 
     /// The scores of one sample's candidates.
     pub fn raw_scores(&self, sample: &Sample) -> [f32; 12] {
-        self.scores(&self.standardised(&sample.rows), &mut vec![0.0; 12 * self.hidden])
+        self.scores(
+            &self.standardised(&sample.rows),
+            &mut vec![0.0; 12 * self.hidden],
+        )
     }
 
     fn standardised(&self, rows: &[f32]) -> Vec<f32> {
-        rows.iter().enumerate().map(|(k, v)| (v - self.mean[k % self.features]) * self.scale[k % self.features]).collect()
+        rows.iter()
+            .enumerate()
+            .map(|(k, v)| (v - self.mean[k % self.features]) * self.scale[k % self.features])
+            .collect()
     }
 
     /// One scorer whose score is the mean of several.
@@ -90,10 +96,17 @@ impl Fitted {
         let n = nets[0].features;
         let linear = (0..n).map(|k| part * nets.iter().map(|f| f.linear()[k]).sum::<f32>());
         let mut weights: Vec<f32> = linear.collect();
-        nets.iter().for_each(|f| weights.extend_from_slice(f.rows()));
-        nets.iter().for_each(|f| weights.extend_from_slice(f.bias()));
-        nets.iter().for_each(|f| weights.extend(f.output().iter().map(|o| o * part)));
-        Fitted { hidden: nets.iter().map(|f| f.hidden).sum(), weights, ..nets[0].clone() }
+        nets.iter()
+            .for_each(|f| weights.extend_from_slice(f.rows()));
+        nets.iter()
+            .for_each(|f| weights.extend_from_slice(f.bias()));
+        nets.iter()
+            .for_each(|f| weights.extend(f.output().iter().map(|o| o * part)));
+        Fitted {
+            hidden: nets.iter().map(|f| f.hidden).sum(),
+            weights,
+            ..nets[0].clone()
+        }
     }
 }
 
@@ -101,7 +114,12 @@ fn dot(a: &[f32], b: &[f32]) -> f32 {
     const LANES: usize = 8;
     let mut sums = [0f32; LANES];
     let (a8, b8) = (a.chunks_exact(LANES), b.chunks_exact(LANES));
-    let tail: f32 = a8.remainder().iter().zip(b8.remainder()).map(|(x, y)| x * y).sum();
+    let tail: f32 = a8
+        .remainder()
+        .iter()
+        .zip(b8.remainder())
+        .map(|(x, y)| x * y)
+        .sum();
     for (x, y) in a8.zip(b8) {
         for k in 0..LANES {
             sums[k] += x[k] * y[k];
@@ -123,9 +141,19 @@ pub fn fit(samples: &[Sample], features: usize, recipe: &Recipe, rng: &mut Rng) 
     let (n, h) = (features, recipe.hidden);
     let mut weights = vec![0f32; n * (1 + h) + 2 * h];
     let spread = (2.0 / n as f64).sqrt() * 0.5;
-    weights[n..n * (1 + h)].iter_mut().for_each(|w| *w = (rng.normal() * spread) as f32);
-    weights[n * (1 + h) + h..].iter_mut().for_each(|w| *w = (rng.normal() * 0.1) as f32);
-    let mut net = Fitted { features, hidden: h, mean, scale, weights };
+    weights[n..n * (1 + h)]
+        .iter_mut()
+        .for_each(|w| *w = (rng.normal() * spread) as f32);
+    weights[n * (1 + h) + h..]
+        .iter_mut()
+        .for_each(|w| *w = (rng.normal() * 0.1) as f32);
+    let mut net = Fitted {
+        features,
+        hidden: h,
+        mean,
+        scale,
+        weights,
+    };
     let data: Vec<Vec<f32>> = samples.iter().map(|s| net.standardised(&s.rows)).collect();
     let mut adam = Adam::new(net.weights.len());
     let mut order: Vec<usize> = (0..samples.len()).collect();
@@ -138,7 +166,14 @@ pub fn fit(samples: &[Sample], features: usize, recipe: &Recipe, rng: &mut Rng) 
                 add_slope(&net, &data[i], &samples[i], recipe, rng, &mut slope);
             }
             let done = adam.step as f32 / steps as f32;
-            adam.update(&mut net.weights, &slope, recipe.rate * (1.0 - done), recipe.decay, n * (1 + h), batch.len());
+            adam.update(
+                &mut net.weights,
+                &slope,
+                recipe.rate * (1.0 - done),
+                recipe.decay,
+                n * (1 + h),
+                batch.len(),
+            );
         }
     }
     net
@@ -157,10 +192,20 @@ fn standard(samples: &[Sample], n: usize) -> (Vec<f32>, Vec<f32>) {
     }
     let mean: Vec<f64> = sum.iter().map(|s| s / count).collect();
     let scale = (0..n).map(|k| 1.0 / (square[k] / count - mean[k] * mean[k]).max(1e-6).sqrt());
-    (mean.iter().map(|&m| m as f32).collect(), scale.map(|s| s as f32).collect())
+    (
+        mean.iter().map(|&m| m as f32).collect(),
+        scale.map(|s| s as f32).collect(),
+    )
 }
 
-fn add_slope(net: &Fitted, rows: &[f32], sample: &Sample, recipe: &Recipe, rng: &mut Rng, slope: &mut [f32]) {
+fn add_slope(
+    net: &Fitted,
+    rows: &[f32],
+    sample: &Sample,
+    recipe: &Recipe,
+    rng: &mut Rng,
+    slope: &mut [f32],
+) {
     let (n, h) = (net.features, net.hidden);
     let mut acts = vec![0f32; 12 * h];
     // Some features are left out now and then, so that none is leant on alone.
@@ -178,7 +223,9 @@ fn add_slope(net: &Fitted, rows: &[f32], sample: &Sample, recipe: &Recipe, rng: 
         Question::Each => scores.map(|s| 1.0 / (1.0 + (-s).exp())),
     };
     for c in 0..12 {
-        let Some(truth) = sample.truth[c] else { continue };
+        let Some(truth) = sample.truth[c] else {
+            continue;
+        };
         let g = sample.weight * (p[c] - truth);
         if g.abs() < 1e-5 {
             continue;
@@ -209,14 +256,29 @@ struct Adam {
 
 impl Adam {
     fn new(n: usize) -> Self {
-        Self { first: vec![0.0; n], second: vec![0.0; n], step: 0 }
+        Self {
+            first: vec![0.0; n],
+            second: vec![0.0; n],
+            step: 0,
+        }
     }
 
-    fn update(&mut self, weights: &mut [f32], slope: &[f32], rate: f32, decay: f32, decayed: usize, count: usize) {
+    fn update(
+        &mut self,
+        weights: &mut [f32],
+        slope: &[f32],
+        rate: f32,
+        decay: f32,
+        decayed: usize,
+        count: usize,
+    ) {
         const B1: f32 = 0.9;
         const B2: f32 = 0.999;
         self.step += 1;
-        let (c1, c2) = (1.0 - B1.powi(self.step as i32), 1.0 - B2.powi(self.step as i32));
+        let (c1, c2) = (
+            1.0 - B1.powi(self.step as i32),
+            1.0 - B2.powi(self.step as i32),
+        );
         for k in 0..weights.len() {
             let g = slope[k] / count as f32;
             self.first[k] = B1 * self.first[k] + (1.0 - B1) * g;

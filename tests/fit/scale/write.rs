@@ -17,9 +17,20 @@ pub struct Inputs {
 
 impl Inputs {
     pub fn new(melodies: &str, args: &[String]) -> Self {
-        let hash = melodies.bytes().fold(0xcbf2_9ce4_8422_2325, |h: u64, b| (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3));
-        let name = |a: &String| Path::new(a).file_name().unwrap_or_default().to_string_lossy().into_owned();
-        Self { hash, names: args.iter().map(name).collect::<Vec<_>>().join(", ") }
+        let hash = melodies.bytes().fold(0xcbf2_9ce4_8422_2325, |h: u64, b| {
+            (h ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3)
+        });
+        let name = |a: &String| {
+            Path::new(a)
+                .file_name()
+                .unwrap_or_default()
+                .to_string_lossy()
+                .into_owned()
+        };
+        Self {
+            hash,
+            names: args.iter().map(name).collect::<Vec<_>>().join(", "),
+        }
     }
 
     fn head(&self, of: &str) -> String {
@@ -30,13 +41,28 @@ impl Inputs {
     }
 }
 
-pub fn centre_table(path: &Path, inputs: &Inputs, neutral: &Fitted, common: &Fitted, doubts: &[[f32; DOUBT_INPUTS]; 2]) {
+pub fn centre_table(
+    path: &Path,
+    inputs: &Inputs,
+    neutral: &Fitted,
+    common: &Fitted,
+    doubts: &[[f32; DOUBT_INPUTS]; 2],
+) {
     let mut text = inputs.head("How likely a pitch class is to be the centre.");
     text.push_str("use super::centre::DOUBT_INPUTS;\nuse super::net::Net;\n\n");
     net(&mut text, "NEUTRAL", "Without assumption.", neutral);
-    net(&mut text, "COMMON", "If the line is like common-practice tunes.", common);
+    net(
+        &mut text,
+        "COMMON",
+        "If the line is like common-practice tunes.",
+        common,
+    );
     for (name, doubt) in ["NEUTRAL_DOUBT", "COMMON_DOUBT"].iter().zip(doubts) {
-        let _ = writeln!(text, "/// How sure its first choice is.\n#[rustfmt::skip]\npub static {name}: [f32; DOUBT_INPUTS] = [{}];\n", list(doubt));
+        let _ = writeln!(
+            text,
+            "/// How sure its first choice is.\n#[rustfmt::skip]\npub static {name}: [f32; DOUBT_INPUTS] = [{}];\n",
+            list(doubt)
+        );
     }
     std::fs::write(path, text.trim_end().to_string() + "\n").expect("the table can be written");
 }
@@ -52,10 +78,19 @@ fn net(text: &mut String, name: &str, doc: &str, f: &Fitted) {
     let _ = writeln!(
         text,
         "/// {doc}\n#[rustfmt::skip]\npub static {name}: Net = Net {{\n    mean: &[{}],\n    scale: &[{}],\n    linear: &[{}],\n    hidden: &[{}],\n    bias: &[{}],\n    output: &[{}],\n}};\n",
-        list(&f.mean), list(&f.scale), list(f.linear()), list(f.rows()), list(f.bias()), list(f.output())
+        list(&f.mean),
+        list(&f.scale),
+        list(f.linear()),
+        list(f.rows()),
+        list(f.bias()),
+        list(f.output())
     );
 }
 
 fn list(values: &[f32]) -> String {
-    values.iter().map(|v| format!("{v:.5}")).collect::<Vec<_>>().join(", ")
+    values
+        .iter()
+        .map(|v| format!("{v:.5}"))
+        .collect::<Vec<_>>()
+        .join(", ")
 }
