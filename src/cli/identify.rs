@@ -192,8 +192,10 @@ fn files(paths: &[PathBuf], task: &Task) -> ExitStatus {
     let mut status = ExitStatus::Done;
     for (k, path) in paths.iter().enumerate() {
         let name = path.display().to_string();
-        let result = list_of(path, task.span)
-            .and_then(|list| answer(Origin::File(name.clone()), &list, task, k == 0));
+        let result = super::guarded(|| {
+            let list = list_of(path, task.span)?;
+            answer(Origin::File(name.clone()), &list, task, k == 0)
+        });
         if let Err(error) = result {
             status = ExitStatus::Incomplete;
             failed(json!({ "file": name }), &name, &error, task);

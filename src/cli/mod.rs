@@ -19,6 +19,9 @@ pub use exit::ExitStatus;
 #[derive(Parser)]
 #[command(name = "whichmode", version, about)]
 struct Cli {
+    /// Say on standard error what the decoders notice
+    #[arg(short, long, global = true)]
+    verbose: bool,
     #[command(subcommand)]
     command: Command,
 }
@@ -33,12 +36,30 @@ enum Command {
 
 /// Parses the command line and runs what it asks for.
 pub fn main() -> ExitStatus {
-    match Cli::parse().command {
+    let cli = Cli::parse();
+    if cli.verbose {
+        env_logger::Builder::new()
+            .filter_level(log::LevelFilter::Debug)
+            .init();
+    }
+    // What panics is caught where it is called and told in one sentence.
+    std::panic::set_hook(Box::new(|_| {}));
+    match cli.command {
         Command::Identify(args) => identify::run(&args),
         Command::Trace(args) => trace::run(&args),
         Command::Relate(args) => relate::run(&args, &identify::version_of),
         Command::Labels(args) => labels::run(&args),
     }
+}
+
+/// Runs work that must not take the whole program down: a panic in it becomes an error.
+fn guarded<T>(work: impl FnOnce() -> Result<T>) -> Result<T> {
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(work)).unwrap_or_else(|_| {
+        Err(Error::Internal(
+            "something went wrong in this program; the file is worth a report to its makers"
+                .to_string(),
+        ))
+    })
 }
 
 /// The exit status of a command that does one thing; says on standard error what went wrong.

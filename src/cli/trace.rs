@@ -42,7 +42,10 @@ enum Stage {
 
 /// Runs the command.
 pub fn run(args: &TraceArgs) -> ExitStatus {
-    super::ended(table(args.stage, &args.file).and_then(|table| print(&table, args.json)))
+    super::ended(super::guarded(|| {
+        let table = table(args.stage, &args.file)?;
+        print(&table, args.json)
+    }))
 }
 
 /// Columns with their names and how many decimals each is printed with.
