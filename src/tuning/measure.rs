@@ -1,0 +1,260 @@
+//! Measures one pluck: rough pitch, partials, the stiff string behind them.
+
+use std::collections::VecDeque;
+
+use realfft::RealFftPlanner;
+
+use super::partial::{self, Partial};
+use super::rough;
+use super::segments::Segment;
+use super::spectrum::{Peak, Spectrum, smooth_len};
+use super::stiff::{MAX_INHARMONICITY, Measured, StiffString, partial_ratio};
+use crate::units::cents_between;
+
+/// The attack that is left out, in seconds: a hard pluck starts sharp and glides down within about this time.
+const ATTACK_S: f64 = 0.14;
+/// … and of a pluck that is soon followed by the next.
+const SHORT_ATTACK_S: f64 = 0.06;
+/// Left out before the next onset, in seconds, which is known to about a hundredth.
+const GUARD_S: f64 = 0.03;
+/// The longest window, in seconds: later there is little left of a short-lived string.
+const LONGEST_S: f64 = 1.2;
+/// The shortest window, in seconds, that a pitch can be measured in to a cent.
+const SHORTEST_S: f64 = 0.12;
+/// With a window shorter than this, in seconds, less of the attack is left out.
+const COMFORTABLE_S: f64 = 0.35;
+/// The highest partial that is measured.
+const PARTIALS: u32 = 14;
+/// The highest frequency that is looked at, in hertz.
+const HIGHEST_HZ: f64 = 10_000.0;
+/// How far from its predicted place a partial may lie, in cents and in bins.
+const PLACE_CENTS: f64 = 10.0;
+const PLACE_BINS: f64 = 0.7;
+/// A fit that leaves more than this part of the power unexplained is no steady partial.
+const UNEXPLAINED: f64 = 0.3;
+/// Partials of earlier plucks are forgotten when they are older than this, in seconds …
+const RING_S: f64 = 10.0;
+/// … or weaker than this, of full scale: −90 dB.
+const RING_FLOOR: f64 = 3e-5;
+/// A peak is new when this part of its amplitude was not there before.
+const NEW_SHARE: f64 = 0.3;
+
+/// Half the width of a steady partial in a spectrum, in bins, and one more for the bin next to it.
+const MAIN_LOBE_BINS: f64 = 3.0;
+
+/// One pluck and what was measured of it.
+#[derive(Debug, Clone)]
+pub struct Pluck {
+    /// Seconds from the start of the sound.
+    pub start_s: f64,
+    /// Frequency of the first partial.
+    pub hz: f64,
+    /// Standard uncertainty of the pitch in cents.
+    pub sigma_cents: f64,
+    /// B of the stiff-string formula; `None` where the overtones are no harmonic series or there are too few.
+    pub inharmonicity: Option<f64>,
+    /// How many partials the pitch rests on.
+    pub partials: usize,
+}
+
+/// Measures plucks in order, remembering which partials still ring.
+pub struct Measurer {
+    rate_hz: f64,
+    planner: RealFftPlanner<f64>,
+    ringing: VecDeque<Ringing>,
+}
+
+/// The partials of an earlier pluck.
+struct Ringing {
+    /// When the amplitudes hold, in seconds from the start of the sound.
+    at_s: f64,
+    partials: Vec<Partial>,
+}
+
+impl Measurer {
+    /// For samples at `rate_hz`.
+    pub fn new(rate_hz: f64) -> Self {
+        Self {
+            rate_hz,
+            planner: RealFftPlanner::new(),
+            ringing: VecDeque::new(),
+        }
+    }
+
+    /// Measures a pluck; `None` where nothing new with a steady pitch was struck.
+    pub fn measure(&mut self, segment: &Segment) -> Option<Pluck> {
+        let (start, len) = self.window(segment)?;
+        let at_s = (segment.onset + start - segment.before) as f64 / self.rate_hz;
+        let window = &segment.samples[start..start + len];
+        let spectrum = Spectrum::new(window, self.rate_hz, &mut self.planner);
+        let others = self.still_ringing(at_s);
+        let top_hz = HIGHEST_HZ.min(0.45 * self.rate_hz);
+        let peaks = spectrum.peaks(rough::PITCH_HZ.0, top_hz);
+        let before = self.before(segment);
+        let new_peaks = new_peaks(&peaks, &spectrum, &others, before.as_ref());
+        let pitch = rough::pitch(&new_peaks, spectrum.bin_hz())?;
+        let (partials, string) = follow(pitch, &spectrum, &peaks, &others)?;
+        self.remember(at_s, &partials);
+        let measured = partials.len();
+        Some(Pluck {
+            start_s: segment.onset as f64 / self.rate_hz,
+            hz: string.first_hz,
+            sigma_cents: string.sigma_cents,
+            inharmonicity: (measured > 2).then_some(string.inharmonicity),
+            partials: measured,
+        })
+    }
+
+    /// First sample and length of the steady part.
+    fn window(&self, segment: &Segment) -> Option<(usize, usize)> {
+        let samples = |s: f64| (s * self.rate_hz) as usize;
+        let end = segment.samples.len().checked_sub(samples(GUARD_S))?;
+        let late = segment.before + samples(ATTACK_S);
+        let start = if end < late + samples(COMFORTABLE_S) {
+            segment.before + samples(SHORT_ATTACK_S)
+        } else {
+            late
+        };
+        let len = smooth_len(end.checked_sub(start)?.min(samples(LONGEST_S)));
+        (len >= samples(SHORTEST_S)).then_some((start, len))
+    }
+
+    /// The spectrum of what sounded just before the onset.
+    fn before(&mut self, segment: &Segment) -> Option<Spectrum> {
+        let guard = (GUARD_S * self.rate_hz) as usize;
+        let end = segment.before.checked_sub(guard)?;
+        let len = smooth_len(end);
+        (len > guard).then(|| {
+            Spectrum::new(
+                &segment.samples[end - len..end],
+                self.rate_hz,
+                &mut self.planner,
+            )
+        })
+    }
+
+    fn still_ringing(&mut self, at_s: f64) -> Vec<Partial> {
+        self.ringing.retain(|r| at_s - r.at_s < RING_S);
+        self.ringing
+            .iter()
+            .flat_map(|r| r.partials.iter().map(|p| p.later(at_s - r.at_s)))
+            .filter(|p| p.amplitude > RING_FLOOR)
+            .collect()
+    }
+
+    /// Files the partials; where an earlier pluck had one at the same place, this one replaces it.
+    fn remember(&mut self, at_s: f64, partials: &[Partial]) {
+        for earlier in &mut self.ringing {
+            earlier.partials.retain(|e| {
+                partials
+                    .iter()
+                    .all(|p| (e.hz - p.hz).abs() > 3.0 * p.sigma_hz + 0.05)
+            });
+        }
+        self.ringing.push_back(Ringing {
+            at_s,
+            partials: partials.to_vec(),
+        });
+    }
+}
+
+/// The peaks with the amplitude that was not there before the pluck.
+fn new_peaks(
+    peaks: &[Peak],
+    spectrum: &Spectrum,
+    others: &[Partial],
+    before: Option<&Spectrum>,
+) -> Vec<Peak> {
+    let bin_hz = spectrum.bin_hz();
+    let old = |peak: &Peak| -> f64 {
+        let known: f64 = others
+            .iter()
+            .filter(|o| (o.hz - peak.hz).abs() < 1.5 * bin_hz)
+            .map(|o| {
+                let k = (o.hz / bin_hz).round() as usize;
+                o.amplitude * spectrum.shape(o.s(), k).norm()
+            })
+            .sum();
+        let hidden = |b: &&Spectrum| {
+            let reach = MAIN_LOBE_BINS * b.bin_hz();
+            others.iter().all(|o| (o.hz - peak.hz).abs() > reach)
+        };
+        known.max(
+            before
+                .filter(hidden)
+                .map_or(0.0, |b| b.amplitude_near(peak.hz)),
+        )
+    };
+    peaks
+        .iter()
+        .map(|p| Peak {
+            hz: p.hz,
+            amplitude: p.amplitude - old(p),
+        })
+        .zip(peaks)
+        .filter(|(new, peak)| new.amplitude > NEW_SHARE * peak.amplitude)
+        .map(|(new, _)| new)
+        .collect()
+}
+
+/// Walks up the partials from the rough pitch, each predicted from those below it.
+fn follow(
+    pitch: f64,
+    spectrum: &Spectrum,
+    peaks: &[Peak],
+    others: &[Partial],
+) -> Option<(Vec<Partial>, StiffString)> {
+    let mut measured: Vec<Measured> = Vec::new();
+    let mut partials = Vec::new();
+    let mut string = None;
+    for n in 1..=PARTIALS {
+        let (first_hz, b) =
+            string.map_or((pitch, 0.0), |s: StiffString| (s.first_hz, s.inharmonicity));
+        let place = first_hz * partial_ratio(n, b);
+        let known_to = measured.last().map_or(1, |m| m.n);
+        let wide = measured.len() < 3;
+        let Some(peak) = peak_at(place, n, known_to, wide, spectrum.bin_hz(), peaks) else {
+            continue;
+        };
+        let Some(fit) = partial::fit(spectrum, peak.hz, others) else {
+            continue;
+        };
+        if fit.unexplained < UNEXPLAINED {
+            partials.push(fit);
+            measured.push(Measured {
+                n,
+                hz: fit.hz,
+                sigma_hz: fit.sigma_hz,
+            });
+            string = StiffString::fit(&measured);
+        }
+    }
+    string.map(|s| (partials, s))
+}
+
+/// The strongest peak where partial `n` may lie; with few partials known the stiffness is still open.
+fn peak_at(
+    place: f64,
+    n: u32,
+    known_to: u32,
+    wide: bool,
+    bin_hz: f64,
+    peaks: &[Peak],
+) -> Option<Peak> {
+    let open = if wide {
+        cents_between(
+            partial_ratio(known_to, MAX_INHARMONICITY) / f64::from(known_to),
+            partial_ratio(n, MAX_INHARMONICITY) / f64::from(n),
+        )
+    } else {
+        0.0
+    };
+    let slack = PLACE_BINS * bin_hz;
+    let low = place * (-PLACE_CENTS / 1200.0).exp2() - slack;
+    let high = place * ((PLACE_CENTS + open) / 1200.0).exp2() + slack;
+    peaks
+        .iter()
+        .filter(|p| p.hz > low && p.hz < high)
+        .max_by(|a, b| a.amplitude.total_cmp(&b.amplitude))
+        .copied()
+}
