@@ -1,1 +1,91 @@
-//! The label book: what published sources call a set with a centre, and who uses the same name for something else.
+//! The label book: what sources and traditions call a set with a centre, and who means something else by the same name.
+//!
+//! - Takes: names, or versions from [`crate::modes`]; the book itself is `book.json` beside this file, and users add
+//!   books of their own.
+//! - Gives: [`Book`], its [`Entry`]s by version or by name, [`Dispute`]s.
+//! - Method: no method, only sources. `published` entries carry author, title and year; all else says "from memory".
+//! - Limits: 12-tone forms only; where a tradition's intervals are others, an entry's note says so.
+
+mod entry;
+mod file;
+mod lookup;
+
+pub use entry::{Basis, Entry, Form, Source};
+pub use lookup::{Dispute, Labelled, OtherMeaning, Sense};
+
+use std::path::Path;
+
+use crate::error::Result;
+use crate::modes::{self, Meaning, Names, Notation, Reading, Version, name_key};
+
+const OWN_BOOK: &str = include_str!("book.json");
+
+/// All entries at hand: ours, and those of the user's books.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Book {
+    entries: Vec<Entry>,
+}
+
+impl Book {
+    /// Our own book.
+    ///
+    /// # Errors
+    /// Never with the book that is built in; the tests read it.
+    pub fn own() -> Result<Self> {
+        let entries = file::read_text(OWN_BOOK, "the built-in book", None)?;
+        Ok(Self { entries })
+    }
+
+    /// Our own book and the user's, side by side; the user's entries are marked with their file.
+    ///
+    /// # Errors
+    /// [`crate::Error::NotFound`] and the like where a file can't be read, with the place where its JSON is wrong.
+    pub fn with_files<P: AsRef<Path>>(paths: &[P]) -> Result<Self> {
+        let mut book = Self::own()?;
+        for path in paths {
+            book.entries.extend(file::read_file(path.as_ref())?);
+        }
+        Ok(book)
+    }
+
+    /// All entries, ours first, each book in its own order.
+    pub fn entries(&self) -> &[Entry] {
+        &self.entries
+    }
+
+    /// Reads a version from text, the book's names included where they mean one thing.
+    ///
+    /// # Errors
+    /// As [`modes::parse()`].
+    pub fn parse(&self, text: &str, notation: Notation) -> Result<Version> {
+        modes::parse(
+            text,
+            &Reading {
+                notation,
+                names: self,
+            },
+        )
+    }
+
+    /// Entries of that name, however it is spelled.
+    pub fn named(&self, name: &str) -> Vec<&Entry> {
+        let wanted = name_key(name);
+        self.entries
+            .iter()
+            .filter(|entry| entry.keys().any(|key| key == wanted))
+            .collect()
+    }
+}
+
+impl Names for Book {
+    fn meanings(&self, name: &str) -> Vec<Meaning> {
+        let of_entry = |entry: &Entry| {
+            let source = entry.source.to_string();
+            entry.forms().into_iter().map(move |(shape, form)| Meaning {
+                shape,
+                source: format!("{source}{}", form.suffix()),
+            })
+        };
+        self.named(name).into_iter().flat_map(of_entry).collect()
+    }
+}

@@ -1,0 +1,129 @@
+//! One entry of a label book: a name, what it means in steps, and whose usage it is.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use crate::modes::{Shape, name_key};
+
+/// Where a name comes from: a publication, or a plain description of a usage.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Source {
+    /// Who wrote it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub author: Option<String>,
+    /// The book or work.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub title: Option<String>,
+    /// When: a year, or words where no year is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub year: Option<String>,
+    /// Which usage, where there is no publication, or which part of one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub usage: Option<String>,
+}
+
+impl fmt::Display for Source {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let parts = [&self.author, &self.title, &self.year, &self.usage];
+        let parts: Vec<&str> = parts.into_iter().flatten().map(String::as_str).collect();
+        out.write_str(&parts.join(", "))
+    }
+}
+
+/// How an entry is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub enum Basis {
+    /// The source is a publication that is cited.
+    #[serde(rename = "published")]
+    Published,
+    /// Known usage, written down without a publication at hand.
+    #[serde(rename = "from memory")]
+    FromMemory,
+    /// An entry of a user's own book.
+    #[serde(rename = "own book")]
+    OwnBook,
+}
+
+impl fmt::Display for Basis {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str(match self {
+            Basis::Published => "published",
+            Basis::FromMemory => "from memory",
+            Basis::OwnBook => "own book",
+        })
+    }
+}
+
+/// Which way a scale goes that rises and falls with different notes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Form {
+    /// The same notes up and down.
+    Both,
+    /// The rising form of two.
+    Rising,
+    /// The falling form of two.
+    Falling,
+}
+
+impl Form {
+    /// What follows a name for this form.
+    pub fn suffix(self) -> &'static str {
+        match self {
+            Form::Both => "",
+            Form::Rising => ", rising",
+            Form::Falling => ", falling",
+        }
+    }
+}
+
+/// What one source calls one scale.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Entry {
+    /// The name as the source writes it.
+    pub name: String,
+    /// Other spellings of the name in the same usage.
+    pub aliases: Vec<String>,
+    /// The notes from the centre, or those of the rising form.
+    pub shape: Shape,
+    /// The falling form's, where it differs.
+    pub falling: Option<Shape>,
+    /// Whose name it is.
+    pub source: Source,
+    /// The tradition that the name is used in.
+    pub tradition: String,
+    /// How it is known.
+    pub basis: Basis,
+    /// The numbered line of the graded list of literature that a published entry rests on.
+    pub literature: Option<u32>,
+    /// What else a reader should know, such as that the 12-tone form is an approximation.
+    pub note: Option<String>,
+    /// The user's file that it is from; `None` for ours.
+    pub book: Option<String>,
+}
+
+impl Entry {
+    /// The name and other spellings, levelled for comparison.
+    pub fn keys(&self) -> impl Iterator<Item = String> {
+        std::iter::once(&self.name)
+            .chain(&self.aliases)
+            .map(|name| name_key(name))
+    }
+
+    /// Each shape that the entry gives, with the way it goes.
+    pub fn forms(&self) -> Vec<(Shape, Form)> {
+        match self.falling {
+            Some(falling) => vec![(self.shape, Form::Rising), (falling, Form::Falling)],
+            None => vec![(self.shape, Form::Both)],
+        }
+    }
+
+    /// The way in which the entry names this shape, if it does.
+    pub fn form_of(&self, shape: Shape) -> Option<Form> {
+        self.forms()
+            .into_iter()
+            .find(|(own, _)| *own == shape)
+            .map(|(_, form)| form)
+    }
+}

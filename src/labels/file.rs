@@ -1,0 +1,140 @@
+//! Label books as JSON: ours and the user's have one form.
+//!
+//! ```json
+//! {
+//!   "schema": "whichmode.book/1",
+//!   "sources": { "method": { "author": "A. Author", "title": "An Invented Method", "year": "1990" } },
+//!   "entries": [
+//!     { "name": "evening scale", "steps": [2, 1, 4, 2, 3], "source": "method", "tradition": "our studio" },
+//!     { "name": "two-way scale", "steps": [2, 1, 4, 2, 3], "falling": [2, 1, 4, 1, 4], "source": "as we teach it" }
+//!   ]
+//! }
+//! ```
+//!
+//! `source` is a key of `sources` or a plain description. `aliases`, `falling`, `tradition`, `basis`, `note` may be left out.
+
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use serde::Deserialize;
+
+use super::entry::{Basis, Entry, Source};
+use crate::error::{Error, Result};
+use crate::modes::{Shape, steps_text};
+
+const SCHEMA: &str = "whichmode.book/1";
+/// A user's book may have this many bytes, a hundred times what ours has.
+const LARGEST_FILE: u64 = 10_000_000;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct BookFile {
+    schema: String,
+    #[serde(default)]
+    sources: BTreeMap<String, Source>,
+    entries: Vec<EntryFile>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct EntryFile {
+    name: String,
+    #[serde(default)]
+    aliases: Vec<String>,
+    steps: Vec<u8>,
+    #[serde(default)]
+    falling: Option<Vec<u8>>,
+    source: String,
+    #[serde(default)]
+    tradition: String,
+    #[serde(default)]
+    basis: Option<Basis>,
+    #[serde(default)]
+    literature: Option<u32>,
+    #[serde(default)]
+    note: Option<String>,
+}
+
+/// Reads a user's book.
+pub fn read_file(path: &Path) -> Result<Vec<Entry>> {
+    let shown = path.display().to_string();
+    let unreadable = |error: std::io::Error| match error.kind() {
+        std::io::ErrorKind::NotFound => Error::NotFound(format!(
+            "there is no book {shown}: check the name after --book"
+        )),
+        _ => Error::NotReadable(format!("the book {shown} can't be read: {error}")),
+    };
+    let file = File::open(path).map_err(unreadable)?;
+    let mut bytes = Vec::new();
+    file.take(LARGEST_FILE + 1)
+        .read_to_end(&mut bytes)
+        .map_err(unreadable)?;
+    if bytes.len() as u64 > LARGEST_FILE {
+        return Err(Error::TooLong(format!(
+            "the book {shown} is larger than {} MB: split it",
+            LARGEST_FILE / 1_000_000
+        )));
+    }
+    let text = String::from_utf8(bytes).map_err(|_| {
+        Error::Damaged(format!(
+            "the book {shown} is not UTF-8 text: save it as JSON in UTF-8"
+        ))
+    })?;
+    read_text(&text, &format!("the book {shown}"), Some(&shown))
+}
+
+/// Reads a book's text; `shown` names it in error sentences, `book` marks its entries.
+pub fn read_text(text: &str, shown: &str, book: Option<&str>) -> Result<Vec<Entry>> {
+    let file: BookFile = serde_json::from_str(text)
+        .map_err(|error| Error::Damaged(format!("{shown} is no label book: {error}")))?;
+    if file.schema != SCHEMA {
+        return Err(Error::Damaged(format!(
+            "{shown} has the schema {:?}: this program reads {SCHEMA:?}",
+            file.schema
+        )));
+    }
+    file.entries
+        .into_iter()
+        .map(|entry| entry_from(entry, &file.sources, shown, book))
+        .collect()
+}
+
+fn entry_from(
+    file: EntryFile,
+    sources: &BTreeMap<String, Source>,
+    shown: &str,
+    book: Option<&str>,
+) -> Result<Entry> {
+    let shape = |steps: &[u8]| {
+        Shape::from_steps(steps).ok_or_else(|| {
+            Error::Damaged(format!(
+                "{shown}: the steps {} of {:?} don't sum to 12",
+                steps_text(steps),
+                file.name
+            ))
+        })
+    };
+    if file.name.trim().is_empty() {
+        return Err(Error::Damaged(format!(
+            "{shown} has an entry without a name"
+        )));
+    }
+    let described = || Source {
+        usage: Some(file.source.clone()),
+        ..Source::default()
+    };
+    Ok(Entry {
+        shape: shape(&file.steps)?,
+        falling: file.falling.as_deref().map(shape).transpose()?,
+        source: sources.get(&file.source).cloned().unwrap_or_else(described),
+        tradition: file.tradition,
+        basis: file.basis.unwrap_or(Basis::OwnBook),
+        literature: file.literature,
+        note: file.note,
+        book: book.map(str::to_string),
+        aliases: file.aliases,
+        name: file.name,
+    })
+}

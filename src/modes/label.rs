@@ -1,0 +1,262 @@
+//! The label scheme: one name for each of the 2,048 shapes, and the degrees under which its notes are written.
+//!
+//! Every label decodes to one shape only, and most say how to find the notes. The rules, the first that applies:
+//! 1. all twelve notes: "chromatic";
+//! 2. up to four notes: the degrees in brackets;
+//! 3. shapes that repeat within the octave: family and one period of steps, "octatonic 1-2";
+//! 4. settled names of one shape: "minor pentatonic", the 35 parent modes;
+//! 5. five or six notes within a parent mode: "Dorian kumoi", without a family name "Dorian no 3,6";
+//! 6. families with a name: "Neapolitan minor mode 3";
+//! 7. seven notes or less: a diatonic mode with altered degrees, "Dorian b2 natural 7 no 4";
+//! 8. eight notes: a parent mode and one more, "Mixolydian add 7";
+//! 9. what is left of five to eight notes: a diatonic mode with degrees altered, left out, added, "Phrygian no 5,6 add 2";
+//! 10. nine to eleven notes: "chromatic without b2,3";
+//! 11. the degrees in brackets.
+//!
+//! In rule 5 a family's parent collection is chosen once for all its rotations, so they land on different modes.
+
+use std::collections::HashMap;
+use std::sync::OnceLock;
+
+use super::degree::Degree;
+use super::described::{self, added_degree};
+use super::family;
+use super::parents::{self, Mode};
+use super::shape::{SHAPES, Shape, steps_text};
+use super::spell;
+use super::text::key;
+
+/// Sets up to this size are written as degrees.
+const DEGREE_LIST_MAX: usize = 4;
+/// Names that sources use for exactly one shape (checked against the code libraries in tests/data), by steps.
+const SETTLED: [(&str, &[u8]); 4] = [
+    ("major pentatonic", &[2, 2, 3, 2, 3]),
+    ("minor pentatonic", &[3, 2, 2, 3, 2]),
+    ("minor blues", &[3, 2, 1, 1, 3, 2]),
+    ("major blues", &[2, 1, 1, 3, 2, 3]),
+];
+
+/// What a shape is called and how its notes are written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Naming {
+    /// The label without a root.
+    pub label: String,
+    /// One degree a note, the centre first.
+    pub degrees: Vec<Degree>,
+}
+
+/// The naming of a shape.
+pub fn naming(shape: Shape) -> &'static Naming {
+    &namings()[usize::from(shape.bits() >> 1)]
+}
+
+/// The shape that a label stands for, however it is spaced and capitalised; `None` if it is none of ours.
+pub fn shape_of(label: &str) -> Option<Shape> {
+    static SHAPE_BY_KEY: OnceLock<HashMap<String, Shape>> = OnceLock::new();
+    let by_key = SHAPE_BY_KEY.get_or_init(|| {
+        Shape::all()
+            .map(|shape| (key(&naming(shape).label), shape))
+            .collect()
+    });
+    by_key.get(&key(label)).copied()
+}
+
+/// Degrees as they stand in brackets: "1 b3 5".
+pub fn degrees_text(degrees: &[Degree]) -> String {
+    join(degrees, " ")
+}
+
+fn namings() -> &'static [Naming] {
+    static NAMINGS: OnceLock<Vec<Naming>> = OnceLock::new();
+    NAMINGS.get_or_init(|| {
+        let mut all = Vec::with_capacity(SHAPES);
+        all.extend(Shape::all().map(make));
+        all
+    })
+}
+
+fn make(shape: Shape) -> Naming {
+    whole_names(shape)
+        .or_else(|| within_parent(shape))
+        .or_else(|| family_name(shape))
+        .or_else(|| mode_and_one(shape))
+        .or_else(|| described_mode(shape))
+        .unwrap_or_else(|| leftovers(shape))
+}
+
+/// Rules 1 to 4.
+fn whole_names(shape: Shape) -> Option<Naming> {
+    if shape.len() == 12 {
+        return Some(spelled("chromatic".into(), shape));
+    }
+    if shape.len() <= DEGREE_LIST_MAX {
+        return Some(degree_list(shape));
+    }
+    if shape.is_symmetric() {
+        return Some(spelled(symmetric_label(shape), shape));
+    }
+    if let Some(mode) = parents::modes().iter().find(|mode| mode.shape == shape) {
+        return Some(Naming {
+            label: mode.name.clone(),
+            degrees: mode.degrees(),
+        });
+    }
+    let settled = SETTLED
+        .iter()
+        .find(|(_, steps)| Shape::from_steps(steps) == Some(shape));
+    settled.map(|(name, _)| spelled((*name).into(), shape))
+}
+
+fn symmetric_label(shape: Shape) -> String {
+    let name = family::name_and_source(shape).map_or("symmetric", |(name, _)| name);
+    match shape.rotations().len() {
+        1 => name.to_string(),
+        _ => format!("{name} {}", steps_text(&shape.period())),
+    }
+}
+
+/// Rule 5.
+fn within_parent(shape: Shape) -> Option<Naming> {
+    if shape.len() > 6 {
+        return None;
+    }
+    let mode = chosen_mode(shape)?;
+    let label = match family::name_and_source(shape) {
+        Some((name, _)) if !has_settled_name(name) => format!("{} {name}", mode.name),
+        _ => format!("{} no {}", mode.name, numbers(&lacking(mode, shape))),
+    };
+    Some(spelled(label, shape))
+}
+
+/// A family whose name is itself a shape's settled name can't also qualify its other rotations.
+fn has_settled_name(family: &str) -> bool {
+    SETTLED.iter().any(|(name, _)| *name == family)
+}
+
+/// The degrees of a mode that a shape lacks.
+pub fn lacking(mode: &Mode, shape: Shape) -> Vec<Degree> {
+    mode.degrees()
+        .into_iter()
+        .filter(|degree| !shape.contains(degree.offset()))
+        .collect()
+}
+
+/// The mode that qualifies a version: of the first parent that contains its family, the collection in the middle of those
+/// that do, on the circle of fifths; of two, the sharper.
+pub fn chosen_mode(shape: Shape) -> Option<&'static Mode> {
+    let reference = family::reference(shape);
+    let start = usize::from(*reference.offsets().get(reference.rotation_to(shape)?)?);
+    parents::parents().find_map(|modes| {
+        let tonic = middle_collection(reference, modes[0].shape)?;
+        let above_tonic = (12 + start - usize::from(tonic)) % 12;
+        modes
+            .iter()
+            .find(|mode| mode.shape == modes[0].shape.seen_from(above_tonic as u8))
+    })
+}
+
+/// Where the tonic of the chosen transposition of a collection lies, in semitones above the reference's centre.
+fn middle_collection(reference: Shape, collection: Shape) -> Option<u8> {
+    let contains = |tonic: u8| {
+        reference.is_subset(collection.seen_from((12 - tonic) % 12))
+            && collection.contains((12 - tonic) % 12)
+    };
+    let tonic = |fifth: i8| (fifth * 7).rem_euclid(12) as u8;
+    let mut fifths: Vec<i8> = (-5..=6).filter(|&fifth| contains(tonic(fifth))).collect();
+    let count = fifths.len();
+    let gap_before = |k: usize| (fifths[k] - fifths[(k + count - 1) % count] - 1).rem_euclid(12);
+    let first = (0..count).rev().max_by_key(|&k| gap_before(k))?;
+    fifths.rotate_left(first);
+    Some(tonic(fifths[count / 2]))
+}
+
+/// Rule 6.
+fn family_name(shape: Shape) -> Option<Naming> {
+    let (name, _) = family::name_and_source(shape)?;
+    let rotation = family::reference(shape).rotation_to(shape)?;
+    let label = match rotation {
+        0 => name.to_string(),
+        k => format!("{name} mode {}", k + 1),
+    };
+    Some(spelled(label, shape))
+}
+
+/// Rules 7 and 9.
+fn described_mode(shape: Shape) -> Option<Naming> {
+    let found = described::nearest(shape)?;
+    Some(Naming {
+        label: found.label(),
+        degrees: found.degrees(),
+    })
+}
+
+/// Rule 8: of the parent modes within the shape the one of the more usual parent, then the darker one.
+fn mode_and_one(shape: Shape) -> Option<Naming> {
+    if shape.len() != 8 {
+        return None;
+    }
+    let bases = shape.offsets().into_iter().skip(1).filter_map(|extra| {
+        let place = parents::modes()
+            .iter()
+            .position(|mode| mode.shape == shape.without(extra))?;
+        let brightness: u32 = shape
+            .without(extra)
+            .offsets()
+            .iter()
+            .map(|&offset| u32::from(offset))
+            .sum();
+        Some((place / 7, brightness, extra, place))
+    });
+    let (_, _, extra, place) = bases.min()?;
+    let mode = &parents::modes()[place];
+    let mut degrees = mode.degrees();
+    let added = added_degree(&degrees, extra);
+    degrees.push(added);
+    degrees.sort_by_key(|degree| degree.offset());
+    Some(Naming {
+        label: format!("{} add {added}", mode.name),
+        degrees,
+    })
+}
+
+/// Rules 10 and 11.
+fn leftovers(shape: Shape) -> Naming {
+    if shape.len() < 9 {
+        return degree_list(shape);
+    }
+    let missing: Vec<Degree> = (0..12)
+        .filter(|&k| !shape.contains(k))
+        .map(Degree::plain)
+        .collect();
+    spelled(format!("chromatic without {}", join(&missing, ",")), shape)
+}
+
+fn degree_list(shape: Shape) -> Naming {
+    let degrees = spell::degrees(shape);
+    Naming {
+        label: format!("({})", degrees_text(&degrees)),
+        degrees,
+    }
+}
+
+fn spelled(label: String, shape: Shape) -> Naming {
+    Naming {
+        label,
+        degrees: spell::degrees(shape),
+    }
+}
+
+/// The degrees' numbers, which are enough where a mode says the rest: "3,6".
+pub fn numbers(degrees: &[Degree]) -> String {
+    let numbers: Vec<String> = degrees
+        .iter()
+        .map(|degree| degree.number.to_string())
+        .collect();
+    numbers.join(",")
+}
+
+/// Degrees between separators.
+pub fn join(degrees: &[Degree], separator: &str) -> String {
+    let words: Vec<String> = degrees.iter().map(Degree::to_string).collect();
+    words.join(separator)
+}

@@ -1,0 +1,140 @@
+//! Note names: a letter with accidentals, read in the usual spellings, and the names of a scale from its root.
+
+use std::fmt;
+
+use super::degree::{Degree, MAJOR, signs_value};
+use crate::units::PitchClass;
+
+const LETTERS: [char; 7] = ['C', 'D', 'E', 'F', 'G', 'A', 'B'];
+/// Names of a root to choose from, by pitch class. Where the accidentals of the whole scale don't decide, the first is
+/// taken: Eb and Bb rather than D# and A#, C#, F# and G# rather than flats (from memory of common practice).
+const ROOTS: [&[&str]; 12] = [
+    &["C"],
+    &["Db", "C#"],
+    &["D"],
+    &["Eb", "D#"],
+    &["E"],
+    &["F"],
+    &["F#", "Gb"],
+    &["G"],
+    &["Ab", "G#"],
+    &["A"],
+    &["Bb", "A#"],
+    &["B"],
+];
+
+/// How note names are read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Notation {
+    /// B is the note below C, Bb a semitone lower.
+    #[default]
+    International,
+    /// H is the note below C, B a semitone lower; Cis, Es, As, Fisis and so on.
+    German,
+}
+
+/// A note's written name, without an octave.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct NoteName {
+    /// 0 (C) to 6 (B).
+    letter: u8,
+    /// Semitones above the natural note; negative for flats.
+    alteration: i8,
+}
+
+impl NoteName {
+    /// The class that the name stands for.
+    pub fn pitch_class(self) -> PitchClass {
+        PitchClass::new(i64::from(MAJOR[usize::from(self.letter)] + self.alteration))
+    }
+
+    /// How many accidentals the name bears.
+    pub fn accidentals(self) -> u32 {
+        self.alteration.unsigned_abs().into()
+    }
+
+    /// The name of a degree above this root: the degree's number gives the letter.
+    pub fn degree(self, degree: Degree) -> NoteName {
+        let letter = (self.letter + degree.number - 1) % 7;
+        let natural = i64::from(MAJOR[usize::from(letter)]);
+        let target = self.pitch_class().up(i64::from(degree.offset()));
+        let above = target.above(PitchClass::new(natural)) as i8;
+        let alteration = if above > 6 { above - 12 } else { above };
+        NoteName { letter, alteration }
+    }
+
+    /// The names that a root of this class may bear, the more usual one first.
+    pub fn for_root(class: PitchClass) -> impl Iterator<Item = NoteName> {
+        ROOTS[class.index()]
+            .iter()
+            .filter_map(|text| parse_note(text, Notation::International))
+    }
+}
+
+impl fmt::Display for NoteName {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let sign = if self.alteration < 0 { "b" } else { "#" };
+        let signs = sign.repeat(self.alteration.unsigned_abs().into());
+        write!(out, "{}{signs}", LETTERS[usize::from(self.letter)])
+    }
+}
+
+/// The root's name that gives a scale of these degrees the fewest accidentals.
+pub fn best_root(class: PitchClass, degrees: &[Degree]) -> NoteName {
+    let cost = |root: &NoteName| {
+        degrees
+            .iter()
+            .map(|&d| root.degree(d).accidentals())
+            .sum::<u32>()
+    };
+    NoteName::for_root(class)
+        .min_by_key(cost)
+        .unwrap_or(NoteName {
+            letter: 0,
+            alteration: 0,
+        })
+}
+
+/// Reads a note name: "Eb", "e♭", "E-flat", "F##", "Fx", with an octave number that is passed over ("D4").
+/// In German notation also "H", "Es", "Fis". `None` if it is none.
+pub fn parse_note(text: &str, notation: Notation) -> Option<NoteName> {
+    let text = text.trim_end_matches(|c: char| c.is_ascii_digit());
+    let first = text.chars().next()?.to_ascii_uppercase();
+    let rest = text[first.len_utf8()..].to_lowercase();
+    if notation == Notation::German
+        && let Some(name) = german_note(first, &rest)
+    {
+        return Some(name);
+    }
+    let letter = LETTERS.iter().position(|&letter| letter == first)? as u8;
+    let alteration = match rest.trim_start_matches('-') {
+        "flat" => -1,
+        "sharp" => 1,
+        "natural" | "♮" => 0,
+        signs if signs.len() == rest.len() => signs_value(signs)?,
+        _ => return None,
+    };
+    (alteration.abs() <= 2).then_some(NoteName { letter, alteration })
+}
+
+/// German names that differ from the international ones; `None` for those that are alike.
+fn german_note(first: char, rest: &str) -> Option<NoteName> {
+    let letter = LETTERS
+        .iter()
+        .position(|&letter| letter == if first == 'H' { 'B' } else { first })?
+        as u8;
+    let alteration = match (first, rest) {
+        ('H', "") => 0,
+        ('B', "") => -1,
+        ('B', "b" | "♭") => -1,
+        ('B', "b♭" | "bb" | "es") => -2,
+        ('E' | 'A', "s") => -1,
+        ('E' | 'A', "ses") => -2,
+        (_, "es") => -1,
+        (_, "eses") => -2,
+        (_, "is") => 1,
+        (_, "isis") => 2,
+        _ => return None,
+    };
+    Some(NoteName { letter, alteration })
+}

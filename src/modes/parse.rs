@@ -1,0 +1,338 @@
+//! Reading a version from text: every form that we print, and the usual other spellings.
+//!
+//! `D Dorian kumoi`, `D E F A B`, `D: 2 1 4 2 3`, `D (1 2 b3 5 6)`; names of the label book where they mean one thing.
+
+use super::degree::{Degree, parse_degree};
+use super::label::{degrees_text, shape_of};
+use super::note_name::{Notation, NoteName, parse_note};
+use super::parents;
+use super::shape::{Shape, steps_text};
+use super::{Version, label};
+use crate::error::{Error, Result};
+
+/// Longer text than this, in characters, is no version.
+const LONGEST_TEXT: usize = 200;
+/// How much of the text an error sentence repeats, in characters.
+const LONGEST_ECHO: usize = 60;
+/// What to write, for error sentences.
+const FORMS: &str = "write a label (\"D Dorian kumoi\"), notes (\"D E F A B\"), steps (\"D: 2 1 4 2 3\") or degrees (\"D (1 2 b3 5 6)\")";
+
+/// One thing that a name means.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Meaning {
+    /// The set as its centre sees it.
+    pub shape: Shape,
+    /// Who means it.
+    pub source: String,
+}
+
+/// Where names are looked up that are none of our labels.
+pub trait Names {
+    /// Everything that a name means; empty if it is not known.
+    fn meanings(&self, name: &str) -> Vec<Meaning>;
+}
+
+/// No names but our labels.
+pub struct NoNames;
+
+impl Names for NoNames {
+    fn meanings(&self, _name: &str) -> Vec<Meaning> {
+        Vec::new()
+    }
+}
+
+/// How text is read.
+#[derive(Clone, Copy)]
+pub struct Reading<'a> {
+    /// International or German note names.
+    pub notation: Notation,
+    /// Where other names are looked up.
+    pub names: &'a dyn Names,
+}
+
+impl Default for Reading<'_> {
+    fn default() -> Self {
+        Self {
+            notation: Notation::International,
+            names: &NoNames,
+        }
+    }
+}
+
+/// Reads a version.
+///
+/// # Errors
+/// [`Error::Text`] with a sentence that says what can't be read, or lists what an ambiguous name means.
+pub fn parse(text: &str, reading: &Reading) -> Result<Version> {
+    let text = text.trim();
+    if text.chars().count() > LONGEST_TEXT {
+        return Err(Error::Text(format!(
+            "{} is too long for a scale: {FORMS}",
+            echo(text)
+        )));
+    }
+    if let Some(version) = note_list(text, reading.notation) {
+        return Ok(version);
+    }
+    let (root, rest) = split_root(text, reading.notation).ok_or_else(|| no_root(text, reading))?;
+    let shape = if let Some(steps) = rest.strip_prefix(':') {
+        steps_shape(steps, text)?
+    } else if rest.starts_with(['(', '[']) {
+        degree_list(rest.trim_matches(['(', ')', '[', ']']))
+            .or_else(|| shape_of(rest))
+            .ok_or_else(|| Error::Text(format!("the degrees in {} can't be read: write them as \"D (1 2 b3 5 6)\", each from 1 to 7", echo(text))))?
+    } else if rest.starts_with(|c: char| c.is_ascii_digit()) {
+        bare_numbers(rest, root, text)?
+    } else {
+        named_shape(rest, text, reading)?
+    };
+    Ok(Version::from_shape(root.pitch_class(), shape).with_root(root))
+}
+
+/// Notes alone; the first is the centre.
+fn note_list(text: &str, notation: Notation) -> Option<Version> {
+    let notes: Option<Vec<NoteName>> = words(text).map(|word| parse_note(word, notation)).collect();
+    let notes = notes.or_else(|| notes_with_words(text, notation))?;
+    let root = *notes.first()?;
+    let set = notes.iter().map(|note| note.pitch_class()).collect();
+    Some(Version::new(root.pitch_class(), set).with_root(root))
+}
+
+/// Notes of which some are written in two words ("B flat").
+fn notes_with_words(text: &str, notation: Notation) -> Option<Vec<NoteName>> {
+    let joined = text
+        .to_lowercase()
+        .replace(" flat", "-flat")
+        .replace(" sharp", "-sharp");
+    joined
+        .split([' ', ',', ';'])
+        .filter(|word| !word.is_empty())
+        .map(|word| parse_note(word, notation))
+        .collect()
+}
+
+/// Words between spaces, commas, hyphens and dashes.
+fn words(text: &str) -> impl Iterator<Item = &str> {
+    text.split(|c: char| c.is_whitespace() || ",;-–—|".contains(c))
+        .filter(|word| !word.is_empty())
+}
+
+/// The root at the start, and the rest without leading spaces.
+fn split_root(text: &str, notation: Notation) -> Option<(NoteName, &str)> {
+    let end = text
+        .find(|c: char| c.is_whitespace() || c == ':' || c == '(')
+        .unwrap_or(text.len());
+    let (first, rest) = text.split_at(end);
+    let rest = rest.trim_start();
+    let second = rest.split_whitespace().next().unwrap_or_default();
+    if ["flat", "sharp"].contains(&second.to_lowercase().as_str()) {
+        let root = parse_note(&format!("{first}-{second}"), notation)?;
+        return Some((root, rest[second.len()..].trim_start()));
+    }
+    Some((parse_note(first, notation)?, rest))
+}
+
+/// Steps after a colon, apart or written together ("21423").
+fn steps_shape(steps: &str, text: &str) -> Result<Shape> {
+    let steps: Vec<&str> = words(steps).collect();
+    let numbers: Option<Vec<u8>> = match steps.as_slice() {
+        [together] if together.len() > 2 => together
+            .chars()
+            .map(|c| c.to_digit(10).map(|d| d as u8))
+            .collect(),
+        apart => apart.iter().map(|step| step.parse().ok()).collect(),
+    };
+    let numbers = numbers.filter(|numbers| !numbers.is_empty()).ok_or_else(|| {
+        Error::Text(format!("the steps in {} can't be read: write semitones from note to note that sum to 12, as \"D: 2 1 4 2 3\"", echo(text)))
+    })?;
+    let version = Version::from_steps(crate::units::PitchClass::new(0), &numbers)?;
+    Ok(version.shape())
+}
+
+/// Degrees that begin with 1.
+fn degree_list(degrees: &str) -> Option<Shape> {
+    let degrees: Vec<Degree> = words(degrees)
+        .map(|word| parse_degree(&word.to_lowercase()))
+        .collect::<Option<_>>()?;
+    (!degrees.is_empty()).then(|| Shape::from_offsets(degrees.iter().map(|degree| degree.offset())))
+}
+
+/// Numbers after the root with neither colon nor brackets: steps or degrees, if only one is possible.
+fn bare_numbers(rest: &str, root: NoteName, text: &str) -> Result<Shape> {
+    let steps: Option<Vec<u8>> = words(rest).map(|word| word.parse().ok()).collect();
+    let as_steps = steps.and_then(|steps| Shape::from_steps(&steps));
+    let as_degrees = degree_list(rest).filter(|_| rest.starts_with('1'));
+    match (as_steps, as_degrees) {
+        (Some(steps), None) => Ok(steps),
+        (None, Some(degrees)) => Ok(degrees),
+        (Some(steps), Some(degrees)) if steps == degrees => Ok(steps),
+        (Some(steps), Some(degrees)) => Err(Error::Text(format!(
+            "{} can be steps or degrees: write \"{root}: {}\" for steps or \"{root} ({})\" for degrees",
+            echo(text),
+            steps_text(&steps.steps()).replace('-', " "),
+            degrees_text(&label::naming(degrees).degrees),
+        ))),
+        (None, None) => Err(Error::Text(format!(
+            "the numbers in {} are neither steps that sum to 12 nor degrees that begin with 1: {FORMS}",
+            echo(text)
+        ))),
+    }
+}
+
+/// Our own label, a name of the book, or a mode with altered degrees.
+fn named_shape(name: &str, text: &str, reading: &Reading) -> Result<Shape> {
+    if let Some(shape) = shape_of(name) {
+        return Ok(shape);
+    }
+    let meanings = reading.names.meanings(name);
+    let mut shapes: Vec<Shape> = meanings.iter().map(|meaning| meaning.shape).collect();
+    shapes.sort_unstable();
+    shapes.dedup();
+    match shapes.as_slice() {
+        [shape] => Ok(*shape),
+        [] => described_mode(name).ok_or_else(|| unknown(text)),
+        _ => Err(several(name, &meanings)),
+    }
+}
+
+/// A mode with altered, missing or added degrees, in the order that the user writes them: "Aeolian natural 7 no 4".
+fn described_mode(text: &str) -> Option<Shape> {
+    let lower = text
+        .to_lowercase()
+        .replace(['♭'], "b")
+        .replace(['♯'], "#")
+        .replace("natural ", "natural")
+        .replace("nat ", "natural")
+        .replace('♮', "natural");
+    let (base, rest) = base_mode(&lower)?;
+    let mut degrees: Vec<Degree> = base;
+    let mut verb = "alter";
+    for word in rest
+        .split(|c: char| c.is_whitespace() || c == ',')
+        .filter(|word| !word.is_empty())
+    {
+        match word {
+            "no" | "without" | "omit" => verb = "no",
+            "add" | "with" | "plus" => verb = "add",
+            _ => apply(verb, parse_degree(word)?, &mut degrees)?,
+        }
+    }
+    Some(Shape::from_offsets(
+        degrees.iter().map(|degree| degree.offset()),
+    ))
+}
+
+/// The longest mode name that the text begins with, and what follows it.
+fn base_mode(lower: &str) -> Option<(Vec<Degree>, &str)> {
+    let names = parents::modes()
+        .iter()
+        .map(|mode| (mode.name.to_lowercase(), mode));
+    let fitting =
+        names.filter_map(|(name, mode)| Some((name.len(), lower.strip_prefix(&name)?, mode)));
+    let (_, rest, mode) = fitting.max_by_key(|(length, _, _)| *length)?;
+    Some((mode.degrees(), rest))
+}
+
+/// Alters, drops or adds one degree; `None` where there is none to drop.
+fn apply(verb: &str, degree: Degree, degrees: &mut Vec<Degree>) -> Option<()> {
+    let at = degrees.iter().position(|own| own.number == degree.number);
+    match verb {
+        "add" => degrees.push(degree),
+        "no" => drop(degrees.remove(at.filter(|_| degree.number != 1)?)),
+        _ => degrees[at?] = relative_to(degrees[at?], degree),
+    }
+    Some(())
+}
+
+/// A sharp on a degree that the mode has flat raises it, as many write ("Locrian #2"): it becomes natural.
+fn relative_to(own: Degree, written: Degree) -> Degree {
+    let raises_flat = written.alteration > 0 && own.alteration < 0;
+    if raises_flat {
+        Degree {
+            alteration: own.alteration + written.alteration,
+            ..written
+        }
+    } else {
+        written
+    }
+}
+
+fn no_root(text: &str, reading: &Reading) -> Error {
+    let first = text.split_whitespace().next().unwrap_or_default();
+    if text.is_empty() {
+        return Error::Text(format!("there is no scale in an empty text: {FORMS}"));
+    }
+    if reading.notation == Notation::International
+        && first.trim_end_matches(':').eq_ignore_ascii_case("h")
+    {
+        return Error::Text(format!(
+            "{} begins with H, which is a German note name: add --german, or write B",
+            echo(text)
+        ));
+    }
+    if shape_of(text).is_some() || !reading.names.meanings(text).is_empty() {
+        return Error::Text(format!(
+            "{} is a name without a root: write the root first, for example \"D {}\"",
+            echo(text),
+            shortened(text)
+        ));
+    }
+    let bad = words(text).find(|word| parse_note(word, reading.notation).is_none());
+    let all_but_one = words(text)
+        .filter(|word| parse_note(word, reading.notation).is_none())
+        .count()
+        == 1
+        && words(text).count() > 2;
+    match bad {
+        Some(bad) if all_but_one => Error::Text(format!(
+            "{} is no note name in {}: notes are A to G with # or b",
+            echo(bad),
+            echo(text)
+        )),
+        _ => unknown(text),
+    }
+}
+
+fn unknown(text: &str) -> Error {
+    Error::Text(format!("{} is no scale that we know: {FORMS}", echo(text)))
+}
+
+fn several(name: &str, meanings: &[Meaning]) -> Error {
+    let mut listed: Vec<(Shape, Vec<&str>)> = Vec::new();
+    for meaning in meanings {
+        match listed.iter_mut().find(|(shape, _)| *shape == meaning.shape) {
+            Some((_, sources)) => sources.push(&meaning.source),
+            None => listed.push((meaning.shape, vec![&meaning.source])),
+        }
+    }
+    let words: Vec<String> = listed
+        .iter()
+        .map(|(shape, sources)| {
+            format!(
+                "{} = {} ({})",
+                steps_text(&shape.steps()),
+                label::naming(*shape).label,
+                sources.join("; ")
+            )
+        })
+        .collect();
+    Error::Text(format!(
+        "{} means {} different scales: {}; write the label or the steps of the one you mean",
+        echo(name),
+        listed.len(),
+        words.join(", ")
+    ))
+}
+
+/// The text in quotes, cut if it is long.
+fn echo(text: &str) -> String {
+    format!("{:?}", shortened(text))
+}
+
+fn shortened(text: &str) -> String {
+    if text.chars().count() <= LONGEST_ECHO {
+        return text.to_string();
+    }
+    let start: String = text.chars().take(LONGEST_ECHO).collect();
+    format!("{start}…")
+}
