@@ -4,6 +4,7 @@ use std::collections::VecDeque;
 
 use realfft::RealFftPlanner;
 
+use super::opinion;
 use super::partial::{self, Partial};
 use super::rough;
 use super::segments::Segment;
@@ -55,6 +56,10 @@ pub struct Pluck {
     pub inharmonicity: Option<f64>,
     /// How many partials the pitch rests on.
     pub partials: usize,
+    /// What the second opinion reads, in hertz; `None` where it reads nothing.
+    pub second_hz: Option<f64>,
+    /// Amplitude of the other strings' known partials over that of this pluck's.
+    pub ringing: f64,
 }
 
 /// Measures plucks in order, remembering which partials still ring.
@@ -96,12 +101,15 @@ impl Measurer {
         let (partials, string) = follow(pitch, &spectrum, &peaks, &others)?;
         self.remember(at_s, &partials);
         let measured = partials.len();
+        let loudness = |partials: &[Partial]| partials.iter().map(|p| p.amplitude).sum::<f64>();
         Some(Pluck {
             start_s: segment.onset as f64 / self.rate_hz,
             hz: string.first_hz,
             sigma_cents: string.sigma_cents,
             inharmonicity: (measured > 2).then_some(string.inharmonicity),
             partials: measured,
+            second_hz: opinion::second(window, self.rate_hz),
+            ringing: loudness(&others) / loudness(&partials),
         })
     }
 

@@ -69,16 +69,6 @@ impl Segmenter {
         ended
     }
 
-    /// Seconds from the start to a sample.
-    pub fn seconds(&self, sample: usize) -> f64 {
-        sample as f64 / self.rate_hz
-    }
-
-    /// How many samples have come in.
-    pub fn received(&self) -> usize {
-        self.received
-    }
-
     fn samples(&self, seconds: f64) -> usize {
         (seconds * self.rate_hz) as usize
     }

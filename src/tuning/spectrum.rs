@@ -53,11 +53,6 @@ impl Spectrum {
         self.rate_hz / self.len as f64
     }
 
-    /// Seconds that the window spans.
-    pub fn span_s(&self) -> f64 {
-        self.len as f64 / self.rate_hz
-    }
-
     /// The greatest magnitude within one bin of `hz`.
     pub fn amplitude_near(&self, hz: f64) -> f64 {
         let k = (hz / self.bin_hz()).round() as usize;
