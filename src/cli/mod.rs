@@ -1,8 +1,14 @@
 //! The command line: flags are parsed once into plain options; each subcommand is a thin caller of the library.
 
 mod exit;
+mod labels;
+mod relate;
+mod terminal;
 
 use clap::{Parser, Subcommand};
+
+use crate::error::{Error, Result};
+use crate::modes::Notation;
 
 pub use exit::ExitStatus;
 
@@ -15,9 +21,40 @@ struct Cli {
 }
 
 #[derive(Subcommand)]
-enum Command {}
+enum Command {
+    Relate(relate::RelateArgs),
+    Labels(labels::LabelsArgs),
+}
 
 /// Parses the command line and runs what it asks for.
 pub fn main() -> ExitStatus {
-    match Cli::parse().command {}
+    match Cli::parse().command {
+        Command::Relate(args) => relate::run(&args, &relate::text_only),
+        Command::Labels(args) => labels::run(&args),
+    }
+}
+
+/// The exit status of a command that does one thing; says on standard error what went wrong.
+fn ended(result: Result<()>) -> ExitStatus {
+    let Err(error) = result else {
+        return ExitStatus::Done;
+    };
+    eprintln!("whichmode: {error}");
+    match error {
+        Error::Text(_) => ExitStatus::Usage,
+        _ => ExitStatus::Incomplete,
+    }
+}
+
+fn notation(german: bool) -> Notation {
+    if german {
+        Notation::German
+    } else {
+        Notation::International
+    }
+}
+
+fn json<T: serde::Serialize>(value: &T) -> Result<()> {
+    terminal::print_json(value)
+        .map_err(|error| Error::Internal(format!("the answer can't be written as JSON: {error}")))
 }

@@ -71,16 +71,23 @@ pub struct Dispute<'a> {
 }
 
 impl Book {
-    /// Entries for exactly this set and centre; published ones first.
+    /// Entries for exactly this set and centre: those whose name is our label too, then published ones, then the others.
     pub fn for_version(&self, version: &Version) -> Vec<Labelled<'_>> {
         self.for_shape(version.shape())
     }
 
-    /// Entries for exactly this shape; published ones first.
+    /// Entries for exactly this shape, in the same order.
     pub fn for_shape(&self, shape: Shape) -> Vec<Labelled<'_>> {
         let labelled = |entry| Entry::form_of(entry, shape).map(|form| Labelled { entry, form });
         let mut found: Vec<Labelled> = self.entries().iter().filter_map(labelled).collect();
-        found.sort_by_key(|labelled| (labelled.entry.basis, labelled.form));
+        let label = name_key(&naming(shape).label);
+        found.sort_by_key(|found| {
+            (
+                name_key(&found.entry.name) != label,
+                found.entry.basis,
+                found.form,
+            )
+        });
         found
     }
 

@@ -11,13 +11,17 @@ mod file;
 mod lookup;
 
 pub use entry::{Basis, Entry, Form, Source};
-pub use lookup::{Dispute, Labelled, OtherMeaning, Sense};
+pub use lookup::{Dispute, Kinship, Labelled, OtherMeaning, Sense};
 
 use std::path::Path;
 
 use crate::error::Result;
 use crate::modes::{self, Meaning, Names, Notation, Reading, Version, name_key};
 
+/// How many letters two names must begin with alike to be offered for each other.
+const LIKE_LETTERS: usize = 4;
+/// How many names are offered.
+const LIKE_NAMES: usize = 5;
 const OWN_BOOK: &str = include_str!("book.json");
 
 /// All entries at hand: ours, and those of the user's books.
@@ -74,6 +78,25 @@ impl Book {
             .iter()
             .filter(|entry| entry.keys().any(|key| key == wanted))
             .collect()
+    }
+
+    /// Names that hold the text, or begin like it, for a hint where a name is unknown.
+    pub fn names_like(&self, text: &str) -> Vec<&str> {
+        let wanted = name_key(text);
+        let start: String = wanted.chars().take(LIKE_LETTERS).collect();
+        let is_like = |entry: &&Entry| {
+            let own = name_key(&entry.name);
+            !start.is_empty() && (own.contains(&wanted) || own.starts_with(&start))
+        };
+        let mut names: Vec<&str> = self
+            .entries
+            .iter()
+            .filter(is_like)
+            .map(|entry| entry.name.as_str())
+            .collect();
+        names.dedup();
+        names.truncate(LIKE_NAMES);
+        names
     }
 }
 

@@ -6,6 +6,7 @@
 use serde::Serialize;
 
 use super::parents::{self, ParentMode};
+use super::prime::forte_order;
 use super::shape::Shape;
 
 /// A family that has a name, by the rotation that the named source gives.
@@ -101,7 +102,8 @@ impl Family {
     }
 }
 
-/// The rotation that the family's versions are counted from: the one its name was given to, else its normal order.
+/// The rotation that the family's versions are counted from: the one its name was given to, else the most closely packed
+/// (Forte's normal order).
 pub fn reference(shape: Shape) -> Shape {
     let rotations = shape.rotations();
     let is_known = |rotation: &&Shape| named_at(**rotation).is_some() || is_parent(**rotation);
@@ -109,7 +111,7 @@ pub fn reference(shape: Shape) -> Shape {
         .iter()
         .find(is_known)
         .copied()
-        .unwrap_or_else(|| normal_order(&rotations))
+        .unwrap_or_else(|| Shape::from_offsets(forte_order(&rotations)))
 }
 
 /// Whether two shapes are rotations of each other.
@@ -147,18 +149,4 @@ fn named_at(rotation: Shape) -> Option<&'static NamedFamily> {
 
 fn is_parent(rotation: Shape) -> bool {
     parents::parents().any(|modes| modes[0].shape == rotation)
-}
-
-/// The rotation packed most closely: smallest span, then the smallest intervals from its start (Forte, The Structure of
-/// Atonal Music, 1973, normal order).
-fn normal_order(rotations: &[Shape]) -> Shape {
-    let key = |shape: &&Shape| {
-        let offsets = shape.offsets();
-        (offsets.last().copied(), offsets)
-    };
-    rotations
-        .iter()
-        .min_by_key(key)
-        .copied()
-        .unwrap_or(Shape::from_bits(1))
 }

@@ -128,7 +128,7 @@ fn within_parent(shape: Shape) -> Option<Naming> {
     Some(spelled(label, shape))
 }
 
-/// A family whose name is itself a shape's settled name can't also qualify its other rotations.
+/// Whether a family's name is itself the settled name of one shape, so that it would say little of the other rotations.
 fn has_settled_name(family: &str) -> bool {
     SETTLED.iter().any(|(name, _)| *name == family)
 }
@@ -172,7 +172,7 @@ fn middle_collection(reference: Shape, collection: Shape) -> Option<u8> {
 
 /// Rule 6.
 fn family_name(shape: Shape) -> Option<Naming> {
-    let (name, _) = family::name_and_source(shape)?;
+    let (name, _) = family::name_and_source(shape).filter(|(name, _)| !has_settled_name(name))?;
     let rotation = family::reference(shape).rotation_to(shape)?;
     let label = match rotation {
         0 => name.to_string(),

@@ -14,11 +14,13 @@ pub mod label;
 pub mod note_name;
 pub mod parents;
 mod parse;
+mod prime;
 mod relation;
 pub mod shape;
 mod spell;
 mod text;
 mod transposition;
+mod without;
 
 use std::fmt;
 use std::hash::{Hash, Hasher};
@@ -31,10 +33,12 @@ pub use family::Family;
 pub use note_name::{Notation, NoteName, parse_note};
 pub use parents::ParentMode;
 pub use parse::{Meaning, Names, NoNames, Reading, parse};
+pub use prime::{PrimeForms, prime_forms};
 pub use relation::{Pair, Relation, relation};
 pub use shape::{Shape, steps_text};
 pub use text::key as name_key;
 pub use transposition::Transposition;
+pub use without::{ModeWithout, modes_without_version};
 
 /// One version of a scale: a set of pitch classes and the centre it is heard from.
 ///
@@ -170,8 +174,9 @@ impl Version {
 
     /// Every rotation of the family from the same root, this version first.
     pub fn rotations_on_root(&self) -> Vec<Version> {
+        let root = Some(self.root());
         let on_root = |shape| Self {
-            root: self.root,
+            root,
             ..Self::from_shape(self.centre, shape)
         };
         self.shape().rotations().into_iter().map(on_root).collect()

@@ -14,6 +14,8 @@ use crate::error::{Error, Result};
 const LONGEST_TEXT: usize = 200;
 /// How much of the text an error sentence repeats, in characters.
 const LONGEST_ECHO: usize = 60;
+/// With this many words, of which all but one are notes, the text was meant as notes.
+const NOTES_AT_LEAST: usize = 4;
 /// What to write, for error sentences.
 const FORMS: &str = "write a label (\"D Dorian kumoi\"), notes (\"D E F A B\"), steps (\"D: 2 1 4 2 3\") or degrees (\"D (1 2 b3 5 6)\")";
 
@@ -190,7 +192,7 @@ fn named_shape(name: &str, text: &str, reading: &Reading) -> Result<Shape> {
     shapes.dedup();
     match shapes.as_slice() {
         [shape] => Ok(*shape),
-        [] => described_mode(name).ok_or_else(|| unknown(text)),
+        [] => described_mode(name).ok_or_else(|| unknown(text, reading.notation)),
         _ => Err(several(name, &meanings)),
     }
 }
@@ -277,24 +279,21 @@ fn no_root(text: &str, reading: &Reading) -> Error {
             shortened(text)
         ));
     }
-    let bad = words(text).find(|word| parse_note(word, reading.notation).is_none());
-    let all_but_one = words(text)
-        .filter(|word| parse_note(word, reading.notation).is_none())
-        .count()
-        == 1
-        && words(text).count() > 2;
-    match bad {
-        Some(bad) if all_but_one => Error::Text(format!(
-            "{} is no note name in {}: notes are A to G with # or b",
-            echo(bad),
-            echo(text)
-        )),
-        _ => unknown(text),
-    }
+    unknown(text, reading.notation)
 }
 
-fn unknown(text: &str) -> Error {
-    Error::Text(format!("{} is no scale that we know: {FORMS}", echo(text)))
+fn unknown(text: &str, notation: Notation) -> Error {
+    let strange: Vec<&str> = words(text)
+        .filter(|word| parse_note(word, notation).is_none())
+        .collect();
+    match strange.as_slice() {
+        [strange] if words(text).count() >= NOTES_AT_LEAST => Error::Text(format!(
+            "{} is no note name in {}: notes are A to G with # or b",
+            echo(strange),
+            echo(text)
+        )),
+        _ => Error::Text(format!("{} is no scale that we know: {FORMS}", echo(text))),
+    }
 }
 
 fn several(name: &str, meanings: &[Meaning]) -> Error {

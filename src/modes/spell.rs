@@ -44,18 +44,19 @@ fn of_mode(mode: &Mode, shape: Shape) -> Vec<Degree> {
         .collect()
 }
 
-/// The first, unless it needs more double accidentals than the second.
-fn fewer_doubles(first: Vec<Degree>, second: Vec<Degree>) -> Vec<Degree> {
+/// The mode's spelling, unless another that gives each note its own letter too needs fewer double accidentals.
+fn fewer_doubles(of_mode: Vec<Degree>, free: Vec<Degree>) -> Vec<Degree> {
     let doubles = |degrees: &[Degree]| {
         degrees
             .iter()
             .filter(|degree| degree.alteration.abs() > 1)
             .count()
     };
-    if doubles(&first) > doubles(&second) {
-        second
+    let repeats = free.windows(2).any(|pair| pair[0].number == pair[1].number);
+    if !repeats && doubles(&of_mode) > doubles(&free) {
+        free
     } else {
-        first
+        of_mode
     }
 }
 
