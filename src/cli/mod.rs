@@ -4,6 +4,7 @@ mod exit;
 mod labels;
 mod relate;
 mod terminal;
+mod tuning;
 
 use clap::{Parser, Subcommand};
 
@@ -24,6 +25,7 @@ struct Cli {
 enum Command {
     Relate(relate::RelateArgs),
     Labels(labels::LabelsArgs),
+    Tuning(tuning::TuningArgs),
 }
 
 /// Parses the command line and runs what it asks for.
@@ -31,6 +33,7 @@ pub fn main() -> ExitStatus {
     match Cli::parse().command {
         Command::Relate(args) => relate::run(&args, &relate::text_only),
         Command::Labels(args) => labels::run(&args),
+        Command::Tuning(args) => tuning::run(&args),
     }
 }
 

@@ -5,3 +5,4 @@ pub mod letter;
 pub mod names;
 pub mod relate;
 pub mod text;
+pub mod tuning;

@@ -5,7 +5,10 @@
 //! for a key that has no tuning of its own. Devices differ in what they count into the checksum, so a wrong one is told,
 //! not refused.
 
+use super::answer::Tuning;
+use super::strings::StringNote;
 use crate::error::{Error, Result};
+use crate::units::{STANDARD_A4_HZ, midi_from_hz};
 
 /// Length of a bulk dump in bytes.
 pub const LENGTH: usize = 408;
@@ -38,6 +41,18 @@ impl Dump {
             keys: vec![None; KEYS],
             checksum_holds: true,
         }
+    }
+
+    /// The strings as they were heard; of strings on one key the first that was heard.
+    pub fn of_strings(name: &str, strings: &[StringNote], tuning: &Tuning) -> Self {
+        let mut dump = Self::new(name);
+        for (string, reading) in strings.iter().zip(&tuning.strings) {
+            let key = &mut dump.keys[string.midi as usize];
+            *key = key.or(reading
+                .measured_hz
+                .map(|hz| midi_from_hz(hz, STANDARD_A4_HZ)));
+        }
+        dump
     }
 
     /// Reads a dump.
