@@ -80,7 +80,7 @@ fn row(reading: &StringReading) -> Vec<String> {
         value.map_or("–".to_owned(), |v| format!("{v:.places$}"))
     };
     let cents = match (reading.deviation_cents, reading.uncertainty_cents) {
-        (Some(off), Some(sigma)) => format!("{off:+.1} ±{sigma:.1}"),
+        (Some(off), Some(sigma)) => format!("{off:+.1} ±{sigma:.1} {}", side(off)),
         _ => "–".to_owned(),
     };
     vec![
@@ -88,19 +88,17 @@ fn row(reading: &StringReading) -> Vec<String> {
         format!("{:.2}", reading.target_hz),
         number(reading.measured_hz, 2),
         cents,
-        side(reading.deviation_cents).to_owned(),
         number(reading.beats_per_s, 1),
         reading.advice.clone().unwrap_or("not heard".to_owned()),
     ]
 }
 
 /// Sharp or flat, as the shown figure has it.
-fn side(cents: Option<f64>) -> &'static str {
+fn side(cents: f64) -> &'static str {
     match cents {
-        Some(c) if c >= 0.05 => "sharp",
-        Some(c) if c <= -0.05 => "flat",
-        Some(_) => "true",
-        None => "",
+        c if c >= 0.05 => "sharp",
+        c if c <= -0.05 => "flat",
+        _ => "true",
     }
 }
 

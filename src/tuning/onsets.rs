@@ -5,11 +5,12 @@
 //! Onset Detection, 2013), peaks picked above a moving median.
 
 use std::collections::VecDeque;
-use std::f64::consts::PI;
 use std::sync::Arc;
 
 use realfft::num_complex::Complex;
 use realfft::{RealFftPlanner, RealToComplex};
+
+use super::spectrum::hann;
 
 /// Length of the analysis frame in seconds: two periods of 43 Hz. Chosen on the development corpus.
 const FRAME_S: f64 = 0.046;
@@ -53,9 +54,7 @@ impl OnsetDetector {
         let bin = |hz: f64| (hz * frame as f64 / rate_hz) as usize;
         Self {
             hop: (rate_hz * HOP_S).round() as usize,
-            window: (0..frame)
-                .map(|i| 0.5 - 0.5 * (2.0 * PI * i as f64 / frame as f64).cos())
-                .collect(),
+            window: hann(frame).collect(),
             transform: RealFftPlanner::new().plan_fft_forward(frame),
             bins: bin(BAND_HZ.0).max(1)..bin(BAND_HZ.1).min(frame / 2),
             waiting: Vec::new(),
@@ -117,7 +116,7 @@ impl OnsetDetector {
             .expect("the buffers have the planned lengths");
         spectrum[self.bins.clone()]
             .iter()
-            .map(|x| x.norm())
+            .map(|x| x.norm_sqr().sqrt())
             .collect()
     }
 
@@ -155,10 +154,21 @@ fn mean_rise(before: &[f64], now: &[f64], floor: f64) -> f64 {
             .iter()
             .fold(0.0, |a: f64, &b| a.max(b))
     };
-    let total: f64 = now
+    let rises = now
         .iter()
         .enumerate()
-        .map(|(k, &x)| ((floor + x) / (floor + loudest_near(k))).ln().max(0.0))
-        .sum();
+        .map(|(k, &x)| (floor + x) / (floor + loudest_near(k)))
+        .filter(|&ratio| ratio > 1.0);
+    // The sum of logarithms is the logarithm of the product; products of eight stay in range.
+    let mut total = 0.0;
+    let mut product = 1.0;
+    for (i, ratio) in rises.enumerate() {
+        product *= ratio;
+        if i % 8 == 7 {
+            total += f64::ln(product);
+            product = 1.0;
+        }
+    }
+    total += product.ln();
     total / now.len().max(1) as f64
 }

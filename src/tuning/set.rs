@@ -87,7 +87,7 @@ impl Formed {
                 Some("No string was heard: pluck them one after another, each for a second.".into())
             }
             1 => Some(format!("String {} was not heard.", names[0])),
-            _ => Some(format!("Strings {} were not heard.", listed(&names))),
+            _ => Some(format!("Strings {} were not heard.", names.join(", "))),
         }
     }
 
@@ -107,10 +107,8 @@ impl Formed {
             })
             .collect();
         let first = what.first()?;
-        let mut sentence = first[..1].to_uppercase() + &first[1..];
-        if what.len() > 1 {
-            sentence = format!("{sentence}, {}", listed(&what[1..]));
-        }
+        let sentence = first[..1].to_uppercase() + &first[1..];
+        let sentence = [&[sentence], &what[1..]].concat().join("; ");
         Some(match &self.heard {
             Some(heard) => format!(
                 "{sentence}: that makes it {} ({}), not {} ({}).",
@@ -131,15 +129,6 @@ impl Formed {
             "The strings lie about {:.0} cents {side} their targets together; if they only have to agree with each other, use --a4 auto.",
             common.abs()
         ))
-    }
-}
-
-/// "a, b and c".
-fn listed(items: &[String]) -> String {
-    match items {
-        [] => String::new(),
-        [one] => one.clone(),
-        [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
     }
 }
 

@@ -19,6 +19,8 @@ pub struct Spectrum {
     pub bins: Vec<Complex<f64>>,
     len: usize,
     rate_hz: f64,
+    /// One turn over the length, as the ratio from sample to sample.
+    turn: Complex<f64>,
 }
 
 /// A local maximum of the magnitude.
@@ -32,11 +34,10 @@ impl Spectrum {
     /// The spectrum of `samples`, whose number must be even (see [`smooth_len`]).
     pub fn new(samples: &[f32], rate_hz: f64, planner: &mut RealFftPlanner<f64>) -> Self {
         let len = samples.len();
-        let turn = 2.0 * PI / len as f64;
         let mut windowed: Vec<f64> = samples
             .iter()
-            .enumerate()
-            .map(|(i, &x)| f64::from(x) * (0.5 - 0.5 * (turn * i as f64).cos()))
+            .zip(hann(len))
+            .map(|(&x, w)| f64::from(x) * w)
             .collect();
         let mut bins = vec![Complex::default(); len / 2 + 1];
         planner
@@ -45,7 +46,13 @@ impl Spectrum {
             .expect("the buffers have the planned lengths");
         let scale = 4.0 / len as f64;
         bins.iter_mut().for_each(|x| *x *= scale);
-        Self { bins, len, rate_hz }
+        let turn = Complex::from_polar(1.0, 2.0 * PI / len as f64);
+        Self {
+            bins,
+            len,
+            rate_hz,
+            turn,
+        }
     }
 
     /// Hertz from bin to bin.
@@ -62,30 +69,32 @@ impl Spectrum {
     }
 
     /// What bin `k` holds of a partial e^(st) of amplitude 1, s in radians a second and negative where it decays:
-    /// the transform of a damped exponential under the Hann window, in closed form.
+    /// the transform of a damped exponential under the Hann window, in closed form. The window is three steady turns,
+    /// each of which makes the partial a geometric series; all three end on the same value, a whole turn apart.
     pub fn shape(&self, s: Complex<f64>, k: usize) -> Complex<f64> {
-        let turn = Complex::new(0.0, 2.0 * PI / self.len as f64);
-        let step = s / self.rate_hz - turn * k as f64;
-        let whole = self.geometric(step) * 0.5;
-        let sides = self.geometric(step + turn) + self.geometric(step - turn);
-        (whole - sides * 0.25) * (2.0 / self.len as f64)
+        let step = s / self.rate_hz - Complex::new(0.0, self.turn.arg() * k as f64);
+        let (ratio, end) = (step.exp(), (step * self.len as f64).exp());
+        let whole = self.geometric(ratio, end) * 0.5;
+        let up = self.geometric(ratio * self.turn, end);
+        let down = self.geometric(ratio * self.turn.conj(), end);
+        (whole - (up + down) * 0.25) * (2.0 / self.len as f64)
     }
 
-    /// Σ e^(step·i) for i below the length.
-    fn geometric(&self, step: Complex<f64>) -> Complex<f64> {
+    /// The sum of the powers of `ratio` below the length, the first power beyond being `end`.
+    fn geometric(&self, ratio: Complex<f64>, end: Complex<f64>) -> Complex<f64> {
         let one = Complex::new(1.0, 0.0);
-        let denominator = one - step.exp();
-        if denominator.norm() < 1e-12 {
+        let gap = one - ratio;
+        if gap.norm_sqr() < 1e-24 {
             return one * self.len as f64;
         }
-        (one - (step * self.len as f64).exp()) / denominator
+        (one - end) / gap
     }
 
     /// The peaks between two frequencies that stand out of their surroundings, from low to high.
     pub fn peaks(&self, from_hz: f64, to_hz: f64) -> Vec<Peak> {
         let bin = |hz: f64| (hz / self.bin_hz()) as usize;
         let (first, last) = (bin(from_hz).max(2), bin(to_hz).min(self.bins.len() - 2));
-        let magnitudes: Vec<f64> = self.bins.iter().map(|x| x.norm()).collect();
+        let magnitudes: Vec<f64> = self.bins.iter().map(|x| x.norm_sqr().sqrt()).collect();
         let medians: Vec<f64> = magnitudes.chunks(MEDIAN_BLOCK).map(median).collect();
         let greatest = magnitudes[first.min(last)..last]
             .iter()
@@ -116,6 +125,17 @@ impl Spectrum {
             amplitude: (b - 0.25 * (a - c) * offset).exp(),
         }
     }
+}
+
+/// The Hann window of that many samples, by the recurrence cos(a + d) = 2 cos d cos a − cos(a − d).
+pub fn hann(len: usize) -> impl Iterator<Item = f64> {
+    let first = (2.0 * PI / len as f64).cos();
+    let mut here = (1.0, first);
+    (0..len).map(move |_| {
+        let w = 0.5 - 0.5 * here.0;
+        here = (here.1, 2.0 * first * here.1 - here.0);
+        w
+    })
 }
 
 /// The greatest length up to `len` of the form 2^k, 3·2^k or 5·2^k, which transforms fast.
