@@ -8,9 +8,9 @@ use super::opinion;
 use super::partial::{self, Partial};
 use super::rough;
 use super::segments::Segment;
+use super::series;
 use super::spectrum::{Peak, Spectrum, smooth_len};
-use super::stiff::{MAX_INHARMONICITY, Measured, StiffString, partial_ratio};
-use crate::units::cents_between;
+use super::stiff::{Measured, StiffString};
 
 /// The attack that is left out, in seconds: a hard pluck starts sharp and glides down within about this time.
 const ATTACK_S: f64 = 0.14;
@@ -24,13 +24,8 @@ const LONGEST_S: f64 = 1.2;
 const SHORTEST_S: f64 = 0.12;
 /// With a window shorter than this, in seconds, less of the attack is left out.
 const COMFORTABLE_S: f64 = 0.35;
-/// The highest partial that is measured.
-const PARTIALS: u32 = 14;
 /// The highest frequency that is looked at, in hertz.
 const HIGHEST_HZ: f64 = 10_000.0;
-/// How far from its predicted place a partial may lie, in cents and in bins.
-const PLACE_CENTS: f64 = 10.0;
-const PLACE_BINS: f64 = 0.7;
 /// A fit that leaves more than this part of the power unexplained is no steady partial.
 const UNEXPLAINED: f64 = 0.3;
 /// Partials of earlier plucks are forgotten when they are older than this, in seconds …
@@ -98,7 +93,7 @@ impl Measurer {
         let before = self.before(segment);
         let new_peaks = new_peaks(&peaks, &spectrum, &others, before.as_ref());
         let pitch = rough::pitch(&new_peaks, spectrum.bin_hz())?;
-        let (partials, string) = follow(pitch, &spectrum, &peaks, &others)?;
+        let (partials, string) = partials(pitch, &spectrum, &peaks, &others)?;
         self.remember(at_s, &partials);
         let measured = partials.len();
         let loudness = |partials: &[Partial]| partials.iter().map(|p| p.amplitude).sum::<f64>();
@@ -205,64 +200,27 @@ fn new_peaks(
         .collect()
 }
 
-/// Walks up the partials from the rough pitch, each predicted from those below it.
-fn follow(
+/// Fits the pluck's partials one by one, and the string behind them.
+fn partials(
     pitch: f64,
     spectrum: &Spectrum,
     peaks: &[Peak],
     others: &[Partial],
 ) -> Option<(Vec<Partial>, StiffString)> {
-    let mut measured: Vec<Measured> = Vec::new();
-    let mut partials = Vec::new();
-    let mut string = None;
-    for n in 1..=PARTIALS {
-        let (first_hz, b) =
-            string.map_or((pitch, 0.0), |s: StiffString| (s.first_hz, s.inharmonicity));
-        let place = first_hz * partial_ratio(n, b);
-        let known_to = measured.last().map_or(1, |m| m.n);
-        let wide = measured.len() < 3;
-        let Some(peak) = peak_at(place, n, known_to, wide, spectrum.bin_hz(), peaks) else {
-            continue;
-        };
-        let Some(fit) = partial::fit(spectrum, peak.hz, others) else {
-            continue;
-        };
-        if fit.unexplained < UNEXPLAINED {
-            partials.push(fit);
-            measured.push(Measured {
-                n,
-                hz: fit.hz,
-                sigma_hz: fit.sigma_hz,
-            });
-            string = StiffString::fit(&measured);
-        }
-    }
-    string.map(|s| (partials, s))
-}
-
-/// The strongest peak where partial `n` may lie; with few partials known the stiffness is still open.
-fn peak_at(
-    place: f64,
-    n: u32,
-    known_to: u32,
-    wide: bool,
-    bin_hz: f64,
-    peaks: &[Peak],
-) -> Option<Peak> {
-    let open = if wide {
-        cents_between(
-            partial_ratio(known_to, MAX_INHARMONICITY) / f64::from(known_to),
-            partial_ratio(n, MAX_INHARMONICITY) / f64::from(n),
-        )
-    } else {
-        0.0
-    };
-    let slack = PLACE_BINS * bin_hz;
-    let low = place * (-PLACE_CENTS / 1200.0).exp2() - slack;
-    let high = place * ((PLACE_CENTS + open) / 1200.0).exp2() + slack;
-    peaks
+    let fitted: Vec<(u32, Partial)> = series::members(pitch, peaks, spectrum.bin_hz())
+        .into_iter()
+        .filter_map(|m| Some((m.n, partial::fit(spectrum, m.peak.hz, others)?)))
+        .filter(|(_, fit)| fit.unexplained < UNEXPLAINED)
+        .collect();
+    let measured: Vec<Measured> = fitted
         .iter()
-        .filter(|p| p.hz > low && p.hz < high)
-        .max_by(|a, b| a.amplitude.total_cmp(&b.amplitude))
-        .copied()
+        .map(|&(n, fit)| Measured {
+            n,
+            hz: fit.hz,
+            sigma_hz: fit.sigma_hz,
+        })
+        .collect();
+    let string = StiffString::fit(&measured);
+    let partials = fitted.into_iter().map(|(_, fit)| fit).collect();
+    Some((partials, string?))
 }

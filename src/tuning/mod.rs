@@ -28,6 +28,7 @@ mod opinion;
 mod partial;
 mod rough;
 mod segments;
+mod series;
 mod set;
 mod spectrum;
 mod stiff;

@@ -52,13 +52,15 @@ impl OnsetDetector {
     pub fn new(rate_hz: f64) -> Self {
         let frame = ((rate_hz * FRAME_S) as usize).next_multiple_of(64);
         let bin = |hz: f64| (hz * frame as f64 / rate_hz) as usize;
+        let bins = bin(BAND_HZ.0).max(1)..bin(BAND_HZ.1).min(frame / 2);
+        let silence = vec![0.0; bins.len()];
         Self {
             hop: (rate_hz * HOP_S).round() as usize,
             window: hann(frame).collect(),
             transform: RealFftPlanner::new().plan_fft_forward(frame),
-            bins: bin(BAND_HZ.0).max(1)..bin(BAND_HZ.1).min(frame / 2),
+            bins,
             waiting: Vec::new(),
-            earlier: VecDeque::new(),
+            earlier: vec![silence; RISE_FRAMES].into(),
             loudest: 0.0,
             rises: VecDeque::new(),
             frames: 0,
@@ -91,15 +93,8 @@ impl OnsetDetector {
         let loudest = spectrum.iter().fold(0.0, |a: f64, &b| a.max(b));
         self.loudest = (self.loudest * PEAK_FADE).max(loudest);
         let floor = (FLOOR * self.loudest).max(f64::MIN_POSITIVE);
-        let rise = match self.earlier.front() {
-            Some(before) if self.earlier.len() == RISE_FRAMES => {
-                mean_rise(before, &spectrum, floor)
-            }
-            _ => 0.0,
-        };
-        if self.earlier.len() == RISE_FRAMES {
-            self.earlier.pop_front();
-        }
+        let before = self.earlier.pop_front().unwrap_or_default();
+        let rise = mean_rise(&before, &spectrum, floor);
         self.earlier.push_back(spectrum);
         rise
     }

@@ -13,6 +13,8 @@ const SCATTER_CENTS: f64 = 0.15;
 /// Residuals beyond this many standard deviations lose weight.
 const OUTLIER_SIGMAS: f64 = 2.0;
 const ROUNDS: usize = 6;
+/// With fewer partials stiffness can't be told, and the lowest partial alone says the pitch.
+const PARTIALS_FOR_A_LINE: usize = 3;
 const CENTS_PER_NEPER: f64 = 1200.0 / std::f64::consts::LN_2;
 
 /// Frequency of partial `n` over that of the first.
@@ -47,14 +49,31 @@ impl StiffString {
             inharmonicity: 0.0,
             sigma_cents: CENTS_PER_NEPER * first.sigma_hz / first.hz,
         };
+        if partials.len() < PARTIALS_FOR_A_LINE {
+            fitted.sigma_cents = fitted.sigma_cents.hypot(SCATTER_CENTS);
+            return Some(fitted);
+        }
+        let mut scatter = SCATTER_CENTS;
         for round in 0..ROUNDS {
             let weights: Vec<f64> = partials
                 .iter()
-                .map(|p| fitted.weight(p, round > 0))
+                .map(|p| fitted.weight(p, scatter, round > 0))
                 .collect();
             fitted = Self::line(partials, &weights)?;
+            scatter = fitted.scatter_cents(partials);
         }
         Some(fitted)
+    }
+
+    /// How far the partials lie off the formula beyond what measuring them explains: from the median residual, which is
+    /// 0.6745 standard deviations where errors are normal.
+    fn scatter_cents(&self, partials: &[Measured]) -> f64 {
+        let mut off: Vec<f64> = partials
+            .iter()
+            .map(|p| self.residual_cents(p).abs())
+            .collect();
+        off.sort_by(f64::total_cmp);
+        (off[off.len() / 2] / 0.6745).max(SCATTER_CENTS)
     }
 
     /// How far a partial lies above its place, in cents.
@@ -63,8 +82,8 @@ impl StiffString {
         CENTS_PER_NEPER * (partial.hz / place).ln()
     }
 
-    fn weight(&self, partial: &Measured, doubt_outliers: bool) -> f64 {
-        let sigma = (CENTS_PER_NEPER * partial.sigma_hz / partial.hz).hypot(SCATTER_CENTS);
+    fn weight(&self, partial: &Measured, scatter: f64, doubt_outliers: bool) -> f64 {
+        let sigma = (CENTS_PER_NEPER * partial.sigma_hz / partial.hz).hypot(scatter);
         let off = self.residual_cents(partial).abs() / sigma;
         let trust = if doubt_outliers && off > OUTLIER_SIGMAS {
             OUTLIER_SIGMAS / off
