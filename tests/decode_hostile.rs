@@ -10,13 +10,14 @@ use std::time::Duration;
 
 use proptest::prelude::*;
 use tone::{fixture, read_bytes};
+use whichmode::error::ErrorKind;
 
 /// Reading any fixture takes milliseconds; this is for a slow machine under load.
 const TIME_LIMIT: Duration = Duration::from_secs(20);
 /// No fixture holds more than 2.4 s at 192 kHz; a harmed one may pretend to more, but not without bytes to decode.
 const MOST_SAMPLES: usize = 50_000_000;
 
-const FIXTURES: [&str; 22] = [
+const FIXTURES: [&str; 24] = [
     "wav-s16.wav",
     "wav-51.wav",
     "wav-adpcm.wav",
@@ -33,6 +34,8 @@ const FIXTURES: [&str; 22] = [
     "video-aac.mov",
     "opus.mp4",
     "opus.webm",
+    "opus-live.webm",
+    "pcm.mov",
     "flac-51.flac",
     "mp3-vbr-stereo.mp3",
     "chained.ogg",
@@ -59,6 +62,30 @@ fn survives(bytes: Vec<u8>) {
         }
         Err(error) => assert!(error.to_string().ends_with('.'), "{error}"),
     }
+}
+
+/// A WAV that names 65,535 channels makes its container reader's arithmetic overflow, which is a panic where overflow
+/// is checked: it must be caught.
+#[test]
+fn a_fault_of_a_reader_is_an_error() {
+    let mut bytes = std::fs::read(fixture("wav-s16.wav")).unwrap();
+    bytes[22..24].fill(0xff);
+    assert!(read_bytes(&bytes).is_err());
+    survives(bytes);
+}
+
+/// A CAF that names four thousand million frames a packet, an AIFF that names 20,000 channels: the decoder would set
+/// aside gigabytes for them.
+#[test]
+fn a_description_beyond_measure_is_refused() {
+    let mut caf = std::fs::read(fixture("caf-s24.caf")).unwrap();
+    caf[40] = 0xfa;
+    assert_eq!(read_bytes(&caf).err().unwrap().kind(), ErrorKind::Damaged);
+    let mut aiff = std::fs::read(fixture("aiff-s24.aif")).unwrap();
+    let common = aiff.windows(4).position(|w| w == b"COMM").unwrap();
+    aiff[common + 8..common + 10].copy_from_slice(&20_000u16.to_be_bytes());
+    let error = read_bytes(&aiff).err().unwrap();
+    assert!(error.to_string().contains("20000 channels"), "{error}");
 }
 
 fn any_fixture() -> impl Strategy<Value = Vec<u8>> {

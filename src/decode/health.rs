@@ -1,9 +1,11 @@
-//! Watches decoded samples for what makes them less trustworthy: clipping, and values that are no numbers.
+//! Watches decoded samples for what makes them less trustworthy: clipping, and values that mean nothing.
 
 /// Magnitude from which a sample can be clipped; 8-bit samples end at 127/128, the others nearer to 1. No source.
 const CLIP_LEVEL: f32 = 0.99;
 /// Clipped samples stay where they are: within one step of 16 bits (1/32768).
 const FLAT: f32 = 1.0 / 32768.0;
+/// Floating-point samples may exceed full scale, but not by this factor (96 dB); no source. What does is no sound.
+const LOUDEST: f32 = 65_536.0;
 /// Clipping is reported from this share of the samples on: one in a thousand; common practice, no source.
 const NOTABLE_SHARE: f64 = 0.001;
 
@@ -12,26 +14,29 @@ const NOTABLE_SHARE: f64 = 0.001;
 pub(super) struct Health {
     samples: u64,
     clipped: u64,
-    not_numbers: u64,
+    meaningless: u64,
     /// The last sample of each channel.
     last: Vec<f32>,
 }
 
 impl Health {
-    /// Counts clipped samples and sets those that are no finite numbers to 0. A sample is clipped if it is at full
+    /// Counts clipped samples and sets those that mean nothing to 0. A sample is clipped if it is at full
     /// scale and no different from the one before it in its channel.
     pub(super) fn check(&mut self, samples: &mut [f32], channels: usize) {
-        self.last.resize(channels, 0.0);
         self.samples += samples.len() as u64;
-        for frame in samples.chunks_exact_mut(channels) {
-            for (x, last) in frame.iter_mut().zip(&mut self.last) {
-                if !x.is_finite() {
-                    self.not_numbers += 1;
-                    *x = 0.0;
-                }
-                self.clipped += u64::from(x.abs() >= CLIP_LEVEL && (*x - *last).abs() < FLAT);
-                *last = *x;
-            }
+        for x in samples
+            .iter_mut()
+            .filter(|x| x.is_nan() || x.abs() > LOUDEST)
+        {
+            self.meaningless += 1;
+            *x = 0.0;
+        }
+        self.last.resize(channels, 0.0);
+        let within = &samples[..samples.len().saturating_sub(channels)];
+        self.clipped += count_clipped(samples, &self.last)
+            + count_clipped(&samples[channels.min(samples.len())..], within);
+        if let Some(last) = samples.len().checked_sub(channels) {
+            self.last.copy_from_slice(&samples[last..]);
         }
     }
 
@@ -45,12 +50,22 @@ impl Health {
                 100.0 * share
             ));
         }
-        if self.not_numbers > 0 {
+        if self.meaningless > 0 {
             sentences.push(format!(
-                "{} samples are no numbers and were taken as silence.",
-                self.not_numbers
+                "{} samples are no numbers or beyond all measure and were taken as silence.",
+                self.meaningless
             ));
         }
         sentences
     }
+}
+
+/// How many samples are at full scale and like the one before, which `before` holds at the same place.
+fn count_clipped(samples: &[f32], before: &[f32]) -> u64 {
+    let clipped = |(x, last): (&f32, &f32)| x.abs() >= CLIP_LEVEL && (x - last).abs() < FLAT;
+    samples
+        .iter()
+        .zip(before)
+        .map(|pair| u64::from(clipped(pair)))
+        .sum()
 }

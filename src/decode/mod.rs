@@ -18,6 +18,7 @@
 //! others that `sniff` lists are refused by name; of a file joined from parts of different rates the first part is
 //! read.
 
+mod aac;
 mod health;
 mod mono;
 mod opus;
@@ -25,6 +26,7 @@ mod sniff;
 mod spool;
 mod stream;
 mod track;
+mod unfinished;
 
 use std::io::Read;
 use std::path::Path;
@@ -44,6 +46,7 @@ const BLOCK_FRAMES: usize = 2048;
 const SHORTFALL_S: f64 = 0.25;
 /// …and if it is below this many: programs that write into a pipe put in the greatest length there is.
 const BELIEVABLE_S: f64 = 3.0 * 3600.0;
+const UNFINISHED: &str = "The recording was never finished: its header says nothing of its length.";
 
 /// A recording that is being read.
 ///
@@ -60,8 +63,11 @@ pub struct SoundReader {
     stream: Stream,
     mixer: Mixer,
     health: Health,
-    /// Samples of the stream's present packet that were given already.
+    /// Checked samples that are still to be mixed, from `used` on; all of the mixer's number of channels.
+    pending: Vec<f32>,
     used: usize,
+    /// Whether the stream's present packet is pending or mixed already.
+    taken: bool,
     block: Vec<f32>,
     frames: u64,
     longest_s: f64,
@@ -97,21 +103,22 @@ impl SoundReader {
     }
 
     fn new(source: Source) -> Result<Self> {
+        let unfinished = source.is_unfinished().then(|| UNFINISHED.to_string());
         let stream = Stream::open(source)?;
         let mixer = Mixer::new(stream.channels, f64::from(stream.rate_hz));
-        let mut reader = Self {
+        Ok(Self {
             stream,
             mixer,
             health: Health::default(),
+            pending: Vec::new(),
             used: 0,
+            taken: false,
             block: Vec::with_capacity(BLOCK_FRAMES),
             frames: 0,
             longest_s: LONGEST_S,
             finished: false,
-            warnings: Vec::new(),
-        };
-        reader.begin_packet();
-        Ok(reader)
+            warnings: unfinished.into_iter().collect(),
+        })
     }
 
     /// The same reader with another limit than [`LONGEST_S`], in seconds.
@@ -145,21 +152,18 @@ impl SoundReader {
         if self.finished {
             return Ok(None);
         }
-        if self.used == self.stream.samples.len() {
-            if !self.stream.advance() {
-                self.finish();
-                return Ok(None);
-            }
-            self.begin_packet();
-        }
+        self.gather();
         let end = self
-            .stream
-            .samples
+            .pending
             .len()
             .min(self.used + BLOCK_FRAMES * self.mixer.channels());
+        if self.used == end {
+            self.finish();
+            return Ok(None);
+        }
         self.block.clear();
         self.mixer
-            .mix(&self.stream.samples[self.used..end], &mut self.block);
+            .mix(&self.pending[self.used..end], &mut self.block);
         self.used = end;
         self.frames += self.block.len() as u64;
         if self.position_s() > self.longest_s {
@@ -177,16 +181,31 @@ impl SoundReader {
         &self.warnings
     }
 
-    /// Checks a packet that was just decoded; the mix starts anew where the number of channels changes.
-    fn begin_packet(&mut self) {
-        self.used = 0;
-        let channels = self.stream.channels;
-        self.stream
-            .samples
-            .truncate(self.stream.samples.len() / channels * channels);
-        self.health.check(&mut self.stream.samples, channels);
-        if channels != self.mixer.channels() {
-            self.mixer = Mixer::new(channels, self.rate_hz());
+    /// Decodes until a block is pending, as packets may hold but one frame each. Stops before a packet with another
+    /// number of channels; the mix starts anew with that.
+    fn gather(&mut self) {
+        while self.pending.len() - self.used < BLOCK_FRAMES * self.mixer.channels() {
+            if self.taken {
+                if !self.stream.advance() {
+                    return;
+                }
+                self.taken = false;
+            }
+            let channels = self.stream.channels;
+            if channels != self.mixer.channels() {
+                if self.used < self.pending.len() {
+                    return;
+                }
+                self.mixer = Mixer::new(channels, self.rate_hz());
+            }
+            self.pending.drain(..self.used);
+            self.used = 0;
+            let whole = self.stream.samples.len() / channels * channels;
+            self.health
+                .check(&mut self.stream.samples[..whole], channels);
+            self.pending
+                .extend_from_slice(&self.stream.samples[..whole]);
+            self.taken = true;
         }
     }
 

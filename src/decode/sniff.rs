@@ -57,6 +57,7 @@ pub(super) fn coding(head: &[u8]) -> Option<String> {
         }
         b"FORM" => four_letters(head, find(head, b"COMM")? + 26),
         b"caff" => four_letters(head, find(head, b"desc")? + 20),
+        b"\x1a\x45\xdf\xa3" => matroska_codec_id(head),
         b"OggS" => lookup(head, &OGG_CODECS).map(str::to_string),
         // In MP4 the sound's track is the one with the handler "soun"; its sample description comes after that.
         _ => {
@@ -71,9 +72,22 @@ pub(super) fn gives_its_size(head: &[u8]) -> bool {
     head.get(4..8) == Some(b"ftyp") || head.starts_with(b"\x1a\x45\xdf\xa3")
 }
 
+/// The identifier of the first audio codec (RFC 9559, 27.1): they begin with "A_".
+fn matroska_codec_id(head: &[u8]) -> Option<String> {
+    let id = &head[find(head, b"A_")?..];
+    let length = id
+        .iter()
+        .take_while(|b| b.is_ascii_uppercase() || b"_/".contains(b))
+        .count();
+    Some(format!("“{}”", String::from_utf8_lossy(&id[..length])))
+}
+
 /// Readers of names trust nothing: four printable characters or no name.
 fn four_letters(head: &[u8], at: usize) -> Option<String> {
     let letters = head.get(at..at + 4)?;
+    if let Some(name) = lookup(letters, &FOUR_LETTERS) {
+        return Some(name.to_string());
+    }
     let printable = letters.iter().all(|b| b.is_ascii_graphic() || *b == b' ');
     printable.then(|| format!("“{}”", String::from_utf8_lossy(letters).trim_end()))
 }
@@ -147,6 +161,18 @@ const UNREAD: [Signature; 28] = [
 const OGG_CODECS: [Signature; 2] = [
     (28, b"OpusHead", "Opus in an unusual channel layout"),
     (28, b"\x80theora", "Theora video"),
+];
+
+/// Names that MP4, QuickTime, AIFF-C and CAF give to codings which are not read, from memory.
+const FOUR_LETTERS: [Signature; 8] = [
+    (0, b"samr", "AMR speech"),
+    (0, b"sawb", "AMR-WB speech"),
+    (0, b"ima4", "IMA ADPCM"),
+    (0, b"MAC3", "MACE"),
+    (0, b"MAC6", "MACE"),
+    (0, b"QDM2", "QDesign Music"),
+    (0, b"QDMC", "QDesign Music"),
+    (0, b"ilbc", "iLBC speech"),
 ];
 
 /// Registered format tags of RIFF WAVE that are met in practice (Microsoft, *Multiple Media Codecs in Windows*,

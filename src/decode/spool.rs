@@ -16,18 +16,20 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use symphonia::core::io::MediaSource;
 use tempfile::SpooledTempFile;
 
+use super::unfinished::{self, Patch};
 use crate::error::{Error, Result};
 
 /// The most that is taken from standard input or a pipe: 2 GiB, more than three hours of 16-bit stereo at 44.1 kHz.
 pub const SPOOL_LIMIT_BYTES: u64 = 2 << 30;
 /// What of it is held in memory before a temporary file takes over: 8 MiB, a few minutes of compressed sound.
 const SPOOL_IN_MEMORY_BYTES: usize = 8 << 20;
-/// How much of the beginning is kept to tell what kind of file it is.
+/// How much of the beginning, and again of the end, is kept to tell what kind of file it is.
 const HEAD_BYTES: u64 = 64 << 10;
 
-/// Something to read sound from, with its first bytes.
+/// Something to read sound from, with its first bytes and, if there are more, its last ones behind them.
 pub(super) struct Source {
     media: Arc<Mutex<Box<dyn MediaSource>>>,
+    patches: Vec<Patch>,
     pub(super) head: Vec<u8>,
 }
 
@@ -64,22 +66,30 @@ impl Source {
     }
 
     fn new(mut media: impl MediaSource + 'static) -> Result<Self> {
+        let length = media.byte_len().unwrap_or(0);
         let mut head = Vec::new();
-        media
-            .by_ref()
-            .take(HEAD_BYTES)
-            .read_to_end(&mut head)
-            .map_err(|e| read_error(&e))?;
+        read_from(&mut media, 0, &mut head).map_err(|e| read_error(&e))?;
+        let behind = length.saturating_sub(HEAD_BYTES).max(head.len() as u64);
+        read_from(&mut media, behind, &mut head).map_err(|e| read_error(&e))?;
+        let patches = unfinished::patches(&head, length);
         Ok(Self {
             media: Arc::new(Mutex::new(Box::new(media))),
+            patches,
             head,
         })
+    }
+
+    /// Whether the file was never finished, so that it says nothing of its length.
+    pub(super) fn is_unfinished(&self) -> bool {
+        !self.patches.is_empty()
     }
 
     /// The source from its beginning, for one reader at a time; `with_length` says whether that may seek and know the end.
     pub(super) fn media(&self, with_length: bool) -> Result<Box<dyn MediaSource>> {
         let mut media = Media {
             shared: Arc::clone(&self.media),
+            patches: self.patches.clone(),
+            position: 0,
             with_length,
         };
         media.rewind().map_err(|e| read_error(&e))?;
@@ -90,6 +100,8 @@ impl Source {
 /// A source as one reader sees it.
 struct Media {
     shared: Arc<Mutex<Box<dyn MediaSource>>>,
+    patches: Vec<Patch>,
+    position: u64,
     with_length: bool,
 }
 
@@ -102,13 +114,18 @@ impl Media {
 
 impl Read for Media {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        self.lock().read(buffer)
+        let count = self.lock().read(buffer)?;
+        unfinished::lay_over(&self.patches, self.position, &mut buffer[..count]);
+        self.position += count as u64;
+        Ok(count)
     }
 }
 
 impl Seek for Media {
     fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
-        self.lock().seek(to)
+        let position = self.lock().seek(to)?;
+        self.position = position;
+        Ok(position)
     }
 }
 
@@ -152,6 +169,12 @@ impl MediaSource for Spool {
     fn byte_len(&self) -> Option<u64> {
         Some(self.length)
     }
+}
+
+/// Appends up to [`HEAD_BYTES`] from a place on.
+fn read_from(media: &mut impl MediaSource, at: u64, bytes: &mut Vec<u8>) -> io::Result<usize> {
+    media.seek(SeekFrom::Start(at))?;
+    media.take(HEAD_BYTES).read_to_end(bytes)
 }
 
 fn open_error(error: &io::Error) -> Error {

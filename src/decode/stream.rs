@@ -7,6 +7,9 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use symphonia::core::audio::GenericAudioBufferRef;
 use symphonia::core::errors::Error as Fault;
 use symphonia::core::formats::probe::Hint;
+use symphonia::core::formats::well_known::{
+    FORMAT_ID_AIFF, FORMAT_ID_CAF, FORMAT_ID_MKV, FORMAT_ID_WAVE,
+};
 use symphonia::core::formats::{FormatOptions, FormatReader};
 use symphonia::core::io::{MediaSourceStream, MediaSourceStreamOptions};
 use symphonia::core::meta::MetadataOptions;
@@ -14,7 +17,7 @@ use symphonia::core::packet::Packet;
 
 use super::sniff::{self, CONVERT};
 use super::spool::Source;
-use super::track::{AudioTrack, undecodable, unsupported};
+use super::track::{AudioTrack, check_channels, undecodable, unsupported};
 use crate::error::{Error, Result};
 
 /// So many packets in a row that can't be decoded end the reading; no source.
@@ -22,9 +25,6 @@ const MOST_DAMAGED_IN_A_ROW: usize = 10_000;
 /// The rates that are read: from telephone sound to the highest rate that recorders offer.
 const LOWEST_RATE_HZ: u32 = 8_000;
 const HIGHEST_RATE_HZ: u32 = 192_000;
-/// More channels than any recording of a played line needs (7.1 has eight).
-const MOST_CHANNELS: usize = 16;
-
 const CUT_BEFORE_SOUND: &str = "The file is cut off before any sound; record or copy it again.";
 
 /// How the sound came to its end.
@@ -71,7 +71,8 @@ impl Stream {
             }
             result => result,
         }?;
-        check_rate_and_channels(stream.rate_hz, stream.channels)?;
+        check_rate(stream.rate_hz)?;
+        check_channels(stream.channels)?;
         Ok(stream)
     }
 
@@ -143,11 +144,24 @@ impl Stream {
             Ok(Ok(Some(packet))) => return Some(packet).filter(|p| p.track_id == self.track.id),
             Ok(Ok(None)) => self.ending = Some(Ending::Whole),
             Ok(Err(Fault::ResetRequired)) => self.join(),
-            Ok(Err(fault)) if is_cut(&fault) => self.ending = Some(Ending::CutOff),
+            Ok(Err(fault)) if is_cut(&fault) => {
+                self.ending = Some(if self.ends_with_the_file() {
+                    Ending::Whole
+                } else {
+                    Ending::CutOff
+                });
+            }
             Ok(Err(fault)) => self.ending = Some(Ending::Broken(fault.to_string())),
             Err(error) => self.ending = Some(Ending::Broken(error.to_string())),
         }
         None
+    }
+
+    /// Whether the sound goes on to the end of the file, wherever that is: so where WAV, AIFF, CAF and Matroska were
+    /// written into a pipe, and in the WebM that browsers record.
+    fn ends_with_the_file(&self) -> bool {
+        let open_ended = [FORMAT_ID_WAVE, FORMAT_ID_AIFF, FORMAT_ID_CAF, FORMAT_ID_MKV];
+        self.track.promised_s.is_none() && open_ended.contains(&self.format.format_info().format)
     }
 
     /// Goes on with the next of several streams joined end to end.
@@ -193,7 +207,7 @@ impl Stream {
         if self.rate_hz != 0 && self.rate_hz != rate_hz {
             self.ending = Some(Ending::OtherRate(rate_hz));
         }
-        if channels > MOST_CHANNELS && self.channels != 0 {
+        if self.channels != 0 && check_channels(channels).is_err() {
             self.ending = Some(Ending::OtherCoding);
         }
         if self.ending.is_none() {
@@ -273,16 +287,11 @@ fn missing_index() -> Error {
     )
 }
 
-fn check_rate_and_channels(rate_hz: u32, channels: usize) -> Result<()> {
+fn check_rate(rate_hz: u32) -> Result<()> {
     if !(LOWEST_RATE_HZ..=HIGHEST_RATE_HZ).contains(&rate_hz) {
         return Err(Error::UnsupportedCodec(format!(
             "The sound is sampled at {rate_hz} Hz; {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz are read, so convert it \
              to 44100 Hz."
-        )));
-    }
-    if channels > MOST_CHANNELS {
-        return Err(Error::UnsupportedCodec(format!(
-            "The sound has {channels} channels; at most {MOST_CHANNELS} are read, so save it in mono or stereo."
         )));
     }
     Ok(())

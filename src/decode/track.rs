@@ -1,7 +1,6 @@
 //! Chooses the track to be heard and makes its decoder, or says in one sentence why none can be made.
 //!
-//! High Efficiency AAC is read by its core, which is plain AAC at half the rate and holds every pitch in range. A
-//! configuration that names the extension (ISO/IEC 14496-3, 1.6.2.1) is therefore cut down to that of its core.
+//! Decoders set aside room for what the container says of a packet, so what is beyond measure is refused before.
 
 use std::sync::OnceLock;
 
@@ -12,10 +11,17 @@ use symphonia::core::codecs::audio::{
 };
 use symphonia::core::codecs::registry::CodecRegistry;
 use symphonia::core::formats::{FormatReader, Track, TrackType};
+use symphonia::core::units::{Duration, TimeBase};
 
+use super::aac;
 use super::opus::Opus;
 use super::sniff::{self, CONVERT};
 use crate::error::{Error, Result};
+
+/// More channels than any recording of a played line needs (7.1 has eight).
+const MOST_CHANNELS: usize = 16;
+/// Twice the largest packet of any codec that is read, a FLAC frame (65,535; RFC 9639, 9.1.1).
+const MOST_FRAMES_PER_PACKET: u64 = 131_072;
 
 /// The track that is heard.
 pub(super) struct AudioTrack {
@@ -28,6 +34,7 @@ pub(super) struct AudioTrack {
 impl AudioTrack {
     /// The default audio track, or else the first one that can be decoded. `head` is the file's beginning.
     pub(super) fn choose(format: &dyn FormatReader, head: &[u8]) -> Result<Self> {
+        let whole_s = seconds(format.media_info().duration, format.media_info().time_base);
         let default = format.default_track(TrackType::Audio);
         let others = format
             .tracks()
@@ -35,7 +42,7 @@ impl AudioTrack {
             .filter(|t| t.track_type() == Some(TrackType::Audio));
         let mut first_error = None;
         for track in default.into_iter().chain(others) {
-            match Self::new(track, head) {
+            match Self::new(track, whole_s, head) {
                 Ok(chosen) => return Ok(chosen),
                 Err(error) => first_error = first_error.or(Some(error)),
             }
@@ -43,32 +50,51 @@ impl AudioTrack {
         Err(first_error.unwrap_or_else(|| no_audio(format, head)))
     }
 
-    fn new(track: &Track, head: &[u8]) -> Result<Self> {
+    fn new(track: &Track, whole_s: Option<f64>, head: &[u8]) -> Result<Self> {
         let Some(CodecParameters::Audio(params)) = &track.codec_params else {
-            return Err(Error::NotAudio(format!(
-                "The file's sound is not described; {CONVERT}."
-            )));
+            return Err(undecodable("an unknown coding"));
         };
+        check_channels(params.channels.as_ref().map_or(0, |c| c.count()))?;
+        if params
+            .max_frames_per_packet
+            .is_some_and(|frames| frames > MOST_FRAMES_PER_PACKET)
+        {
+            return Err(Error::Damaged(
+                "The file's description of its sound is damaged; record or copy it again.".into(),
+            ));
+        }
         let decoder = decoder(params).map_err(|_| unsupported(params, head))?;
         Ok(Self {
             id: track.id,
             decoder,
-            promised_s: promised_s(track, params),
+            promised_s: promised_s(track, params).or(whole_s),
         })
     }
 }
 
+/// Refuses more channels than are read.
+pub(super) fn check_channels(count: usize) -> Result<()> {
+    if count > MOST_CHANNELS {
+        return Err(Error::UnsupportedCodec(format!(
+            "The sound has {count} channels; at most {MOST_CHANNELS} are read, so save it in mono or stereo."
+        )));
+    }
+    Ok(())
+}
+
 fn promised_s(track: &Track, params: &AudioCodecParameters) -> Option<f64> {
-    let by_duration = track
-        .duration
-        .zip(track.time_base)
-        .and_then(|(d, base)| base.calc_duration(d));
+    let by_duration = seconds(track.duration, track.time_base);
     let by_frames = track
         .num_frames
         .zip(params.sample_rate.filter(|&rate| rate > 0));
-    by_duration
+    by_duration.or(by_frames.map(|(n, rate)| n as f64 / f64::from(rate)))
+}
+
+fn seconds(duration: Option<Duration>, time_base: Option<TimeBase>) -> Option<f64> {
+    let (duration, time_base) = duration.zip(time_base)?;
+    time_base
+        .calc_duration(duration)
         .map(|time| time.as_secs_f64())
-        .or(by_frames.map(|(n, rate)| n as f64 / f64::from(rate)))
 }
 
 fn decoder(
@@ -76,7 +102,7 @@ fn decoder(
 ) -> symphonia::core::errors::Result<Box<dyn AudioDecoder>> {
     let mut params = params.clone();
     if params.codec == CODEC_ID_AAC {
-        let core = params.extra_data.as_deref().and_then(aac_core);
+        let core = params.extra_data.as_deref().and_then(aac::core);
         params.extra_data = core.map(|c| Box::from(c.as_slice())).or(params.extra_data);
     }
     registry().make_audio_decoder(&params, &AudioDecoderOptions::default())
@@ -93,87 +119,29 @@ fn registry() -> &'static CodecRegistry {
     })
 }
 
-/// What an AudioSpecificConfig begins with.
-struct AacConfig {
-    object_type: u8,
-    rate_index: u8,
-    channels: u8,
-    /// The bits after the core's object type: frame length, core coder, extension.
-    flags: u8,
-}
-
-impl AacConfig {
-    /// `None` for a config that is too short or writes out its rate.
-    fn parse(config: &[u8]) -> Option<Self> {
-        let word = config
-            .iter()
-            .take(8)
-            .fold(0u64, |word, &byte| word << 8 | u64::from(byte));
-        let bits = config.len().min(8) * 8;
-        let mut used = 0;
-        let mut take = |count: usize| {
-            used += count;
-            let rest = bits.checked_sub(used)?;
-            Some((word >> rest & ((1 << count) - 1)) as u8)
-        };
-        let mut object_type = take(5)?;
-        if object_type == 31 {
-            object_type = 32 + take(6)?;
-        }
-        let rate_index = take(4)?;
-        let channels = take(4)?;
-        if matches!(object_type, AOT_SBR | AOT_PS)
-            && (take(4)? == RATE_WRITTEN_OUT || take(5)? != AOT_LC)
-        {
-            return None;
-        }
-        let flags = take(3).unwrap_or(0);
-        (rate_index != RATE_WRITTEN_OUT).then_some(Self {
-            object_type,
-            rate_index,
-            channels,
-            flags,
-        })
-    }
-}
-
-/// Object types of ISO/IEC 14496-3, table 1.17.
-const AOT_LC: u8 = 2;
-const AOT_SBR: u8 = 5;
-const AOT_PS: u8 = 29;
-/// This index says that 24 bits with the rate follow (table 1.18).
-const RATE_WRITTEN_OUT: u8 = 15;
-
-/// The two bytes that describe the AAC-LC core alone; `None` where there is none.
-fn aac_core(config: &[u8]) -> Option<[u8; 2]> {
-    let c = AacConfig::parse(config)?;
-    if !matches!(c.object_type, AOT_LC | AOT_SBR | AOT_PS) {
-        return None;
-    }
-    let word = u16::from(AOT_LC) << 11 | u16::from(c.rate_index) << 7 | u16::from(c.channels) << 3;
-    Some((word | u16::from(c.flags)).to_be_bytes())
-}
-
 fn no_audio(format: &dyn FormatReader, head: &[u8]) -> Error {
-    if let Some(name) = sniff::coding(head).filter(|_| format.tracks().is_empty()) {
+    let tracks = format.tracks();
+    let undescribed = tracks.is_empty() || tracks.iter().any(|t| t.codec_params.is_none());
+    if let Some(name) = sniff::coding(head).filter(|_| undescribed) {
         return undecodable(&name);
     }
-    let pictures = format
-        .tracks()
+    let pictures = tracks
         .iter()
         .any(|t| t.track_type() == Some(TrackType::Video));
     let what = if pictures {
-        "The file holds pictures but no sound"
+        "pictures but no sound"
     } else {
-        "The file holds no sound track"
+        "no sound track"
     };
-    Error::NotAudio(format!("{what}; give a recording with sound."))
+    Error::NotAudio(format!(
+        "The file holds {what}; give a recording with sound."
+    ))
 }
 
 /// Names the coding that can't be decoded and says what to do.
 pub(super) fn unsupported(params: &AudioCodecParameters, head: &[u8]) -> Error {
     let name = match params.codec {
-        CODEC_ID_AAC => aac_name(params),
+        CODEC_ID_AAC => aac::name(params),
         CODEC_ID_OPUS => "Opus in an unusual channel layout".to_string(),
         id => match codec_name(id) {
             Some(name) => name.to_string(),
@@ -188,30 +156,6 @@ pub(super) fn undecodable(name: &str) -> Error {
     Error::UnsupportedCodec(format!(
         "The sound is {name}, which can't be decoded; {CONVERT}."
     ))
-}
-
-fn aac_name(params: &AudioCodecParameters) -> String {
-    let config = params.extra_data.as_deref().and_then(AacConfig::parse);
-    let listed = params.channels.as_ref().map_or(0, |c| c.count());
-    let channels = config
-        .as_ref()
-        .map_or(listed, |c| listed.max(usize::from(c.channels)));
-    let name = match config.map(|c| c.object_type) {
-        Some(1) => "AAC Main",
-        Some(3) => "AAC-SSR",
-        Some(4) => "AAC-LTP",
-        Some(AOT_SBR) => "High Efficiency AAC",
-        Some(AOT_PS) => "High Efficiency AAC v2",
-        Some(23) => "AAC Low Delay",
-        Some(39) => "AAC Enhanced Low Delay",
-        Some(42) => "Extended High Efficiency AAC (xHE-AAC)",
-        _ => "AAC",
-    };
-    if channels > 2 {
-        format!("{name} with more than two channels")
-    } else {
-        name.to_string()
-    }
 }
 
 fn codec_name(id: AudioCodecId) -> Option<&'static str> {
@@ -251,35 +195,3 @@ const CODEC_NAMES: [(AudioCodecId, &str); 22] = [
     (CODEC_ID_APTX, "aptX"),
     (CODEC_ID_SBC, "SBC"),
 ];
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Configurations written out by hand from ISO/IEC 14496-3, table 1.15: object type 5 (bits), core 24 kHz (index
-    /// 6), mono, doubled 48 kHz (index 3), core object type 2.
-    #[test]
-    fn aac_core_drops_the_extension() {
-        // 00101 0110 0001 0011 00010 000
-        let explicit = [0b0010_1011, 0b0000_1001, 0b1000_1000, 0];
-        // 00010 0110 0001 000
-        let core = [0b0001_0011, 0b0000_1000];
-        assert_eq!(aac_core(&explicit), Some(core));
-        assert_eq!(aac_core(&core), Some(core));
-        // Backward-compatible signalling: the sync extension 0x2b7 after the core's own bits.
-        assert_eq!(aac_core(&[core[0], core[1], 0x56, 0xe5, 0x98]), Some(core));
-        assert_eq!(aac_core(&[0x12]), None);
-    }
-
-    /// xHE-AAC is object type 42, written as 31 and 10.
-    #[test]
-    fn names_the_kind_of_aac() {
-        let mut params = AudioCodecParameters::new();
-        params.for_codec(CODEC_ID_AAC).with_extra_data(Box::new([
-            0b1111_1001,
-            0b0100_1000,
-            0b0100_0000,
-        ]));
-        assert!(unsupported(&params, &[]).to_string().contains("xHE-AAC"));
-    }
-}

@@ -28,7 +28,7 @@ eight='-af pan=7.1|c0=0.5*c0|c1=0.4*c0|c2=0.9*c0|c3=0*c0|c4=0.2*c0|c5=-0.3*c0|c6
 make wav-u8.wav 22050 -c:a pcm_u8
 make wav-s16.wav 22050 -c:a pcm_s16le
 make wav-s24.wav 22050 -c:a pcm_s24le
-make wav-s32.wav 22050 -c:a pcm_s32le
+make wav-s32.wav 11025 -c:a pcm_s32le
 make wav-f32.wav 22050 -c:a pcm_f32le
 make wav-f64.wav 11025 -c:a pcm_f64le
 make wav-mulaw.wav 22050 -c:a pcm_mulaw
@@ -38,10 +38,11 @@ make wav-192khz.wav 192000 -c:a pcm_u8
 make wav-stereo.wav 22050 $stereo -c:a pcm_s16le
 make wav-onesided.wav 22050 $onesided -c:a pcm_s16le
 make wav-opposite.wav 22050 $opposite -c:a pcm_s16le
-make wav-51.wav 11025 $six -c:a pcm_s16le
+make wav-51.wav 8000 $six -c:a pcm_s16le
 make aiff-s16.aiff 22050 -c:a pcm_s16be
 make aiff-s24.aif 22050 -c:a pcm_s24be
 make aifc-f32.aifc 22050 -c:a pcm_f32be -f aiff
+make pcm.mov 22050 -c:a pcm_s16be
 make caf-s24.caf 22050 -c:a pcm_s24be
 # Compressed without loss.
 make caf-alac.caf 44100 -c:a alac
@@ -68,6 +69,7 @@ make opus-stereo.ogg 48000 $stereo -c:a libopus -b:a 48k -serial_offset 3
 make opus-51.opus 48000 $six -c:a libopus -b:a 160k -mapping_family 1
 make opus-71.opus 48000 $eight -c:a libopus -b:a 200k -mapping_family 1
 make opus.webm 48000 -c:a libopus -b:a 32k
+make opus-live.webm 48000 -c:a libopus -b:a 32k -live 1
 make opus.mp4 48000 -c:a libopus -b:a 32k -strict -2
 make opus.caf 48000 -c:a libopus -b:a 32k
 make aac.m4a 44100 -c:a aac -b:a 64k
@@ -124,6 +126,7 @@ make no-speex.spx 16000 -c:a libspeex
 make no-gsm.wav 8000 -c:a libgsm_ms
 make no-mpegts.ts 44100 -c:a aac -b:a 64k
 make no-mpegts-mp2.ts 44100 -c:a mp2 -b:a 64k
+make no-ima4.mov 22050 -c:a adpcm_ima_qt
 make no-avi.avi 22050 -c:a pcm_u8
 make no-w64.w64 8000 -c:a pcm_u8
 make no-rf64.wav 8000 -c:a pcm_u8 -rf64 always

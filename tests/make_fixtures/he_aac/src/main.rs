@@ -15,8 +15,13 @@ const TRANSPORT_ADTS: u32 = 2;
 
 fn main() {
     let mut bytes = Vec::new();
-    std::io::stdin().read_to_end(&mut bytes).expect("standard input can be read");
-    let mut samples: Vec<i16> = bytes.chunks_exact(2).map(|b| i16::from_le_bytes([b[0], b[1]])).collect();
+    std::io::stdin()
+        .read_to_end(&mut bytes)
+        .expect("standard input can be read");
+    let mut samples: Vec<i16> = bytes
+        .chunks_exact(2)
+        .map(|b| i16::from_le_bytes([b[0], b[1]]))
+        .collect();
     let encoder = open();
     let mut info: AACENC_InfoStruct = unsafe { std::mem::zeroed() };
     check(unsafe { aacEncInfo(encoder, &mut info) });
@@ -25,7 +30,8 @@ fn main() {
     samples.resize(samples.len().next_multiple_of(frame) + 2 * frame, 0);
     let mut out = std::io::stdout().lock();
     for block in samples.chunks_exact_mut(frame) {
-        out.write_all(&encode(encoder, block)).expect("standard output can be written");
+        out.write_all(&encode(encoder, block))
+            .expect("standard output can be written");
     }
 }
 
@@ -41,7 +47,15 @@ fn open() -> HANDLE_AACENCODER {
     ] {
         check(unsafe { aacEncoder_SetParam(encoder, what, value) });
     }
-    check(unsafe { aacEncEncode(encoder, std::ptr::null(), std::ptr::null(), std::ptr::null(), null_mut()) });
+    check(unsafe {
+        aacEncEncode(
+            encoder,
+            std::ptr::null(),
+            std::ptr::null(),
+            std::ptr::null(),
+            null_mut(),
+        )
+    });
     encoder
 }
 
@@ -49,20 +63,40 @@ fn encode(encoder: HANDLE_AACENCODER, block: &mut [i16]) -> Vec<u8> {
     let mut packet = vec![0u8; 8192];
     let mut source = block.as_mut_ptr() as *mut c_void;
     let mut target = packet.as_mut_ptr() as *mut c_void;
-    let (mut source_id, mut source_size, mut source_element) =
-        (AACENC_BufferIdentifier_IN_AUDIO_DATA as i32, (block.len() * 2) as i32, 2);
-    let (mut target_id, mut target_size, mut target_element) =
-        (AACENC_BufferIdentifier_OUT_BITSTREAM_DATA as i32, packet.len() as i32, 1);
-    let describe = |data: &mut *mut c_void, id: &mut i32, size: &mut i32, element: &mut i32| AACENC_BufDesc {
-        numBufs: 1,
-        bufs: data,
-        bufferIdentifiers: id,
-        bufSizes: size,
-        bufElSizes: element,
+    let (mut source_id, mut source_size, mut source_element) = (
+        AACENC_BufferIdentifier_IN_AUDIO_DATA as i32,
+        (block.len() * 2) as i32,
+        2,
+    );
+    let (mut target_id, mut target_size, mut target_element) = (
+        AACENC_BufferIdentifier_OUT_BITSTREAM_DATA as i32,
+        packet.len() as i32,
+        1,
+    );
+    let describe =
+        |data: &mut *mut c_void, id: &mut i32, size: &mut i32, element: &mut i32| AACENC_BufDesc {
+            numBufs: 1,
+            bufs: data,
+            bufferIdentifiers: id,
+            bufSizes: size,
+            bufElSizes: element,
+        };
+    let source = describe(
+        &mut source,
+        &mut source_id,
+        &mut source_size,
+        &mut source_element,
+    );
+    let target = describe(
+        &mut target,
+        &mut target_id,
+        &mut target_size,
+        &mut target_element,
+    );
+    let given = AACENC_InArgs {
+        numInSamples: block.len() as i32,
+        numAncBytes: 0,
     };
-    let source = describe(&mut source, &mut source_id, &mut source_size, &mut source_element);
-    let target = describe(&mut target, &mut target_id, &mut target_size, &mut target_element);
-    let given = AACENC_InArgs { numInSamples: block.len() as i32, numAncBytes: 0 };
     let mut taken: AACENC_OutArgs = unsafe { std::mem::zeroed() };
     check(unsafe { aacEncEncode(encoder, &source, &target, &given, &mut taken) });
     packet.truncate(taken.numOutBytes as usize);
