@@ -125,10 +125,12 @@ fn entry_from(
         usage: Some(file.source.clone()),
         ..Source::default()
     };
+    let source = sources.get(&file.source).cloned().unwrap_or_else(described);
+    check_words(&file, &source, shown)?;
     Ok(Entry {
         shape: shape(&file.steps)?,
         falling: file.falling.as_deref().map(shape).transpose()?,
-        source: sources.get(&file.source).cloned().unwrap_or_else(described),
+        source,
         tradition: file.tradition,
         basis: file.basis.unwrap_or(Basis::OwnBook),
         literature: file.literature,
@@ -137,4 +139,23 @@ fn entry_from(
         aliases: file.aliases,
         name: file.name,
     })
+}
+
+/// What is printed to a terminal must not steer it.
+fn check_words(file: &EntryFile, source: &Source, shown: &str) -> Result<()> {
+    let source = source.to_string();
+    let words = [&file.name, &file.tradition, &source]
+        .into_iter()
+        .chain(&file.aliases)
+        .chain(&file.note);
+    if words
+        .into_iter()
+        .any(|word| word.contains(char::is_control))
+    {
+        return Err(Error::Damaged(format!(
+            "{shown}: the entry {:?} holds a control character: take it out",
+            file.name
+        )));
+    }
+    Ok(())
 }

@@ -1,0 +1,237 @@
+//! Checks of `whichmode relate` as a user asks for it: relations, families, letters, JSON.
+
+use assert_cmd::Command;
+use serde_json::{Value, json};
+use whichmode::labels::Book;
+use whichmode::modes::Notation;
+use whichmode::report::letter;
+
+fn relate(args: &[&str]) -> std::process::Output {
+    Command::cargo_bin("whichmode")
+        .unwrap()
+        .arg("relate")
+        .args(args)
+        .env("COLUMNS", "80")
+        .output()
+        .unwrap()
+}
+
+fn printed(args: &[&str]) -> String {
+    let output = relate(args);
+    assert!(
+        output.status.success(),
+        "{args:?}: {}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+    String::from_utf8(output.stdout).unwrap()
+}
+
+fn report(args: &[&str]) -> Value {
+    let mut all = args.to_vec();
+    all.push("--json");
+    serde_json::from_str(&printed(&all)).unwrap()
+}
+
+/// Relations of the contract, each with an example whose answer follows from the definitions.
+#[test]
+fn each_relation_of_the_contract_is_found() {
+    let rows = [
+        ("D E F A B", "D Dorian kumoi", "same", json!(0), json!(0)),
+        (
+            "D E F A B",
+            "E F A B D",
+            "same_notes_other_centre",
+            json!(2),
+            json!(1),
+        ),
+        (
+            "D E F A B",
+            "D: 1 4 2 3 2",
+            "same_root_other_mode",
+            json!(0),
+            json!(1),
+        ),
+        (
+            "D E F A B",
+            "E: 2 1 4 2 3",
+            "transposed",
+            json!(2),
+            json!(0),
+        ),
+        (
+            "D E F A B",
+            "G: 1 4 2 3 2",
+            "other_mode_transposed",
+            json!(5),
+            json!(1),
+        ),
+        ("D Dorian", "D E F A B", "contains", json!(0), Value::Null),
+        (
+            "D E F A B",
+            "C D E F G A B",
+            "contained_in",
+            json!(10),
+            Value::Null,
+        ),
+        (
+            "D E F A B",
+            "D Eb G A Bb",
+            "unrelated",
+            json!(0),
+            Value::Null,
+        ),
+    ];
+    for (a, b, relation, up, rotation) in rows {
+        let pair = &report(&[a, b])["pairs"][0];
+        assert_eq!(pair["relation"], relation, "{a} and {b}");
+        assert_eq!(pair["semitones_up"], up, "{a} and {b}");
+        assert_eq!(pair["rotation_steps"], rotation, "{a} and {b}");
+    }
+}
+
+#[test]
+fn json_has_the_fields_of_the_contract() {
+    let report = report(&["D E F A B", "E F A B D", "E: 2 1 4 2 3"]);
+    assert_eq!(report["schema"], "whichmode.relate/1");
+    assert_eq!(report["pairs"].as_array().unwrap().len(), 3);
+    let item = &report["items"][0];
+    assert_eq!(item["centre"], json!({"pitch_class": 2, "name": "D"}));
+    assert_eq!(item["pitch_classes"], json!([2, 4, 5, 9, 11]));
+    assert_eq!(item["steps"], json!([2, 1, 4, 2, 3]));
+    assert_eq!(item["note_names"], json!(["D", "E", "F", "A", "B"]));
+    assert_eq!(item["version"], "D Dorian kumoi");
+    assert_eq!(item["labels"][0]["name"], "kumoi");
+    let families = report["families"].as_array().unwrap();
+    assert_eq!(families.len(), 1);
+    let family = &families[0];
+    assert_eq!(
+        family["modes_without_version"],
+        json!([{"mode": "Ionian", "lacks": ["C"]}, {"mode": "Mixolydian", "lacks": ["G"]}])
+    );
+    for place in ["on_common_notes", "on_common_root"] {
+        let rows = family[place].as_array().unwrap();
+        assert_eq!(rows.len(), 5);
+        assert_eq!(rows[0]["version"], "D Dorian kumoi");
+        assert_eq!(
+            rows[0]["parents"][0],
+            json!({"mode": "Dorian", "parent": "diatonic", "unique": true})
+        );
+    }
+    assert_eq!(family["on_common_root"][1]["version"], "D Phrygian kumoi");
+    assert_eq!(family["on_common_notes"][1]["version"], "E Phrygian kumoi");
+}
+
+#[test]
+fn text_shows_both_views_of_the_family() {
+    let text = printed(&["D E F A B", "E F A B D", "E: 2 1 4 2 3"]);
+    for part in [
+        "D Dorian kumoi",
+        "E Phrygian kumoi",
+        "On common notes",
+        "On one root",
+        "only within Phrygian",
+        "No version fits Ionian or Mixolydian",
+        "Persichetti",
+    ] {
+        assert!(text.contains(part), "{part} is not in\n{text}");
+    }
+    assert!(
+        text.lines().all(|line| line.chars().count() <= 80),
+        "{text}"
+    );
+    assert!(!text.contains('\u{1b}'));
+}
+
+#[test]
+fn a_narrow_terminal_is_kept_to() {
+    let output = Command::cargo_bin("whichmode")
+        .unwrap()
+        .args(["relate", "C: 1 4 2 1 4", "G minor pentatonic"])
+        .env("COLUMNS", "50")
+        .output()
+        .unwrap();
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert!(
+        text.lines().all(|line| line.chars().count() <= 50),
+        "{text}"
+    );
+}
+
+/// A clarinet in Bb sounds a whole tone lower than written; with a capo on fret 3 all sounds three semitones higher.
+#[test]
+fn transposing_instruments_read_other_names() {
+    let written = |instrument: &str| {
+        report(&["D E F A B", "--transpose", instrument])["items"][0]["written"]["version"].clone()
+    };
+    assert_eq!(written("clarinet in Bb"), "E Dorian kumoi");
+    assert_eq!(written("capo 3"), "B Dorian kumoi");
+    assert_eq!(written("-2"), "E Dorian kumoi");
+    let output = relate(&["D E F A B", "--transpose", "kazoo"]);
+    assert_eq!(output.status.code(), Some(2));
+}
+
+#[test]
+fn german_names_are_read() {
+    assert_eq!(
+        report(&["H C E Fis G", "--german"])["items"][0]["note_names"],
+        json!(["B", "C", "E", "F#", "G"])
+    );
+    let output = relate(&["H C E"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        String::from_utf8(output.stderr)
+            .unwrap()
+            .contains("--german")
+    );
+}
+
+#[test]
+fn what_cannot_be_read_is_one_sentence_and_status_2() {
+    for bad in ["", "D kumoi", "D: 2 2", "kumoi", "nonsense", "D ("] {
+        let output = relate(&["D E F A B", bad]);
+        assert_eq!(output.status.code(), Some(2), "{bad}");
+        assert_eq!(
+            String::from_utf8(output.stderr).unwrap().lines().count(),
+            1,
+            "{bad}"
+        );
+        assert!(output.stdout.is_empty());
+    }
+    assert_eq!(relate(&[]).status.code(), Some(2));
+}
+
+#[test]
+fn a_letter_says_what_each_is_and_how_they_relate() {
+    let letter = printed(&["D E F A B", "E F A B D", "--letter"]);
+    for part in [
+        "You wrote \"D E F A B\"",
+        "The other one is \"E F A B D\"",
+        "2-1-4-2-3",
+        "1-4-2-3-2",
+        "same notes",
+        "D Dorian kumoi",
+        "E Phrygian kumoi",
+        "Persichetti, Twentieth-Century Harmony, 1961",
+        "Uehara",
+    ] {
+        assert!(letter.contains(part), "{part} is not in\n{letter}");
+    }
+}
+
+#[test]
+fn a_letter_about_a_recording_owns_its_doubt() {
+    let book = Book::own().unwrap();
+    let version = book
+        .parse("D Dorian kumoi", Notation::International)
+        .unwrap();
+    let sure = letter::for_heard(&version, 0.94, &book);
+    assert!(
+        sure.contains("94 % sure") && sure.contains("Persichetti"),
+        "{sure}"
+    );
+    let unsure = letter::for_heard(&version, 0.5, &book);
+    assert!(
+        unsure.contains("not sure") && unsure.contains("50 %"),
+        "{unsure}"
+    );
+}
