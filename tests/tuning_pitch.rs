@@ -33,15 +33,27 @@ fn assert_heard(first_hz: &[f64], gap_s: f64, ring_s: f64, body: Body, noise: f6
 
 /// Koto hirajoshi, each string off by something.
 fn koto() -> Vec<f64> {
-    let off = [3.0, -11.0, 40.0, -20.0, 7.0, 0.0, -35.0, 12.0, 1.0, -2.0, 25.0, -8.0, 60.0];
+    let off = [
+        3.0, -11.0, 40.0, -20.0, 7.0, 0.0, -35.0, 12.0, 1.0, -2.0, 25.0, -8.0, 60.0,
+    ];
     let midi = [62, 55, 57, 58, 62, 63, 67, 69, 70, 74, 75, 79, 81];
-    midi.iter().zip(off).map(|(&m, c)| raised(equal(m), c)).collect()
+    midi.iter()
+        .zip(off)
+        .map(|(&m, c)| raised(equal(m), c))
+        .collect()
 }
 
 #[test]
 fn stiff_strings_are_measured_at_their_first_partial() {
     for inharmonicity in [0.0, 2e-5, 1e-4, 3e-4] {
-        assert_heard(&koto(), 1.2, 0.0, Body::String(inharmonicity), 0.0, CLEAN_CENTS);
+        assert_heard(
+            &koto(),
+            1.2,
+            0.0,
+            Body::String(inharmonicity),
+            0.0,
+            CLEAN_CENTS,
+        );
     }
 }
 
@@ -69,7 +81,9 @@ fn noise_thirty_decibels_down_costs_less_than_a_cent() {
 
 #[test]
 fn tines_are_heard_at_their_first_partial() {
-    let midi = [60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83, 84, 86, 88];
+    let midi = [
+        60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83, 84, 86, 88,
+    ];
     let hz: Vec<f64> = midi.iter().map(|&m| equal(m)).collect();
     assert_heard(&hz, 0.8, 0.5, Body::Tine, 0.0, CLEAN_CENTS);
 }
@@ -87,7 +101,11 @@ fn the_rate_of_the_recording_does_not_matter() {
         sound.pluck(0.4, 221.0, 1.4, Body::String(1e-4));
         let heard = sound.heard(1000);
         assert_eq!(heard.len(), 1, "at {rate_hz} Hz");
-        assert_abs_diff_eq!(cents_between(221.0, heard[0].hz), 0.0, epsilon = CLEAN_CENTS);
+        assert_abs_diff_eq!(
+            cents_between(221.0, heard[0].hz),
+            0.0,
+            epsilon = CLEAN_CENTS
+        );
     }
 }
 
@@ -107,7 +125,11 @@ fn a_string_that_sounds_from_the_first_sample_on_is_heard() {
     sound.pluck(0.0, 330.0, 1.5, Body::String(1e-4));
     let heard = sound.heard(512);
     assert_eq!(heard.len(), 1);
-    assert_abs_diff_eq!(cents_between(330.0, heard[0].hz), 0.0, epsilon = CLEAN_CENTS);
+    assert_abs_diff_eq!(
+        cents_between(330.0, heard[0].hz),
+        0.0,
+        epsilon = CLEAN_CENTS
+    );
 }
 
 #[test]
@@ -178,18 +200,28 @@ fn recorded_notes_agree_with_another_program() {
 /// Recorded notes a second apart, each ringing on: within two cents of each recording alone.
 #[test]
 fn recorded_notes_that_ring_into_each_other_keep_their_pitch() {
-    let files = ["guitar-acoustic-A2.flac", "guitar-acoustic-E3.flac", "guitar-nylon-Cs4.flac", "harp-A4.flac"];
+    let files = [
+        "guitar-acoustic-A2.flac",
+        "guitar-acoustic-E3.flac",
+        "guitar-nylon-Cs4.flac",
+        "harp-A4.flac",
+    ];
     let mut mixed = Recording::silent(6.0, RATE_HZ);
     for (i, file) in files.iter().enumerate() {
         let first = (0.3 + i as f64) * RATE_HZ;
-        for (out, x) in mixed.samples[first as usize..].iter_mut().zip(samples(file)) {
+        for (out, x) in mixed.samples[first as usize..]
+            .iter_mut()
+            .zip(samples(file))
+        {
             *out += x;
         }
     }
     let tuning = judge(&mixed.heard(1024), &intention("A2 E3 C#4 A4")).unwrap();
     for (string, file) in tuning.strings.iter().zip(files) {
         let alone = heard_in(file)[0].hz;
-        let mixed = string.measured_hz.unwrap_or_else(|| panic!("{file} was not heard"));
+        let mixed = string
+            .measured_hz
+            .unwrap_or_else(|| panic!("{file} was not heard"));
         assert_abs_diff_eq!(cents_between(alone, mixed), 0.0, epsilon = 2.0);
     }
 }

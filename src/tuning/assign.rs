@@ -10,8 +10,8 @@ use crate::units::cents_between;
 
 /// Leaving a string out: one in seventy.
 const MISSING: f64 = 4.2;
-/// A pluck that is no string's: as rare.
-const NO_STRING: f64 = 4.0;
+/// A steady pluck that is no string's: one in four hundred.
+const NO_STRING: f64 = 6.0;
 /// A string is plucked again: one time in eight.
 const AGAIN: f64 = 0.12;
 /// How strings lie about their targets: most within this many cents …
@@ -19,13 +19,13 @@ const NEAR_CENTS: f64 = 12.0;
 /// … some anywhere within this many …
 const FAR_CENTS: f64 = 100.0;
 /// … a few further, thinning out over this many …
-const STRAY_CENTS: f64 = 150.0;
+const STRAY_CENTS: f64 = 80.0;
 /// … and a few an octave away.
 const OCTAVE_SPREAD_CENTS: f64 = 40.0;
 const SHARES: [f64; 4] = [0.85, 0.10, 0.04, 0.01];
 /// Plucks of one string lie within this many cents, unless it was tuned in between.
 const SAME_CENTS: f64 = 0.5;
-const SAME_SHARE: f64 = 0.9;
+const SAME_SHARE: f64 = 0.7;
 const RETUNED_CENTS: f64 = 50.0;
 /// With this much distance in cents, a pluck that was left over is taken for a missing string in another octave.
 const OCTAVE_REACH_CENTS: f64 = 100.0;
@@ -114,6 +114,8 @@ struct Cell {
     cost: f64,
     /// The pluck that was that string's last.
     last: usize,
+    /// What that pluck's distance from the target cost.
+    fit: f64,
 }
 
 /// What the newest pluck was taken for on the way to a cell.
@@ -160,7 +162,9 @@ fn best_step(
     );
     let skipped = cells[i].map(|c| (c.cost + NO_STRING, c.last, Step::Skipped));
     let again = cells[i].map(|c| {
-        let moved = plucked_again(cents_between(pitches[c.last], pitch));
+        let (same, retuned) = plucked_again(cents_between(pitches[c.last], pitch));
+        // Where the string was tuned in between, only its last place says where it should be.
+        let moved = f64::min(same, retuned + fit - c.fit);
         (c.cost + moved, k, Step::Again)
     });
     let after = (0..i).filter_map(|h| {
@@ -173,7 +177,10 @@ fn best_step(
         .chain(after)
         .min_by(|a, b| a.0.total_cmp(&b.0));
     match best {
-        Some((cost, last, how)) => (Some(Cell { cost, last }), how),
+        Some((cost, last, how)) => {
+            let fit = cells[i].filter(|c| c.last == last).map_or(fit, |c| c.fit);
+            (Some(Cell { cost, last, fit }), how)
+        }
         None => (None, Step::Skipped),
     }
 }
@@ -224,11 +231,11 @@ fn off_target(cents: f64) -> f64 {
     cost(parts.iter().zip(SHARES).map(|(p, share)| p * share).sum())
 }
 
-/// The cost of the same string's being plucked again that many cents away.
-fn plucked_again(cents: f64) -> f64 {
+/// The cost of the same string's being plucked again that many cents away: left as it was, and tuned in between.
+fn plucked_again(cents: f64) -> (f64, f64) {
     let same = SAME_SHARE * gauss(cents, SAME_CENTS);
     let retuned = (1.0 - SAME_SHARE) * laplace(cents, RETUNED_CENTS);
-    cost(AGAIN * (same + retuned))
+    (cost(AGAIN * same), cost(AGAIN * retuned))
 }
 
 /// Costs are counted from that of a string dead on its target.

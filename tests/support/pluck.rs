@@ -6,7 +6,9 @@
 
 use std::f64::consts::PI;
 
-use whichmode::tuning::{Intention, Pluck, PluckListener, Reference, Scheme, Temperament, Tuning, judge, parse_notes};
+use whichmode::tuning::{
+    Intention, Pluck, PluckListener, Reference, Scheme, Temperament, Tuning, judge, parse_notes,
+};
 
 /// Samples a second, unless a test says otherwise.
 pub const RATE_HZ: f64 = 44_100.0;
@@ -46,7 +48,13 @@ impl Recording {
         }
     }
 
-    fn partial(&mut self, start_s: f64, hz: f64, ring_s: f64, (amplitude, decay, phase): (f64, f64, f64)) {
+    fn partial(
+        &mut self,
+        start_s: f64,
+        hz: f64,
+        ring_s: f64,
+        (amplitude, decay, phase): (f64, f64, f64),
+    ) {
         let first = (start_s * self.rate_hz) as usize;
         let count = (ring_s * self.rate_hz) as usize;
         // A hard pluck starts eight cents sharp and glides down with a time constant of 50 ms: the phase runs ahead by
@@ -81,13 +89,18 @@ impl Recording {
 
     /// A spoken vowel, gliding from 190 to 120 Hz, with formants and a soft beginning and end.
     pub fn word(&mut self, start_s: f64) {
-        let (first, count) = ((start_s * self.rate_hz) as usize, (0.5 * self.rate_hz) as usize);
+        let (first, count) = (
+            (start_s * self.rate_hz) as usize,
+            (0.5 * self.rate_hz) as usize,
+        );
         let mut phase = 0.0;
         for i in 0..count {
             let part = i as f64 / count as f64;
             let hz = 190.0 - 70.0 * part;
             phase += 2.0 * PI * hz / self.rate_hz;
-            let voice: f64 = (1..20).map(|n| formant(f64::from(n) * hz) * (f64::from(n) * phase).sin()).sum();
+            let voice: f64 = (1..20)
+                .map(|n| formant(f64::from(n) * hz) * (f64::from(n) * phase).sin())
+                .sum();
             self.samples[first + i] += (0.2 * (PI * part).sin() * voice) as f32;
         }
     }
@@ -101,7 +114,10 @@ impl Recording {
 
     fn random(&mut self) -> f64 {
         // Knuth, The Art of Computer Programming, volume 2: a linear congruential generator (multiplier of MMIX).
-        self.random = self.random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.random = self
+            .random
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
         (self.random >> 11) as f64 / (1u64 << 53) as f64
     }
 }
