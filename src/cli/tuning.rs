@@ -51,7 +51,7 @@ pub struct TuningArgs {
     #[arg(long)]
     any_order: bool,
     /// How far a string may be off, in cents
-    #[arg(long, default_value_t = DEFAULT_TOLERANCE_CENTS, value_name = "CENTS")]
+    #[arg(long, default_value_t = DEFAULT_TOLERANCE_CENTS, value_name = "CENTS", allow_negative_numbers = true)]
     tolerance: f64,
     /// Whose usual pitches to warn by, where --strings are notes: guitar, koto, ukulele …
     #[arg(long, value_name = "NAME")]

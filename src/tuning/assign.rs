@@ -92,12 +92,12 @@ fn unisons_by_time(targets_hz: &[f64], of_string: &mut [Vec<usize>]) {
 
 /// Gives plucks that no string took to missing strings an octave or more away.
 fn fill_from_other_octaves(targets_hz: &[f64], pitches: &[f64], of_string: &mut [Vec<usize>]) {
-    for k in 0..pitches.len() {
+    for (k, &pitch) in pitches.iter().enumerate() {
         if of_string.iter().flatten().any(|&taken| taken == k) {
             continue;
         }
         let off = |i: usize| {
-            let cents = cents_between(targets_hz[i], pitches[k]);
+            let cents = cents_between(targets_hz[i], pitch);
             (cents + 600.0).rem_euclid(1200.0) - 600.0
         };
         let free = (0..of_string.len()).filter(|&i| of_string[i].is_empty());
