@@ -8,7 +8,7 @@ use crate::tuning::{Interval, StringReading, StringSet, Tuning, Verdict};
 /// The schema of the JSON answer.
 pub const SCHEMA: &str = "whichmode.tuning/1";
 /// How many intervals stand on a line of the page.
-const INTERVALS_PER_LINE: usize = 4;
+const INTERVALS_PER_LINE: usize = 3;
 
 /// One recording's answer as JSON has it.
 #[derive(Debug, Serialize)]
@@ -36,7 +36,7 @@ impl<'a> TuningReport<'a> {
         let tuning = self.tuning;
         page.heading(&format!("{}: {}", self.file, verdict_words(tuning)));
         page.paragraph(&format!(
-            "A4 = {:.1} Hz, temperament {}; meant: {}",
+            "A4 = {:.1} Hz, temperament {}; meant: {}. Targets and strings in hertz, beats a second.",
             tuning.a4_hz, tuning.temperament, tuning.intended_version
         ));
         for sentence in &tuning.explanation {
@@ -63,11 +63,10 @@ fn verdict_words(tuning: &Tuning) -> &'static str {
 fn rows(strings: &[StringReading]) -> Vec<Vec<String>> {
     let head = [
         "string",
-        "target Hz",
-        "heard Hz",
-        "cents",
-        "",
-        "beats/s",
+        " target",
+        "  heard",
+        " cents",
+        "beats",
         "what to do",
     ];
     let mut rows = vec![head.map(str::to_owned).to_vec()];
@@ -76,21 +75,30 @@ fn rows(strings: &[StringReading]) -> Vec<Vec<String>> {
 }
 
 fn row(reading: &StringReading) -> Vec<String> {
-    let number = |value: Option<f64>, places: usize| {
-        value.map_or("–".to_owned(), |v| format!("{v:.places$}"))
+    let number = |value: Option<f64>, width: usize, places: usize| match value {
+        Some(v) => format!("{v:>width$.places$}"),
+        None => format!("{:>width$}", "–"),
     };
     let cents = match (reading.deviation_cents, reading.uncertainty_cents) {
-        (Some(off), Some(sigma)) => format!("{off:+.1} ±{sigma:.1} {}", side(off)),
-        _ => "–".to_owned(),
+        (Some(off), Some(sigma)) => format!("{} ±{sigma:.1} {}", signed(off), side(off)),
+        _ => format!("{:>6}", "–"),
     };
     vec![
         format!("{:>2} {}", reading.string, reading.target),
-        format!("{:.2}", reading.target_hz),
-        number(reading.measured_hz, 2),
+        number(Some(reading.target_hz), 7, 2),
+        number(reading.measured_hz, 7, 2),
         cents,
-        number(reading.beats_per_s, 1),
+        number(reading.beats_per_s, 5, 1),
         reading.advice.clone().unwrap_or("not heard".to_owned()),
     ]
+}
+
+/// Cents with their sign and one decimal; no sign where they round to nothing.
+fn signed(cents: f64) -> String {
+    match side(cents) {
+        "true" => format!("{:>6.1}", 0.0),
+        _ => format!("{cents:>+6.1}"),
+    }
 }
 
 /// Sharp or flat, as the shown figure has it.
@@ -106,19 +114,19 @@ fn write_intervals(intervals: &[Interval], page: &mut Page) {
     if intervals.is_empty() {
         return;
     }
-    page.heading("From string to string, in cents (and as meant)");
+    page.heading("From string to string in cents (and as meant)");
     let shown: Vec<String> = intervals
         .iter()
         .map(|i| {
-            format!(
-                "{}–{}: {:+.1} ({:+.1})",
-                i.from, i.to, i.cents, i.target_cents
-            )
+            let pair = format!("{}–{}", i.from, i.to);
+            format!("{pair:>5} {:>+7.1} ({:+.1})", i.cents, i.target_cents)
         })
         .collect();
-    for line in shown.chunks(INTERVALS_PER_LINE) {
-        page.set(&line.join("   "), 0, 2, Style::Plain);
-    }
+    let rows: Vec<Vec<String>> = shown
+        .chunks(INTERVALS_PER_LINE)
+        .map(<[String]>::to_vec)
+        .collect();
+    page.table(&rows, 0);
 }
 
 fn write_doubts(tuning: &Tuning, page: &mut Page) {

@@ -60,7 +60,7 @@ fn turn(deviation_cents: f64) -> String {
     let shown = if cents < 9.95 {
         format!("{cents:.1}")
     } else {
-        format!("{cents:.0}")
+        format!("{:.0}", cents.round())
     };
     let unit = if shown == "1.0" { "cent" } else { "cents" };
     format!("{verb} by {shown} {unit}")
