@@ -7,6 +7,7 @@ mod labels;
 mod relate;
 mod terminal;
 mod trace;
+mod tuning;
 
 use clap::{Parser, Subcommand};
 
@@ -32,6 +33,7 @@ enum Command {
     Trace(trace::TraceArgs),
     Relate(relate::RelateArgs),
     Labels(labels::LabelsArgs),
+    Tuning(tuning::TuningArgs),
 }
 
 /// Parses the command line and runs what it asks for.
@@ -42,13 +44,18 @@ pub fn main() -> ExitStatus {
             .filter_level(log::LevelFilter::Debug)
             .init();
     }
-    // What panics is caught where it is called and told in one sentence.
+    // A panic is caught and told in one sentence.
     std::panic::set_hook(Box::new(|_| {}));
-    match cli.command {
-        Command::Identify(args) => identify::run(&args),
-        Command::Trace(args) => trace::run(&args),
-        Command::Relate(args) => relate::run(&args, &identify::version_of),
-        Command::Labels(args) => labels::run(&args),
+    guarded(|| Ok(run(&cli.command))).unwrap_or_else(|error| ended(Err(error)))
+}
+
+fn run(command: &Command) -> ExitStatus {
+    match command {
+        Command::Identify(args) => identify::run(args),
+        Command::Trace(args) => trace::run(args),
+        Command::Relate(args) => relate::run(args, &identify::version_of),
+        Command::Labels(args) => labels::run(args),
+        Command::Tuning(args) => tuning::run(args),
     }
 }
 

@@ -42,10 +42,15 @@ enum Stage {
 
 /// Runs the command.
 pub fn run(args: &TraceArgs) -> ExitStatus {
-    super::ended(super::guarded(|| {
+    let result = super::guarded(|| {
         let table = table(args.stage, &args.file)?;
         print(&table, args.json)
-    }))
+    });
+    if let Err(error) = result {
+        eprintln!("whichmode: {}: {error}", args.file.display());
+        return ExitStatus::Incomplete;
+    }
+    ExitStatus::Done
 }
 
 /// Columns with their names and how many decimals each is printed with.

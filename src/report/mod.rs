@@ -10,4 +10,5 @@ pub mod relate;
 pub mod relate_text;
 mod sentences;
 pub mod text;
+pub mod tuning;
 pub mod usage;

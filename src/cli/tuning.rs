@@ -1,0 +1,279 @@
+//! `whichmode tuning`: an instrument's strings, plucked one after another, against the intended set.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+use serde::Serialize;
+
+use super::ExitStatus;
+use super::terminal;
+use crate::decode::SoundReader;
+use crate::error::{Error, ErrorKind, Result};
+use crate::modes::{Notation, NoteName, parse_note};
+use crate::report::tuning::{TuningReport, write_sets};
+use crate::tuning::{
+    DEFAULT_TOLERANCE_CENTS, Dump, Intention, PluckListener, Reference, Scheme, StringSet,
+    Temperament, Tuning, find, judge, known_sets, parse_notes, read_sets, usual_strings,
+};
+
+/// Reference pitches outside this range, in hertz, are taken for slips of the hand.
+const A4_HZ: std::ops::RangeInclusive<f64> = 300.0..=600.0;
+/// Wider tolerances than a quarter tone, in cents, make no sense.
+const TOLERANCE_CENTS: std::ops::RangeInclusive<f64> = 0.0..=50.0;
+/// The most that is read of a file of string sets or a tuning dump, in bytes.
+const MOST_BYTES: u64 = 1 << 20;
+
+/// Hear an instrument's strings plucked one after another: how far is each from its target?
+#[derive(Args)]
+pub struct TuningArgs {
+    /// The strings in the order in which they are plucked: "D4 G3 A3 Bb3", or a named set such as "koto hirajoshi"
+    #[arg(long, required_unless_present = "list_sets", value_name = "NOTES|SET")]
+    strings: Option<String>,
+    /// The recordings; "-" reads standard input
+    #[arg(required_unless_present = "list_sets", value_name = "FILE")]
+    files: Vec<PathBuf>,
+    /// The A above middle C in hertz, or "auto" for the one that suits the strings best as they are
+    #[arg(long, default_value = "440", value_name = "HZ|auto")]
+    a4: String,
+    /// Leave the string of this number as it is and tune the others to it
+    #[arg(long, value_name = "NUMBER", conflicts_with = "a4")]
+    from_string: Option<usize>,
+    /// equal, pythagorean, just, meantone, or cents above the root: "0 204 316 702 814"
+    #[arg(long, default_value = "equal", value_name = "NAME|CENTS")]
+    temperament: String,
+    /// The note that fifths and ratios are counted from [default: the centre]
+    #[arg(long, value_name = "NOTE")]
+    root: Option<String>,
+    /// The note that the set is heard from [default: the named set's, else the first string]
+    #[arg(long, value_name = "NOTE")]
+    centre: Option<String>,
+    /// The strings may be plucked in any order
+    #[arg(long)]
+    any_order: bool,
+    /// How far a string may be off, in cents
+    #[arg(long, default_value_t = DEFAULT_TOLERANCE_CENTS, value_name = "CENTS", allow_negative_numbers = true)]
+    tolerance: f64,
+    /// Whose usual pitches to warn by, where --strings are notes: guitar, koto, ukulele …
+    #[arg(long, value_name = "NAME")]
+    instrument: Option<String>,
+    /// String sets of your own (JSON); may be given several times
+    #[arg(long, value_name = "FILE")]
+    sets: Vec<PathBuf>,
+    /// Show the named sets and where they come from
+    #[arg(long)]
+    list_sets: bool,
+    /// Take the targets from a bulk dump of the MIDI Tuning Standard
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["temperament", "root"])]
+    dump_in: Option<PathBuf>,
+    /// Write the strings as they are to a bulk dump of the MIDI Tuning Standard
+    #[arg(long, value_name = "FILE")]
+    dump_out: Option<PathBuf>,
+    /// Print JSON, one object a line
+    #[arg(long)]
+    json: bool,
+}
+
+/// Runs the command.
+pub fn run(args: &TuningArgs) -> ExitStatus {
+    let sets = match all_sets(&args.sets) {
+        Ok(sets) => sets,
+        Err(error) => return super::ended(Err(error)),
+    };
+    if args.list_sets {
+        let mut page = terminal::page();
+        write_sets(&sets, &mut page);
+        terminal::print(&page.finish());
+        return ExitStatus::Done;
+    }
+    match intention(args, &sets) {
+        Ok(intention) => {
+            let ends = args.files.iter().map(|file| answer(args, &intention, file));
+            ends.max().unwrap_or(ExitStatus::Done)
+        }
+        Err(error) => super::ended(Err(error)),
+    }
+}
+
+fn all_sets(files: &[PathBuf]) -> Result<Vec<StringSet>> {
+    let mut sets = known_sets();
+    for file in files {
+        let text = String::from_utf8(read_small(file)?)
+            .map_err(|_| Error::Text(format!("{} is no text", file.display())))?;
+        sets.extend(read_sets(&text).map_err(|e| Error::Text(format!("{}: {e}", file.display())))?);
+    }
+    Ok(sets)
+}
+
+fn read_small(file: &Path) -> Result<Vec<u8>> {
+    let failed = |e: std::io::Error| match e.kind() {
+        std::io::ErrorKind::NotFound => {
+            Error::NotFound(format!("there is no file {}", file.display()))
+        }
+        _ => Error::NotReadable(format!("{} can't be read: {e}", file.display())),
+    };
+    let length = std::fs::metadata(file).map_err(failed)?.len();
+    if length > MOST_BYTES {
+        return Err(Error::TooLong(format!(
+            "{} is too large to be what is asked for",
+            file.display()
+        )));
+    }
+    std::fs::read(file).map_err(failed)
+}
+
+fn intention(args: &TuningArgs, sets: &[StringSet]) -> Result<Intention> {
+    let asked = args.strings.as_deref().unwrap_or_default();
+    let named = find(sets, asked);
+    let strings = match named {
+        Some(set) => parse_notes(&set.strings)?,
+        None => parse_notes(asked).map_err(|e| {
+            Error::Text(format!(
+                "--strings: {e}; or name a set (--list-sets shows them)"
+            ))
+        })?,
+    };
+    let own_centre = named.and_then(|set| set.centre.as_deref());
+    let centre = match args.centre.as_deref().or(own_centre) {
+        Some(text) => note(text, "--centre")?,
+        None => strings[0].note,
+    };
+    let instrument = args
+        .instrument
+        .as_deref()
+        .or(named.map(|set| set.instrument.as_str()));
+    if !TOLERANCE_CENTS.contains(&args.tolerance) {
+        return Err(Error::Text("--tolerance takes cents from 0 to 50".into()));
+    }
+    let intention = Intention {
+        scheme: scheme(args, centre)?,
+        reference: reference(args)?,
+        any_order: args.any_order,
+        tolerance_cents: args.tolerance,
+        centre,
+        usual: instrument.and_then(|name| usual_strings(sets, name)),
+        strings,
+    };
+    intention.reference.check(intention.strings.len())?;
+    Ok(intention)
+}
+
+fn note(text: &str, option: &str) -> Result<NoteName> {
+    parse_note(text, Notation::International).ok_or_else(|| {
+        Error::Text(format!(
+            "{option} {text:?} is no note: write A to G with # or b"
+        ))
+    })
+}
+
+fn scheme(args: &TuningArgs, centre: NoteName) -> Result<Scheme> {
+    if let Some(file) = &args.dump_in {
+        let dump = Dump::read(&read_small(file)?)
+            .map_err(|e| Error::Text(format!("{}: {e}", file.display())))?;
+        if !dump.checksum_holds {
+            eprintln!(
+                "whichmode: {}: the dump's checksum is not that of the standard; read all the same",
+                file.display()
+            );
+        }
+        return Ok(Scheme::Dumped(dump));
+    }
+    Ok(Scheme::Tempered {
+        temperament: Temperament::parse(&args.temperament)?,
+        root: args
+            .root
+            .as_deref()
+            .map_or(Ok(centre), |text| note(text, "--root"))?,
+    })
+}
+
+fn reference(args: &TuningArgs) -> Result<Reference> {
+    if let Some(string) = args.from_string {
+        return Ok(Reference::FromString(string));
+    }
+    if args.a4 == "auto" {
+        return Ok(Reference::Best);
+    }
+    let hz = args.a4.parse().ok().filter(|hz| A4_HZ.contains(hz));
+    hz.map(Reference::A4).ok_or_else(|| {
+        Error::Text(format!(
+            "--a4 {:?}: write hertz from {} to {}, such as 442, or auto",
+            args.a4,
+            A4_HZ.start(),
+            A4_HZ.end()
+        ))
+    })
+}
+
+fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> ExitStatus {
+    let name = file.to_string_lossy();
+    let done = hear(file, intention).and_then(|(tuning, warnings)| {
+        write_dump(args, intention, &tuning)?;
+        let report = TuningReport::new(&name, &tuning, &warnings);
+        if args.json {
+            return super::json(&report);
+        }
+        let mut page = terminal::page();
+        report.write(&mut page);
+        page.gap();
+        terminal::print(&page.finish());
+        Ok(())
+    });
+    match done {
+        Ok(()) => ExitStatus::Done,
+        Err(error) => failed(args, &name, &error),
+    }
+}
+
+fn hear(file: &Path, intention: &Intention) -> Result<(Tuning, Vec<String>)> {
+    let mut sound = if file == Path::new("-") {
+        SoundReader::from_stdin()?
+    } else {
+        SoundReader::open(file)?
+    };
+    let mut listener = PluckListener::new(sound.rate_hz());
+    while let Some(block) = sound.next_block()? {
+        listener.push(block);
+    }
+    let mut warnings = sound.warnings().to_vec();
+    if listener.is_full() {
+        warnings.push("So much was plucked that the end was not listened to: record each string once or twice.".into());
+    }
+    Ok((judge(&listener.finish(), intention)?, warnings))
+}
+
+/// Writes the measured strings, where that is asked for.
+fn write_dump(args: &TuningArgs, intention: &Intention, tuning: &Tuning) -> Result<()> {
+    let Some(file) = &args.dump_out else {
+        return Ok(());
+    };
+    let dump = Dump::of_strings("whichmode", &intention.strings, tuning);
+    std::fs::write(file, dump.write())
+        .map_err(|e| Error::NotReadable(format!("{} can't be written: {e}", file.display())))
+}
+
+#[derive(Serialize)]
+struct Failure<'a> {
+    file: &'a str,
+    error: FailureError,
+}
+
+#[derive(Serialize)]
+struct FailureError {
+    kind: ErrorKind,
+    message: String,
+}
+
+fn failed(args: &TuningArgs, file: &str, error: &Error) -> ExitStatus {
+    if args.json {
+        let (kind, message) = (error.kind(), error.to_string());
+        let failure = Failure {
+            file,
+            error: FailureError { kind, message },
+        };
+        if let Err(unprintable) = super::json(&failure) {
+            eprintln!("whichmode: {unprintable}");
+        }
+    }
+    eprintln!("whichmode: {error}");
+    ExitStatus::Incomplete
+}

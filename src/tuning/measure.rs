@@ -1,0 +1,226 @@
+//! Measures one pluck: rough pitch, partials, the stiff string behind them.
+
+use std::collections::VecDeque;
+
+use realfft::RealFftPlanner;
+
+use super::opinion;
+use super::partial::{self, Partial};
+use super::rough;
+use super::segments::Segment;
+use super::series;
+use super::spectrum::{Peak, Spectrum, smooth_len};
+use super::stiff::{Measured, StiffString};
+
+/// The attack that is left out, in seconds: a hard pluck starts sharp and glides down within about this time.
+const ATTACK_S: f64 = 0.14;
+/// … and of a pluck that is soon followed by the next.
+const SHORT_ATTACK_S: f64 = 0.06;
+/// Left out before the next onset, in seconds, which is known to about a hundredth.
+const GUARD_S: f64 = 0.03;
+/// The longest window, in seconds: later there is little left of a short-lived string.
+const LONGEST_S: f64 = 1.2;
+/// The shortest window, in seconds, that a pitch can be measured in to a cent.
+const SHORTEST_S: f64 = 0.12;
+/// With a window shorter than this, in seconds, less of the attack is left out.
+const COMFORTABLE_S: f64 = 0.35;
+/// The highest frequency that is looked at, in hertz.
+const HIGHEST_HZ: f64 = 10_000.0;
+/// A fit that leaves more than this part of the power unexplained is no steady partial.
+const UNEXPLAINED: f64 = 0.3;
+/// Partials of earlier plucks are forgotten when they are older than this, in seconds …
+const RING_S: f64 = 10.0;
+/// … or weaker than this, of full scale: −90 dB.
+const RING_FLOOR: f64 = 3e-5;
+/// A peak is new when this part of its amplitude was not there before.
+const NEW_SHARE: f64 = 0.3;
+
+/// Half the width of a steady partial in a spectrum, in bins, and one more for the bin next to it.
+const MAIN_LOBE_BINS: f64 = 3.0;
+
+/// One pluck and what was measured of it.
+#[derive(Debug, Clone)]
+pub struct Pluck {
+    /// Seconds from the start of the sound.
+    pub start_s: f64,
+    /// Frequency of the first partial.
+    pub hz: f64,
+    /// Standard uncertainty of the pitch in cents.
+    pub sigma_cents: f64,
+    /// B of the stiff-string formula; `None` where the overtones are no harmonic series or there are too few.
+    pub inharmonicity: Option<f64>,
+    /// How many partials the pitch rests on.
+    pub partials: usize,
+    /// What the second opinion reads, in hertz; `None` where it reads nothing.
+    pub second_hz: Option<f64>,
+    /// Amplitude of the other strings' known partials over that of this pluck's.
+    pub ringing: f64,
+}
+
+/// Measures plucks in order, remembering which partials still ring.
+pub struct Measurer {
+    rate_hz: f64,
+    planner: RealFftPlanner<f64>,
+    ringing: VecDeque<Ringing>,
+}
+
+/// The partials of an earlier pluck.
+struct Ringing {
+    /// When the amplitudes hold, in seconds from the start of the sound.
+    at_s: f64,
+    partials: Vec<Partial>,
+}
+
+impl Measurer {
+    /// For samples at `rate_hz`.
+    pub fn new(rate_hz: f64) -> Self {
+        Self {
+            rate_hz,
+            planner: RealFftPlanner::new(),
+            ringing: VecDeque::new(),
+        }
+    }
+
+    /// Measures a pluck; `None` where nothing new with a steady pitch was struck.
+    pub fn measure(&mut self, segment: &Segment) -> Option<Pluck> {
+        let (start, len) = self.window(segment)?;
+        let at_s = (segment.onset + start - segment.before) as f64 / self.rate_hz;
+        let window = &segment.samples[start..start + len];
+        let spectrum = Spectrum::new(window, self.rate_hz, &mut self.planner);
+        let others = self.still_ringing(at_s);
+        let top_hz = HIGHEST_HZ.min(0.45 * self.rate_hz);
+        let peaks = spectrum.peaks(rough::PITCH_HZ.0, top_hz);
+        let before = self.before(segment);
+        let new_peaks = new_peaks(&peaks, &spectrum, &others, before.as_ref());
+        let pitch = rough::pitch(&new_peaks, spectrum.bin_hz())?;
+        let (partials, string) = partials(pitch, &spectrum, &peaks, &others)?;
+        self.remember(at_s, &partials);
+        let measured = partials.len();
+        let loudness = |partials: &[Partial]| partials.iter().map(|p| p.amplitude).sum::<f64>();
+        Some(Pluck {
+            start_s: segment.onset as f64 / self.rate_hz,
+            hz: string.first_hz,
+            sigma_cents: string.sigma_cents,
+            inharmonicity: (measured > 2).then_some(string.inharmonicity),
+            partials: measured,
+            second_hz: opinion::second(window, self.rate_hz),
+            ringing: loudness(&others) / loudness(&partials),
+        })
+    }
+
+    /// First sample and length of the steady part.
+    fn window(&self, segment: &Segment) -> Option<(usize, usize)> {
+        let samples = |s: f64| (s * self.rate_hz) as usize;
+        let end = segment.samples.len().checked_sub(samples(GUARD_S))?;
+        let late = segment.before + samples(ATTACK_S);
+        let start = if end < late + samples(COMFORTABLE_S) {
+            segment.before + samples(SHORT_ATTACK_S)
+        } else {
+            late
+        };
+        let len = smooth_len(end.checked_sub(start)?.min(samples(LONGEST_S)));
+        (len >= samples(SHORTEST_S)).then_some((start, len))
+    }
+
+    /// The spectrum of what sounded just before the onset.
+    fn before(&mut self, segment: &Segment) -> Option<Spectrum> {
+        let guard = (GUARD_S * self.rate_hz) as usize;
+        let end = segment.before.checked_sub(guard)?;
+        let len = smooth_len(end);
+        (len > guard).then(|| {
+            Spectrum::new(
+                &segment.samples[end - len..end],
+                self.rate_hz,
+                &mut self.planner,
+            )
+        })
+    }
+
+    fn still_ringing(&mut self, at_s: f64) -> Vec<Partial> {
+        self.ringing.retain(|r| at_s - r.at_s < RING_S);
+        self.ringing
+            .iter()
+            .flat_map(|r| r.partials.iter().map(|p| p.later(at_s - r.at_s)))
+            .filter(|p| p.amplitude > RING_FLOOR)
+            .collect()
+    }
+
+    /// Files the partials; where an earlier pluck had one at the same place, this one replaces it.
+    fn remember(&mut self, at_s: f64, partials: &[Partial]) {
+        for earlier in &mut self.ringing {
+            earlier.partials.retain(|e| {
+                partials
+                    .iter()
+                    .all(|p| (e.hz - p.hz).abs() > 3.0 * p.sigma_hz + 0.05)
+            });
+        }
+        self.ringing.push_back(Ringing {
+            at_s,
+            partials: partials.to_vec(),
+        });
+    }
+}
+
+/// The peaks with the amplitude that was not there before the pluck.
+fn new_peaks(
+    peaks: &[Peak],
+    spectrum: &Spectrum,
+    others: &[Partial],
+    before: Option<&Spectrum>,
+) -> Vec<Peak> {
+    let bin_hz = spectrum.bin_hz();
+    let old = |peak: &Peak| -> f64 {
+        let known: f64 = others
+            .iter()
+            .filter(|o| (o.hz - peak.hz).abs() < 1.5 * bin_hz)
+            .map(|o| {
+                let k = (o.hz / bin_hz).round() as usize;
+                o.amplitude * spectrum.shape(o.s(), k).norm()
+            })
+            .sum();
+        let hidden = |b: &&Spectrum| {
+            let reach = MAIN_LOBE_BINS * b.bin_hz();
+            others.iter().all(|o| (o.hz - peak.hz).abs() > reach)
+        };
+        known.max(
+            before
+                .filter(hidden)
+                .map_or(0.0, |b| b.amplitude_near(peak.hz)),
+        )
+    };
+    peaks
+        .iter()
+        .map(|p| Peak {
+            hz: p.hz,
+            amplitude: p.amplitude - old(p),
+        })
+        .zip(peaks)
+        .filter(|(new, peak)| new.amplitude > NEW_SHARE * peak.amplitude)
+        .map(|(new, _)| new)
+        .collect()
+}
+
+/// Fits the pluck's partials one by one, and the string behind them.
+fn partials(
+    pitch: f64,
+    spectrum: &Spectrum,
+    peaks: &[Peak],
+    others: &[Partial],
+) -> Option<(Vec<Partial>, StiffString)> {
+    let fitted: Vec<(u32, Partial)> = series::members(pitch, peaks, spectrum.bin_hz())
+        .into_iter()
+        .filter_map(|m| Some((m.n, partial::fit(spectrum, m.peak.hz, others)?)))
+        .filter(|(_, fit)| fit.unexplained < UNEXPLAINED)
+        .collect();
+    let measured: Vec<Measured> = fitted
+        .iter()
+        .map(|&(n, fit)| Measured {
+            n,
+            hz: fit.hz,
+            sigma_hz: fit.sigma_hz,
+        })
+        .collect();
+    let string = StiffString::fit(&measured);
+    let partials = fitted.into_iter().map(|(_, fit)| fit).collect();
+    Some((partials, string?))
+}

@@ -1,0 +1,187 @@
+//! The strings that an instrument should have: note names with their octaves, and named sets from a data file.
+//!
+//! The file `string_sets.json` holds the common sets with their sources; users bring more in the same form. Sources
+//! say where a set comes from, or "common practice, no source" where that is what it is.
+
+use serde::{Deserialize, Serialize};
+
+use crate::error::{Error, Result};
+use crate::modes::{Notation, NoteName, parse_note};
+use crate::units::PitchClass;
+
+const KNOWN_SETS: &str = include_str!("string_sets.json");
+/// More strings than any instrument that is plucked one by one; a bound for what users bring.
+const MOST_STRINGS: usize = 128;
+/// Where a string's letter lies on the line of fifths, C = 0.
+const LETTER_FIFTHS: [(char, i32); 7] = [
+    ('F', -1),
+    ('C', 0),
+    ('G', 1),
+    ('D', 2),
+    ('A', 3),
+    ('E', 4),
+    ('B', 5),
+];
+
+/// A note name with its octave: C4 is middle C.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StringNote {
+    pub note: NoteName,
+    /// MIDI number: middle C is 60.
+    pub midi: i32,
+}
+
+impl StringNote {
+    /// Reads "Bb3", "F#4", "E♭5"; a sentence if it is none.
+    ///
+    /// # Errors
+    /// [`Error::Text`] that says what is wrong.
+    pub fn parse(text: &str) -> Result<Self> {
+        let (name, octave) =
+            text.split_at(text.trim_end_matches(|c: char| c.is_ascii_digit()).len());
+        let (name, octave) = match name.strip_suffix('-') {
+            Some(name) if !octave.is_empty() => (name, format!("-{octave}")),
+            _ => (name, octave.to_owned()),
+        };
+        let wrong = |why: &str| Error::Text(format!("\"{text}\" {why}"));
+        let note = parse_note(name, Notation::International).ok_or_else(|| {
+            wrong("is no note name: write a letter, # or b, and the octave, such as Bb3")
+        })?;
+        if octave.is_empty() {
+            return Err(wrong(
+                "lacks its octave: write for instance D4 for the D above middle C",
+            ));
+        }
+        let octave: i32 = octave
+            .parse()
+            .map_err(|_| wrong("has an octave that can't be read"))?;
+        let letter = name.get(..1).unwrap_or_default();
+        let natural = parse_note(letter, Notation::International)
+            .map_or(0, |n| n.pitch_class().index() as i32);
+        let midi = 12 * (octave.clamp(-9, 99) + 1) + natural + alteration(note, natural);
+        if !(0..=127).contains(&midi) {
+            return Err(wrong("lies outside the notes that MIDI numbers, C-1 to G9"));
+        }
+        Ok(Self { note, midi })
+    }
+
+    /// Its class.
+    pub fn class(self) -> PitchClass {
+        PitchClass::new(i64::from(self.midi))
+    }
+}
+
+impl std::fmt::Display for StringNote {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let name = self.note.to_string();
+        let natural = parse_note(&name[..1], Notation::International)
+            .map_or(0, |n| n.pitch_class().index() as i32);
+        let octave = (self.midi - natural - alteration(self.note, natural)).div_euclid(12) - 1;
+        write!(out, "{name}{octave}")
+    }
+}
+
+/// Fifths from C up to a note on the line of fifths; Bb is −2, F# 6.
+pub fn fifths_from_c(note: NoteName) -> i32 {
+    let name = note.to_string();
+    let letter = name.chars().next().unwrap_or('C');
+    let sharps = name.matches('#').count() as i32;
+    let flats = name.matches('b').count() as i32;
+    let letter = LETTER_FIFTHS.iter().find(|l| l.0 == letter);
+    letter.map_or(0, |l| l.1) + 7 * (sharps - flats)
+}
+
+/// Semitones that the accidentals add to the letter.
+fn alteration(note: NoteName, natural: i32) -> i32 {
+    let up = (note.pitch_class().index() as i32 - natural).rem_euclid(12);
+    if up > 6 { up - 12 } else { up }
+}
+
+/// Reads note names with octaves, separated by blanks or commas.
+///
+/// # Errors
+/// [`Error::Text`] that says which is wrong.
+pub fn parse_notes(text: &str) -> Result<Vec<StringNote>> {
+    let notes: Vec<StringNote> = text
+        .split(|c: char| c.is_whitespace() || c == ',')
+        .filter(|word| !word.is_empty())
+        .map(StringNote::parse)
+        .collect::<Result<_>>()?;
+    match notes.len() {
+        0 => Err(Error::Text(
+            "no strings are given: write their notes, such as \"G4 C4 E4 A4\"".into(),
+        )),
+        1..=MOST_STRINGS => Ok(notes),
+        n => Err(Error::Text(format!(
+            "{n} strings are more than the {MOST_STRINGS} that are taken"
+        ))),
+    }
+}
+
+/// A named set of strings.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct StringSet {
+    pub name: String,
+    /// Sets of one instrument share its usual pitches.
+    pub instrument: String,
+    #[serde(default)]
+    pub aliases: Vec<String>,
+    /// Note names with octaves, in the order in which they are plucked.
+    pub strings: String,
+    /// The note that the set is heard from; the first string's where it is left out.
+    #[serde(default)]
+    pub centre: Option<String>,
+    /// Whether these are the pitches that the instrument's strings are made for.
+    #[serde(default)]
+    pub usual: bool,
+    pub source: String,
+    #[serde(default)]
+    pub note: Option<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SetFile {
+    sets: Vec<StringSet>,
+}
+
+/// The sets that come with the program.
+pub fn known_sets() -> Vec<StringSet> {
+    read_sets(KNOWN_SETS)
+        .expect("the program's own file of string sets is well formed; a test reads it")
+}
+
+/// Reads a file of sets: `{"sets": [{"name", "instrument", "strings", "source", …}]}`.
+///
+/// # Errors
+/// [`Error::Text`] that says what is wrong.
+pub fn read_sets(json: &str) -> Result<Vec<StringSet>> {
+    let file: SetFile = serde_json::from_str(json)
+        .map_err(|e| Error::Text(format!("the file of string sets can't be read: {e}")))?;
+    for set in &file.sets {
+        parse_notes(&set.strings)
+            .map_err(|e| Error::Text(format!("in the set \"{}\": {e}", set.name)))?;
+    }
+    Ok(file.sets)
+}
+
+/// The set of that name, whatever its case and blanks; later ones, the user's, come first.
+pub fn find<'a>(sets: &'a [StringSet], name: &str) -> Option<&'a StringSet> {
+    let key = crate::modes::name_key(name);
+    sets.iter().rev().find(|set| {
+        std::iter::once(&set.name)
+            .chain(&set.aliases)
+            .any(|n| crate::modes::name_key(n) == key)
+    })
+}
+
+/// The usual pitches of an instrument's strings.
+pub fn usual_strings(sets: &[StringSet], instrument: &str) -> Option<Vec<StringNote>> {
+    let key = crate::modes::name_key(instrument);
+    let set = sets
+        .iter()
+        .rev()
+        .find(|s| s.usual && crate::modes::name_key(&s.instrument) == key)?;
+    parse_notes(&set.strings).ok()
+}
