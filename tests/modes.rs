@@ -536,6 +536,8 @@ fn usual_spellings_are_read() {
         "D 2 1 4 2 3",
         "D Dorian no 4,7",
         "D Dorian no 4 7",
+        "Dorian kumoi on D",
+        "dorian kumoi in d",
     ] {
         assert_eq!(parse(text, &Reading::default()).ok(), Some(kumoi), "{text}");
     }

@@ -114,7 +114,7 @@ fn json_has_the_fields_of_the_contract() {
         assert_eq!(rows[0]["version"], "D Dorian kumoi");
         assert_eq!(
             rows[0]["parents"][0],
-            json!({"mode": "Dorian", "parent": "diatonic", "unique": true})
+            json!({"mode": "Dorian", "source": "Glarean, Dodecachordon, 1547", "parent": "diatonic", "unique": true})
         );
     }
     assert_eq!(family["on_common_root"][1]["version"], "D Phrygian kumoi");
@@ -216,6 +216,12 @@ fn a_letter_says_what_each_is_and_how_they_relate() {
     ] {
         assert!(letter.contains(part), "{part} is not in\n{letter}");
     }
+}
+
+#[test]
+fn a_letter_says_each_usage_once() {
+    let letter = printed(&["D E F A B", "E F A B D", "E: 2 1 4 2 3", "--letter"]);
+    assert_eq!(letter.matches("2-1-4-2-3 is called").count(), 1, "{letter}");
 }
 
 #[test]

@@ -9,12 +9,23 @@ use super::terminal;
 use crate::error::{Error, Result};
 use crate::labels::Book;
 use crate::modes::{Notation, NoteName, Version, parse_note};
-use crate::report::labels::{LabelsReport, book_text, name_text, version_text};
+use crate::report::labels::LabelsReport;
+use crate::report::labels_text::{book_text, name_text, version_text};
 use crate::report::letter;
 use crate::report::relate::Item;
 
+/// What a book of one's own looks like; an invented example.
+const BOOK_HELP: &str = r#"A book of your own is JSON:
+  {"schema": "whichmode.book/1",
+   "entries": [
+     {"name": "evening scale", "steps": [2, 1, 4, 2, 3], "source": "as we teach it"},
+     {"name": "two-way scale", "steps": [2, 1, 4, 2, 3], "falling": [2, 1, 4, 1, 4], "source": "our method book"}]}
+Steps are semitones from the centre up and sum to 12. Each entry may also have "aliases" (other spellings),
+"tradition" and "note"."#;
+
 /// Say what a scale's name means, and to whom
 #[derive(Args)]
+#[command(after_help = BOOK_HELP)]
 pub struct LabelsArgs {
     /// A name, such as kumoi; without one the whole book is listed
     name: Vec<String>,

@@ -1,9 +1,12 @@
 //! The command line: flags are parsed once into plain options; each subcommand is a thin caller of the library.
 
 mod exit;
+mod hear;
+mod identify;
 mod labels;
 mod relate;
 mod terminal;
+mod trace;
 mod tuning;
 
 use clap::{Parser, Subcommand};
@@ -23,6 +26,8 @@ struct Cli {
 
 #[derive(Subcommand)]
 enum Command {
+    Identify(identify::IdentifyArgs),
+    Trace(trace::TraceArgs),
     Relate(relate::RelateArgs),
     Labels(labels::LabelsArgs),
     Tuning(tuning::TuningArgs),
@@ -31,6 +36,8 @@ enum Command {
 /// Parses the command line and runs what it asks for.
 pub fn main() -> ExitStatus {
     match Cli::parse().command {
+        Command::Identify(args) => identify::run(&args),
+        Command::Trace(args) => trace::run(&args),
         Command::Relate(args) => relate::run(&args, &relate::text_only),
         Command::Labels(args) => labels::run(&args),
         Command::Tuning(args) => tuning::run(&args),

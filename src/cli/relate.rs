@@ -10,7 +10,8 @@ use crate::error::{Error, Result};
 use crate::labels::Book;
 use crate::modes::{Notation, Transposition, Version};
 use crate::report::letter;
-use crate::report::relate::{Item, RelateReport, relate_text};
+use crate::report::relate::{Item, RelateReport};
+use crate::report::relate_text::relate_text;
 
 /// Say how scales relate: "D E F A B" "E F A B D" "E: 2 1 4 2 3"
 #[derive(Args)]

@@ -61,9 +61,9 @@ const FAMILIES: &[NamedFamily] = &[
     ),
     family("Neapolitan minor", &[1, 2, 2, 2, 1, 3, 1], PERSICHETTI),
     family("Neapolitan major", &[1, 2, 2, 2, 2, 2, 1], PERSICHETTI),
-    family("whole tone", &[2, 2, 2, 2, 2, 2], MESSIAEN),
+    family("whole tone", &[2, 2, 2, 2, 2, 2], COMMON),
     family("hexatonic", &[1, 3, 1, 3, 1, 3], SET_THEORY),
-    family("octatonic", &[1, 2, 1, 2, 1, 2, 1, 2], MESSIAEN),
+    family("octatonic", &[1, 2, 1, 2, 1, 2, 1, 2], SET_THEORY),
     family("Messiaen 3", &[2, 1, 1, 2, 1, 1, 2, 1, 1], MESSIAEN),
     family("Messiaen 4", &[1, 1, 3, 1, 1, 1, 3, 1], MESSIAEN),
     family("Messiaen 5", &[1, 4, 1, 1, 4, 1], MESSIAEN),
@@ -123,15 +123,10 @@ pub fn are_related(a: Shape, b: Shape) -> bool {
 pub fn name_and_source(shape: Shape) -> Option<(&'static str, &'static str)> {
     let rotations = shape.rotations();
     let named = rotations.iter().find_map(|&rotation| named_at(rotation));
-    let parent = || {
-        parents::modes()
-            .iter()
-            .find(|mode| mode.shape == shape)
-            .map(|mode| mode.parent)
-    };
+    let parent = || parents::modes().iter().find(|mode| mode.shape == shape);
     named
         .map(|found| (found.name, found.source))
-        .or_else(|| parent().map(|name| (name, COMMON)))
+        .or_else(|| parent().map(|mode| (mode.parent, mode.parent_source)))
 }
 
 /// Names of families that belong to no parent collection of their own, with the reference rotation.

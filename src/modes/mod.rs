@@ -11,6 +11,7 @@ pub mod degree;
 mod described;
 pub mod family;
 pub mod label;
+mod mode_in_words;
 pub mod note_name;
 pub mod parents;
 mod parse;
@@ -187,10 +188,23 @@ impl Version {
         Self::new(self.centre.up(semitones), self.set.up(semitones))
     }
 
-    /// Takes the root's name over from another scale on the same notes, unless it has an unusual spelling (E#, Fb, two signs).
+    /// Takes the root's name over from another scale on the same notes, unless it is unusual (E#, Fb, two signs) or makes
+    /// double accidentals that another name would not.
     fn with_plain_root(self, root: NoteName) -> Self {
+        let doubles = |version: &Self| {
+            version
+                .notes()
+                .iter()
+                .filter(|note| note.accidentals() > 1)
+                .count()
+        };
+        let named = self.with_root(root);
         let is_usual = NoteName::for_root(self.centre).any(|usual| usual == root);
-        if is_usual { self.with_root(root) } else { self }
+        if is_usual && doubles(&named) <= doubles(&self) {
+            named
+        } else {
+            self
+        }
     }
 }
 

@@ -16,6 +16,7 @@ struct ModeName {
 /// A parent collection, by its first mode.
 struct Parent {
     name: &'static str,
+    source: &'static str,
     steps: [u8; 7],
     modes: [ModeName; 7],
 }
@@ -36,6 +37,7 @@ const COUNTED: ModeName = named("", "counted from the parent's first mode");
 const PARENTS: [Parent; 5] = [
     Parent {
         name: "diatonic",
+        source: COMMON,
         steps: [2, 2, 1, 2, 2, 2, 1],
         modes: [
             named("Ionian", GLAREAN),
@@ -49,6 +51,7 @@ const PARENTS: [Parent; 5] = [
     },
     Parent {
         name: "melodic minor",
+        source: COMMON,
         steps: [2, 1, 2, 2, 2, 2, 1],
         modes: [
             named("melodic minor", COMMON),
@@ -62,6 +65,7 @@ const PARENTS: [Parent; 5] = [
     },
     Parent {
         name: "harmonic minor",
+        source: COMMON,
         steps: [2, 1, 2, 2, 1, 3, 1],
         modes: [
             named("harmonic minor", COMMON),
@@ -75,6 +79,7 @@ const PARENTS: [Parent; 5] = [
     },
     Parent {
         name: "harmonic major",
+        source: HAUPTMANN,
         steps: [2, 2, 1, 2, 1, 3, 1],
         modes: [
             named("harmonic major", HAUPTMANN),
@@ -88,6 +93,7 @@ const PARENTS: [Parent; 5] = [
     },
     Parent {
         name: "double harmonic",
+        source: COMMON,
         steps: [1, 3, 1, 2, 1, 3, 1],
         modes: [
             named("double harmonic", COMMON),
@@ -110,6 +116,8 @@ pub struct Mode {
     pub source: &'static str,
     /// The parent collection's name.
     pub parent: &'static str,
+    /// Whose name that is.
+    pub parent_source: &'static str,
     /// Its seven notes.
     pub shape: Shape,
 }
@@ -119,6 +127,8 @@ pub struct Mode {
 pub struct ParentMode {
     /// The mode's name.
     pub mode: String,
+    /// Whose name that is.
+    pub source: &'static str,
     /// The parent collection's name.
     pub parent: &'static str,
     /// Whether it is the only mode of that parent that contains the set.
@@ -154,6 +164,7 @@ fn modes_of(parent: &'static Parent) -> Vec<Mode> {
         },
         source: own.source,
         parent: parent.name,
+        parent_source: parent.source,
         shape: first.rotation(k),
     };
     parent.modes.iter().enumerate().map(mode).collect()
@@ -179,6 +190,7 @@ pub fn containing(shape: Shape) -> Vec<ParentMode> {
             .collect();
         found.extend(fitting.iter().map(|mode| ParentMode {
             mode: mode.name.clone(),
+            source: mode.source,
             parent: mode.parent,
             unique: fitting.len() == 1,
         }));

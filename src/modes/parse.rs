@@ -4,8 +4,8 @@
 
 use super::degree::{Degree, parse_degree};
 use super::label::{degrees_text, shape_of};
+use super::mode_in_words::mode_in_words;
 use super::note_name::{Notation, NoteName, parse_note};
-use super::parents;
 use super::shape::{Shape, steps_text};
 use super::{Version, label};
 use crate::error::{Error, Result};
@@ -76,7 +76,10 @@ pub fn parse(text: &str, reading: &Reading) -> Result<Version> {
     if let Some(version) = note_list(text, reading.notation) {
         return Ok(version);
     }
-    let (root, rest) = split_root(text, reading.notation).ok_or_else(|| no_root(text, reading))?;
+    let leading = split_root(text, reading.notation);
+    let (root, rest) = leading
+        .or_else(|| trailing_root(text, reading.notation))
+        .ok_or_else(|| no_root(text, reading))?;
     let shape = if let Some(steps) = rest.strip_prefix(':') {
         steps_shape(steps, text)?
     } else if rest.starts_with(['(', '[']) {
@@ -132,6 +135,15 @@ fn split_root(text: &str, notation: Notation) -> Option<(NoteName, &str)> {
         return Some((root, rest[second.len()..].trim_start()));
     }
     Some((parse_note(first, notation)?, rest))
+}
+
+/// The root at the end, as in "Dorian kumoi on D", and what stands before it.
+fn trailing_root(text: &str, notation: Notation) -> Option<(NoteName, &str)> {
+    let (before, root) = text.rsplit_once(char::is_whitespace)?;
+    let (name, word) = before.trim_end().rsplit_once(char::is_whitespace)?;
+    let is_joined = ["in", "on", "from"].contains(&word.to_lowercase().as_str());
+    is_joined.then_some(())?;
+    Some((parse_note(root, notation)?, name.trim_end()))
 }
 
 /// Steps after a colon, apart or written together ("21423").
@@ -192,70 +204,8 @@ fn named_shape(name: &str, text: &str, reading: &Reading) -> Result<Shape> {
     shapes.dedup();
     match shapes.as_slice() {
         [shape] => Ok(*shape),
-        [] => described_mode(name).ok_or_else(|| unknown(text, reading.notation)),
+        [] => mode_in_words(name).ok_or_else(|| unknown(text, reading.notation)),
         _ => Err(several(name, &meanings)),
-    }
-}
-
-/// A mode with altered, missing or added degrees, in the order that the user writes them: "Aeolian natural 7 no 4".
-fn described_mode(text: &str) -> Option<Shape> {
-    let lower = text
-        .to_lowercase()
-        .replace(['♭'], "b")
-        .replace(['♯'], "#")
-        .replace("natural ", "natural")
-        .replace("nat ", "natural")
-        .replace('♮', "natural");
-    let (base, rest) = base_mode(&lower)?;
-    let mut degrees: Vec<Degree> = base;
-    let mut verb = "alter";
-    for word in rest
-        .split(|c: char| c.is_whitespace() || c == ',')
-        .filter(|word| !word.is_empty())
-    {
-        match word {
-            "no" | "without" | "omit" => verb = "no",
-            "add" | "with" | "plus" => verb = "add",
-            _ => apply(verb, parse_degree(word)?, &mut degrees)?,
-        }
-    }
-    Some(Shape::from_offsets(
-        degrees.iter().map(|degree| degree.offset()),
-    ))
-}
-
-/// The longest mode name that the text begins with, and what follows it.
-fn base_mode(lower: &str) -> Option<(Vec<Degree>, &str)> {
-    let names = parents::modes()
-        .iter()
-        .map(|mode| (mode.name.to_lowercase(), mode));
-    let fitting =
-        names.filter_map(|(name, mode)| Some((name.len(), lower.strip_prefix(&name)?, mode)));
-    let (_, rest, mode) = fitting.max_by_key(|(length, _, _)| *length)?;
-    Some((mode.degrees(), rest))
-}
-
-/// Alters, drops or adds one degree; `None` where there is none to drop.
-fn apply(verb: &str, degree: Degree, degrees: &mut Vec<Degree>) -> Option<()> {
-    let at = degrees.iter().position(|own| own.number == degree.number);
-    match verb {
-        "add" => degrees.push(degree),
-        "no" => drop(degrees.remove(at.filter(|_| degree.number != 1)?)),
-        _ => degrees[at?] = relative_to(degrees[at?], degree),
-    }
-    Some(())
-}
-
-/// A sharp on a degree that the mode has flat raises it, as many write ("Locrian #2"): it becomes natural.
-fn relative_to(own: Degree, written: Degree) -> Degree {
-    let raises_flat = written.alteration > 0 && own.alteration < 0;
-    if raises_flat {
-        Degree {
-            alteration: own.alteration + written.alteration,
-            ..written
-        }
-    } else {
-        written
     }
 }
 

@@ -1,4 +1,25 @@
 //! Takes a pitch track, gives the notes that were played: onset, end, steady pitch, ornaments.
+//!
+//! Method: the track is cut at silences, jumps and new strokes ([`segment`]); each stretch's pitch is a vote of its frames
+//! ([`steady`]), so that a bend, a vibrato or a slide is one note at the pitch it is held at.
+//!
+//! Known limits: a note struck again very softly on the same pitch may be taken for one long note.
+
+pub mod segment;
+pub mod steady;
+pub mod symbolic;
+
+use crate::pitch::{FRAME_S, PitchTrack};
+use segment::Stretch;
+
+/// Shorter stretches are no notes, in frames.
+const LEAST_FRAMES: usize = 4;
+/// The part of a note's frames that must agree on its pitch: speech and noise glide.
+const LEAST_AGREEMENT: f64 = 0.5;
+/// A note this short that leads straight into the next is a grace note, in seconds.
+const GRACE_S: f64 = 0.09;
+/// The onset finder's peak comes this much after the sound begins, in seconds (half a hop and half the short window's rise).
+const ONSET_LAG_S: f64 = 0.008;
 
 /// One played note.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,5 +73,39 @@ impl Note {
     /// Seconds from onset to end.
     pub fn duration_s(&self) -> f64 {
         self.end_s - self.start_s
+    }
+}
+
+/// The notes of a pitch track.
+pub fn transcribe(track: &PitchTrack) -> NoteList {
+    let stretches = segment::stretches(track);
+    let mut notes: Vec<Note> = stretches.iter().filter_map(|&s| note(track, s)).collect();
+    mark_grace_notes(&mut notes);
+    for n in &mut notes {
+        n.start_s += track.start_s;
+        n.end_s += track.start_s;
+    }
+    NoteList { notes, duration_s: track.duration_s, ..NoteList::default() }
+}
+
+fn note(track: &PitchTrack, stretch: Stretch) -> Option<Note> {
+    let held = steady::held(track, stretch)?;
+    if stretch.len() < LEAST_FRAMES || held.agreement < LEAST_AGREEMENT {
+        return None;
+    }
+    let start_s = (stretch.first as f64 * FRAME_S - ONSET_LAG_S).max(0.0);
+    let end_s = (stretch.end as f64 * FRAME_S - FRAME_S / 2.0).min(track.duration_s).max(start_s + FRAME_S);
+    let confidence = (held.agreement * held.probability).clamp(0.0, 1.0);
+    Some(Note { start_s, end_s, midi: held.midi, confidence, ornament: held.ornament })
+}
+
+fn mark_grace_notes(notes: &mut [Note]) {
+    for k in 1..notes.len() {
+        let leads = notes[k].start_s - notes[k - 1].end_s < 2.0 * FRAME_S;
+        let close = (notes[k].midi - notes[k - 1].midi).abs() < 2.5;
+        let longer = notes[k].duration_s() > 2.0 * notes[k - 1].duration_s();
+        if leads && close && longer && notes[k - 1].duration_s() < GRACE_S {
+            notes[k - 1].ornament = Some(Ornament::Grace);
+        }
     }
 }

@@ -2,15 +2,20 @@
 //!
 //! Letters are paragraphs with an empty line between them; greeting and signature are the sender's.
 
-use super::labels::relations;
 use super::names::source_text;
-use super::relate::{Item, pair_sentence};
-use super::text::{listed, ordinal};
-use crate::labels::{Book, Labelled, Sense};
-use crate::modes::{NoteName, Transposition, Version, relation, steps_text};
+use super::relate::Item;
+use super::sentences::{pair_sentence, sense_sentences};
+use super::text::{capitalised, listed, ordinal};
+use super::usage::{
+    NameUse, is_disputed, names_of, other_use_sentences, other_uses, own_name_sentence,
+};
+use crate::labels::{Book, Sense};
+use crate::modes::{NoteName, Shape, Transposition, Version, relation, steps_text};
 
 /// A letter mentions at most this many names of a scale, published ones first.
 const MOST_NAMES: usize = 3;
+/// A letter explains what this many of them mean elsewhere.
+const MOST_DISPUTED: usize = 2;
 /// Below this probability a letter says that the centre is not sure.
 const SURE_CENTRE: f64 = 0.8;
 
@@ -18,127 +23,109 @@ const SURE_CENTRE: f64 = 0.8;
 ///
 /// With a `transposition` also what the player of that instrument reads.
 pub fn for_items(book: &Book, items: &[Item], transposition: Option<&Transposition>) -> String {
-    let paragraph =
-        |(k, item)| item_paragraph(k, item, items.len()) + &written_sentence(item, transposition);
-    let mut paragraphs: Vec<String> = items.iter().enumerate().map(paragraph).collect();
-    if items.len() > 1 {
-        paragraphs.push(relation_paragraph(items));
+    let mut paragraphs: Vec<String> = Vec::new();
+    for (k, item) in items.iter().enumerate() {
+        let sentences = [
+            said(k, items.len(), &item.input),
+            described(book, item),
+            written(item, transposition),
+        ];
+        paragraphs.push(
+            sentences
+                .into_iter()
+                .flatten()
+                .collect::<Vec<_>>()
+                .join(" "),
+        );
     }
-    let mut usages: Vec<String> = Vec::new();
+    if items.len() > 1 {
+        paragraphs.push(relations(items));
+    }
     for item in items {
-        let usage = usage_sentences(book, &item.version);
-        if !usages.contains(&usage) {
-            usages.push(usage);
+        let usage = usage(book, &item.version);
+        if !paragraphs.contains(&usage) {
+            paragraphs.push(usage);
         }
     }
-    paragraphs.push(usages.join(" "));
     if items.len() > 1 {
         paragraphs.push("If we both write the notes, the steps or the full name with its first note, there is nothing left to mistake.".to_string());
     }
     paragraphs.join("\n\n")
 }
 
-fn item_paragraph(k: usize, item: &Item, count: usize) -> String {
-    let version = &item.version;
-    let input = item.input.trim();
-    let said = match k {
+fn said(k: usize, count: usize, input: &str) -> Option<String> {
+    let input = input.trim();
+    Some(match k {
         0 => format!("You wrote \"{input}\"."),
         1 if count == 2 => format!("The other one is \"{input}\"."),
         _ => format!("The {} one is \"{input}\".", ordinal(k + 1)),
-    };
+    })
+}
+
+/// Notes and steps as far as the input does not say them, and the name.
+fn described(book: &Book, item: &Item) -> Option<String> {
+    let version = &item.version;
+    let input = item.input.trim();
     let steps = steps_text(&version.steps());
     let notes = version.note_names().join(" ");
     let told = if input == notes {
-        format!("its steps from {} up are {steps}", version.root())
+        format!("Its steps from {} up are {steps}.", version.root())
     } else {
-        format!("the notes are {notes}, the steps {steps}")
+        format!("Its notes are {notes}, its steps {steps}.")
     };
-    let named = if input == version.label() {
-        "that name means nothing else"
-    } else {
-        "a name for it that means nothing else is"
+    let name = match (input == version.label(), is_disputed(book, version)) {
+        (true, true) => "That is its usual name today.".to_string(),
+        (true, false) => "That name means nothing else.".to_string(),
+        (false, _) => own_name_sentence(book, version),
     };
-    let name = if input == version.label() {
-        String::new()
-    } else {
-        format!(" {}", version.label())
-    };
-    let told: String = told[..1].to_uppercase() + &told[1..];
-    format!("{said} {told}; {named}{name}.")
+    Some(format!("{told} {name}"))
 }
 
-fn written_sentence(item: &Item, transposition: Option<&Transposition>) -> String {
-    let sentence = |transposition: &Transposition| {
-        let written = transposition.written(&item.version);
-        format!(
-            " Written for {} that is {}: {}.",
-            transposition.name,
-            written.label(),
-            written.note_names().join(" ")
+fn written(item: &Item, transposition: Option<&Transposition>) -> Option<String> {
+    let transposition = transposition?;
+    let written = transposition.written(&item.version);
+    let notes = written.note_names().join(" ");
+    Some(format!(
+        "Written for {} that is {}: {notes}.",
+        transposition.name,
+        written.label()
+    ))
+}
+
+/// How each later item stands to the first.
+fn relations(items: &[Item]) -> String {
+    let first = &items[0].version;
+    let sentence = |(k, item): (usize, &Item)| {
+        let name = format!("the {}", ordinal(k + 1));
+        pair_sentence(
+            first,
+            &item.version,
+            relation(first, &item.version),
+            ("the first", &name),
         )
     };
-    transposition.map(sentence).unwrap_or_default()
-}
-
-fn relation_paragraph(items: &[Item]) -> String {
-    let first = &items[0].version;
-    let sentences: Vec<String> = items[1..]
-        .iter()
-        .enumerate()
-        .map(|(k, item)| {
-            let second = if items.len() == 2 {
-                "the second"
-            } else {
-                ["the second", "the third", "the fourth"]
-                    .get(k)
-                    .copied()
-                    .unwrap_or("the last")
-            };
-            let pair = relation(first, &item.version);
-            capitalised(&pair_sentence(
-                first,
-                &item.version,
-                pair,
-                ("the first", second),
-            ))
-        })
-        .collect();
+    let sentences: Vec<String> = items.iter().enumerate().skip(1).map(sentence).collect();
     sentences.join(" ")
 }
 
 /// Whose usage a scale's names are, and what others mean by them.
-fn usage_sentences(book: &Book, version: &Version) -> String {
-    let labelled = book.for_version(version);
+fn usage(book: &Book, version: &Version) -> String {
     let steps = steps_text(&version.steps());
-    if labelled.is_empty() {
+    let names: Vec<String> = names_of(book, version)
+        .iter()
+        .take(MOST_NAMES)
+        .map(NameUse::text)
+        .collect();
+    if names.is_empty() {
         return format!("I know of no source with a name of its own for {steps}.");
     }
-    let names: Vec<String> = labelled.iter().take(MOST_NAMES).map(usage).collect();
-    let mut text = format!("The steps {steps} are called {}.", listed(&names));
-    let others = book.other_meanings(version);
-    let mut told: Vec<&str> = Vec::new();
-    for found in labelled.iter().take(MOST_NAMES) {
-        let name = found.entry.name.as_str();
-        let meanings: Vec<String> = others
-            .iter()
-            .filter(|other| other.name == name)
-            .take(MOST_NAMES)
-            .map(|other| format!("{} ({})", steps_text(&other.steps), other.source))
-            .collect();
-        if !meanings.is_empty() && !told.contains(&name) {
-            told.push(name);
-            text.push_str(&format!(
-                " But {name} is also used for {}.",
-                listed(&meanings)
-            ));
-        }
-    }
-    text
-}
-
-fn usage(labelled: &Labelled) -> String {
-    let Labelled { entry, form } = labelled;
-    format!("{}{} ({})", entry.name, form.suffix(), source_text(entry))
+    let mut sentences = vec![format!("{steps} is called {}.", listed(&names))];
+    sentences.extend(other_use_sentences(&other_uses(
+        book,
+        version,
+        MOST_DISPUTED,
+    )));
+    sentences.join(" ")
 }
 
 /// The answer about a name: each meaning with its notes from a root, how they relate, whose they are. Empty for a name that
@@ -152,22 +139,25 @@ pub fn for_name(book: &Book, name: &str, root: NoteName) -> String {
     else {
         return String::new();
     };
-    let mut paragraphs = vec![match senses.len() {
+    let count = senses.len();
+    let mut paragraphs = vec![match count {
         1 => format!("You wrote \"{shown}\". All sources that I know mean the same scale by it."),
-        count => format!(
+        _ => format!(
             "You wrote \"{shown}\". That name stands for {count} different scales, so two people can use it rightly and mean different notes."
         ),
     }];
-    paragraphs.extend(
-        senses
-            .iter()
-            .enumerate()
-            .map(|(k, sense)| sense_paragraph(k, sense, senses.len(), root)),
-    );
-    if senses.len() > 1 {
+    for (k, sense) in senses.iter().enumerate() {
+        let number = if count > 1 {
+            format!("{}. ", k + 1)
+        } else {
+            String::new()
+        };
+        paragraphs.push(format!("{number}{}", sense_paragraph(book, sense, root)));
+    }
+    if count > 1 {
         paragraphs.push(format!(
             "How they relate, by number: {}",
-            relations(&senses).join(" ")
+            sense_sentences(&senses).join(" ")
         ));
         paragraphs
             .push("To be sure, tell me the notes or the steps of the one you mean.".to_string());
@@ -175,62 +165,51 @@ pub fn for_name(book: &Book, name: &str, root: NoteName) -> String {
     paragraphs.join("\n\n")
 }
 
-fn sense_paragraph(k: usize, sense: &Sense, count: usize, root: NoteName) -> String {
+fn sense_paragraph(book: &Book, sense: &Sense, root: NoteName) -> String {
     let version = Version::from_shape(root.pitch_class(), sense.shape).with_root(root);
-    let number = if count > 1 {
-        format!("{}. ", k + 1)
-    } else {
-        String::new()
-    };
     let sources: Vec<String> = sense
         .entries
         .iter()
         .map(|entry| source_text(entry))
         .collect();
-    let falls = sense.falling.map(|falling| {
-        let falling = Version::from_shape(root.pitch_class(), falling).with_root(root);
-        format!(
-            " It falls with other notes: {} (steps from below {}), by itself {}.",
-            falling.note_names().join(" "),
-            steps_text(&falling.steps()),
-            falling.label()
-        )
-    });
+    let steps = steps_text(&version.steps());
+    let notes = version.note_names().join(" ");
+    let told = format!(
+        "{}: the steps are {steps}, so from {root} the notes are {notes}.",
+        capitalised(&sources.join("; "))
+    );
+    let falls = sense
+        .falling
+        .map(|falling| falling_sentence(falling, root))
+        .unwrap_or_default();
+    format!("{told} {}{falls}", own_name_sentence(book, &version))
+}
+
+fn falling_sentence(falling: Shape, root: NoteName) -> String {
+    let falling = Version::from_shape(root.pitch_class(), falling).with_root(root);
+    let notes = falling.note_names().join(" ");
     format!(
-        "{number}{}: the steps are {}, so from {root} the notes are {}. A name for it that means nothing else is {}.{}",
-        capitalised(&sources.join("; ")),
-        steps_text(&version.steps()),
-        version.note_names().join(" "),
-        version.label(),
-        falls.unwrap_or_default()
+        " It falls with other notes: {notes}, which alone would be {}.",
+        falling.label()
     )
 }
 
 /// The answer about a recording: what was heard, from which centre, how surely, and whose name it is.
 pub fn for_heard(version: &Version, centre_confidence: f64, book: &Book) -> String {
     let percent = (100.0 * centre_confidence.clamp(0.0, 1.0)).round();
+    let root = version.root();
     let sure = if centre_confidence >= SURE_CENTRE {
-        format!("I am {percent} % sure of {} as the centre.", version.root())
+        format!("I am {percent} % sure of {root} as the centre.")
     } else {
         format!(
-            "I am not sure that {} is the centre ({percent} %): please tell me which note you meant as home.",
-            version.root()
+            "I am not sure that {root} is the centre ({percent} %): please tell me which note you meant as home."
         )
     };
-    let heard = format!(
-        "In your recording I hear the notes {}, with {} as their centre. Their steps from there up are {}; a name for that scale which means nothing else is {}. {sure}",
-        version.note_names().join(" "),
-        version.root(),
-        steps_text(&version.steps()),
-        version.label(),
-    );
-    format!("{heard}\n\n{}", usage_sentences(book, version))
-}
-
-fn capitalised(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map(|first| first.to_uppercase().chain(letters).collect())
-        .unwrap_or_default()
+    let notes = version.note_names().join(" ");
+    let steps = steps_text(&version.steps());
+    let name = own_name_sentence(book, version);
+    format!(
+        "In your recording I hear the notes {notes}, with {root} as their centre. The steps from there up are {steps}. {name} {sure}\n\n{}",
+        usage(book, version)
+    )
 }

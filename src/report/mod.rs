@@ -1,8 +1,14 @@
 //! Takes the answers of the stages, gives what programs and people read: JSON and text.
 
+pub mod identify;
+pub mod identify_text;
 pub mod labels;
+pub mod labels_text;
 pub mod letter;
 pub mod names;
 pub mod relate;
+pub mod relate_text;
+mod sentences;
 pub mod text;
 pub mod tuning;
+pub mod usage;

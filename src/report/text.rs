@@ -165,6 +165,15 @@ pub fn listed(words: &[String]) -> String {
     }
 }
 
+/// The text with a capital at its start.
+pub fn capitalised(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map(|first| first.to_uppercase().chain(letters).collect())
+        .unwrap_or_default()
+}
+
 /// "first", "second" and so on up to the twelfth.
 pub fn ordinal(number: usize) -> &'static str {
     const WORDS: [&str; 12] = [

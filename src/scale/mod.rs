@@ -1,1 +1,179 @@
-//! Takes notes and their histogram, gives the set that was played on purpose and its centre, each with a probability and the evidence for it.
+//! Which pitch classes were played on purpose, and which of them is home.
+//!
+//! **Takes** a [`NoteList`] and its [`Histogram`]. **Gives** a [`ScaleEstimate`]: the set and the centre, each with a
+//! probability, the next readings, and the evidence for them.
+//!
+//! **Method.** Each pitch class is scored by what is known of its notes, the scores are joined over all sets ([`set`]);
+//! the centre is a conditional logit over features that carry over to any scale ([`centre`]), fitted on melodies carried
+//! onto random scales, beside one fitted on common-practice tunes. Where the two disagree the answer says so.
+//!
+//! **Limits.** A handful of notes from anywhere in a tune does not determine a centre; the probabilities say that too.
+
+pub mod centre;
+mod centre_table;
+mod estimate;
+pub mod features;
+mod known;
+pub mod net;
+pub mod off_grid;
+pub mod set;
+mod set_table;
+pub mod two_forms;
+
+use crate::histogram::{Histogram, PlacedNote};
+use crate::notes::NoteList;
+use crate::units::{PitchClass, PitchClassSet};
+use centre::CentreEstimate;
+pub use estimate::{
+    Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions, TwoForms, Verdict,
+};
+use set::SetEstimate;
+
+/// Fewer notes than this say nothing of a scale. Engineering judgement.
+const LEAST_NOTES: usize = 5;
+/// Nor do fewer pitch classes.
+const LEAST_CLASSES: usize = 3;
+/// Two centres closer than this are both possible: the first is then right about half the time (measured on tunes).
+const CLOSE: f64 = 0.2;
+/// Below this the likeliest centre is not called clear, whatever the next one is.
+const CLEAR_FROM: f64 = 0.5;
+/// The readings given hold this much probability together.
+const TOLD: f64 = 0.9;
+/// Readings given beside the first at the most.
+const MOST_ALTERNATIVES: usize = 6;
+/// A class can be the centre if its probability to belong to the set is at least this.
+const CENTRE_FROM: f64 = 0.3;
+/// Evidence listed for a centre at the most.
+const MOST_EVIDENCE: usize = 8;
+/// A reference that moves by more than this over the recording is worth a warning, in cents.
+const DRIFT_CENTS: f64 = 15.0;
+
+/// Infers the set and the centre of a line.
+pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> ScaleEstimate {
+    let off = off_grid::find(histogram);
+    let notes = off.as_ref().map_or(&histogram.notes, |o| &o.notes);
+    let sets = infer_set(notes, histogram, options);
+    let offset = histogram.reference.offset_at(0.5 * list.duration_s);
+    let centres = centre::infer(notes, &list.drones, offset, possible(&sets, options), options.prior);
+    let too_little = notes.len() < LEAST_NOTES || sets.set.len() < LEAST_CLASSES;
+    let home = if too_little { options.centre } else { Some(options.centre.unwrap_or(centre::best(&centres.chosen))) };
+    let confidence = match (home, options.centre) {
+        (_, Some(_)) => 1.0,
+        (Some(c), None) => centres.chosen[c.index()],
+        (None, None) => 0.0,
+    };
+    let readings = readings(&sets, &centres, home, options);
+    ScaleEstimate {
+        verdict: verdict(off.is_some(), home, &centres, options),
+        set: sets.set,
+        set_confidence: sets.confidence,
+        centre: home,
+        centre_confidence: confidence,
+        prior: options.prior,
+        class_probabilities: sets.classes,
+        neutral: centres.neutral,
+        common_practice: centres.common_practice,
+        alternatives: if home.is_some() { readings } else { Vec::new() },
+        degrees: degrees(notes, sets.set, home),
+        outside: (0..notes.len()).filter(|&k| !sets.set.contains(notes[k].class)).collect(),
+        note_classes: notes.iter().map(|n| n.class).collect(),
+        two_forms: two_forms::find(notes, sets.set),
+        drone: list.drones.first().copied(),
+        distance: off_grid::distance(notes.iter().map(|n| (n.duration_s(), n.cents))),
+        evidence: home.map_or_else(Vec::new, |c| evidence(&centres, c, options.prior)),
+        warnings: warnings(list, histogram),
+    }
+}
+
+fn infer_set(notes: &[PlacedNote], histogram: &Histogram, options: &ScaleOptions) -> SetEstimate {
+    if let Some(set) = options.set {
+        let classes = std::array::from_fn(|k| f64::from(u8::from(set.contains(PitchClass::new(k as i64)))));
+        return SetEstimate { set, confidence: 1.0, classes, others: Vec::new() };
+    }
+    let rows = set::features(notes, &histogram.evidence_of(notes), histogram.median_s);
+    let held = options.centre.map_or(PitchClassSet::default(), |c| PitchClassSet::default().with(c));
+    set::infer(&rows, &set_table::SET, held)
+}
+
+/// Which classes can be home.
+fn possible(sets: &SetEstimate, options: &ScaleOptions) -> PitchClassSet {
+    if let Some(centre) = options.centre {
+        return PitchClassSet::default().with(centre);
+    }
+    PitchClass::all().filter(|c| sets.classes[c.index()] >= CENTRE_FROM).collect()
+}
+
+fn verdict(off_grid: bool, home: Option<PitchClass>, centres: &CentreEstimate, options: &ScaleOptions) -> Verdict {
+    let Some(home) = home else { return Verdict::TooLittle };
+    if off_grid {
+        return Verdict::OffGrid;
+    }
+    if options.centre.is_some() {
+        return Verdict::Clear;
+    }
+    let first = centres.chosen[home.index()];
+    let others = PitchClass::all().filter(|c| *c != home).map(|c| centres.chosen[c.index()]);
+    let second = others.fold(0.0, f64::max);
+    let agree = centre::best(&centres.neutral) == centre::best(&centres.common_practice);
+    if agree && first >= CLEAR_FROM && first - second >= CLOSE { Verdict::Clear } else { Verdict::Ambiguous }
+}
+
+/// The readings after the first, best first, until they hold [`TOLD`] together with it.
+fn readings(sets: &SetEstimate, centres: &CentreEstimate, home: Option<PitchClass>, options: &ScaleOptions) -> Vec<Reading> {
+    let all_sets = std::iter::once((sets.set, sets.confidence)).chain(sets.others.iter().copied());
+    let mut all: Vec<Reading> = Vec::new();
+    for (set, p) in all_sets {
+        for centre in set.iter().filter(|c| options.centre.is_none_or(|known| known == *c)) {
+            let of_centre = if options.centre.is_some() { 1.0 } else { centres.chosen[centre.index()] };
+            all.push(Reading { centre, set, confidence: p * of_centre });
+        }
+    }
+    all.sort_by(|a, b| b.confidence.total_cmp(&a.confidence));
+    let first = |r: &Reading| Some(r.centre) == home && r.set == sets.set;
+    let mut held: f64 = all.iter().filter(|r| first(r)).map(|r| r.confidence).sum();
+    let mut told = Vec::new();
+    for reading in all.into_iter().filter(|r| !first(r)) {
+        if held >= TOLD || told.len() == MOST_ALTERNATIVES {
+            break;
+        }
+        held += reading.confidence;
+        told.push(reading);
+    }
+    told
+}
+
+fn degrees(notes: &[PlacedNote], set: PitchClassSet, home: Option<PitchClass>) -> Vec<Degree> {
+    let total: f64 = notes.iter().map(PlacedNote::duration_s).sum();
+    set.from_centre(home.unwrap_or(PitchClass::new(0)))
+        .map(|class| {
+            let own: Vec<&PlacedNote> = notes.iter().filter(|n| n.class == class).collect();
+            let time: f64 = own.iter().map(|n| n.duration_s()).sum();
+            let mean = own.iter().map(|n| n.duration_s() * n.cents).sum::<f64>() / time;
+            let square = own.iter().map(|n| n.duration_s() * (n.cents - mean).powi(2)).sum::<f64>() / time;
+            Degree {
+                class,
+                share: if total > 0.0 { time / total } else { 0.0 },
+                count: own.len(),
+                mean_cents: (time > 0.0).then_some(mean),
+                spread_cents: (time > 0.0).then(|| square.sqrt()),
+            }
+        })
+        .collect()
+}
+
+/// What speaks for the centre and for the next likely one.
+fn evidence(centres: &CentreEstimate, home: PitchClass, prior: Prior) -> Vec<Evidence> {
+    let next = PitchClass::all()
+        .filter(|c| *c != home)
+        .max_by(|a, b| centres.chosen[a.index()].total_cmp(&centres.chosen[b.index()]));
+    let strongest = |c: PitchClass| centres.evidence(c, prior).into_iter().take(MOST_EVIDENCE);
+    strongest(home).chain(next.into_iter().flat_map(strongest)).collect()
+}
+
+fn warnings(list: &NoteList, histogram: &Histogram) -> Vec<String> {
+    let drift = histogram.reference.drift_cents(0.0, list.duration_s);
+    let side = if drift < 0.0 { "down" } else { "up" };
+    let drifting = (drift.abs() > DRIFT_CENTS && !histogram.pinned)
+        .then(|| format!("the pitch drifts {side} by {:.0} cents over the recording; the names follow it", drift.abs()));
+    drifting.into_iter().collect()
+}

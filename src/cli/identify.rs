@@ -1,0 +1,257 @@
+//! `whichmode identify`: say what was played in recordings, scores or note lists.
+
+use std::fs::File;
+use std::io::{BufReader, Read};
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+use serde_json::json;
+
+use super::hear::{self, Span};
+use super::{ExitStatus, terminal};
+use crate::error::{Error, Result};
+use crate::histogram::Histogram;
+use crate::labels::Book;
+use crate::modes::{Notation, parse_note};
+use crate::notes::NoteList;
+use crate::notes::symbolic::{read_lines, read_midi};
+use crate::report::identify::{Identify, Origin};
+use crate::report::identify_text::identify_text;
+use crate::report::letter;
+use crate::scale::{Prior, ScaleOptions, infer};
+use crate::units::{PitchClass, PitchClassSet};
+
+/// Bytes of a MIDI file at the most.
+const LONGEST_MIDI: u64 = 64 << 20;
+
+/// Say which version of which scale was played
+#[derive(Args)]
+pub struct IdentifyArgs {
+    /// Recordings, or standard MIDI files (.mid); - is a recording on standard input
+    #[arg(required_unless_present = "notes")]
+    files: Vec<PathBuf>,
+    /// Read notes instead of sound: lines of {"id", "notes": [[start_s, end_s, midi], ...]}; - is standard input
+    #[arg(long, value_name = "FILE", conflicts_with = "files")]
+    notes: Option<PathBuf>,
+    /// The centre, where it is known
+    #[arg(long, value_name = "NOTE")]
+    centre: Option<String>,
+    /// The notes of the set, where they are known: "D E F A B"
+    #[arg(long, value_name = "NOTES")]
+    set: Option<String>,
+    /// The A4 of the instrument in hertz, where it is known
+    #[arg(long, value_name = "HZ", value_parser = a4)]
+    a4: Option<f64>,
+    /// What is assumed of the music
+    #[arg(long, value_enum, default_value_t = PriorArg::Neutral)]
+    prior: PriorArg,
+    /// A label book of your own (JSON); may be given several times
+    #[arg(long, value_name = "FILE")]
+    book: Vec<PathBuf>,
+    /// Begin here, in seconds
+    #[arg(long, value_name = "S", value_parser = seconds)]
+    from: Option<f64>,
+    /// End here, in seconds
+    #[arg(long, value_name = "S", value_parser = seconds)]
+    to: Option<f64>,
+    /// Show what speaks for and against the centre
+    #[arg(long)]
+    why: bool,
+    /// Write the answer as a letter, ready to send
+    #[arg(long, conflicts_with = "json")]
+    letter: bool,
+    /// Print JSON, one object a line
+    #[arg(long)]
+    json: bool,
+    /// Read note names as German ones: H, B, Fis, Es
+    #[arg(long)]
+    german: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum PriorArg {
+    /// Every scale and centre is as likely as another
+    Neutral,
+    /// The line is like European and American tunes: mostly major
+    CommonPractice,
+}
+
+fn a4(text: &str) -> std::result::Result<f64, String> {
+    let hz: f64 = text.parse().map_err(|_| "write it in hertz, such as 440".to_string())?;
+    if (300.0..=600.0).contains(&hz) { Ok(hz) } else { Err("an A4 lies between 300 and 600 Hz".to_string()) }
+}
+
+fn seconds(text: &str) -> std::result::Result<f64, String> {
+    let s: f64 = text.parse().map_err(|_| "write seconds, such as 12.5".to_string())?;
+    if s.is_finite() && s >= 0.0 { Ok(s) } else { Err("seconds count from 0 up".to_string()) }
+}
+
+/// What all answers of a run share.
+struct Task {
+    options: ScaleOptions,
+    a4_hz: Option<f64>,
+    book: Book,
+    span: Span,
+    why: bool,
+    output: Output,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Output {
+    Text { with_names: bool },
+    Letter,
+    Json,
+}
+
+/// Runs the command.
+pub fn run(args: &IdentifyArgs) -> ExitStatus {
+    let task = match task(args) {
+        Ok(task) => task,
+        Err(error) => return super::ended(Err(error)),
+    };
+    match &args.notes {
+        Some(path) => note_lists(path, &task),
+        None => files(&args.files, &task),
+    }
+}
+
+fn task(args: &IdentifyArgs) -> Result<Task> {
+    let notation = super::notation(args.german);
+    if let (Some(from), Some(to)) = (args.from, args.to)
+        && from >= to
+    {
+        return Err(Error::Text(format!("--from {from} is not before --to {to}")));
+    }
+    let output = match () {
+        () if args.json => Output::Json,
+        () if args.letter => Output::Letter,
+        () => Output::Text { with_names: args.files.len() > 1 || args.notes.is_some() },
+    };
+    Ok(Task {
+        options: ScaleOptions {
+            centre: args.centre.as_deref().map(|text| class(text, "--centre", notation)).transpose()?,
+            set: args.set.as_deref().map(|text| set(text, notation)).transpose()?,
+            prior: match args.prior {
+                PriorArg::Neutral => Prior::Neutral,
+                PriorArg::CommonPractice => Prior::CommonPractice,
+            },
+        },
+        a4_hz: args.a4,
+        book: Book::with_files(&args.book)?,
+        span: Span { from_s: args.from, to_s: args.to },
+        why: args.why,
+        output,
+    })
+}
+
+fn class(text: &str, option: &str, notation: Notation) -> Result<PitchClass> {
+    parse_note(text, notation)
+        .map(|note| note.pitch_class())
+        .ok_or_else(|| Error::Text(format!("{option} {text:?} is no note: write A to G with # or b")))
+}
+
+fn set(text: &str, notation: Notation) -> Result<PitchClassSet> {
+    text.split([' ', ',']).filter(|t| !t.is_empty()).map(|t| class(t, "--set", notation)).collect()
+}
+
+fn files(paths: &[PathBuf], task: &Task) -> ExitStatus {
+    let mut status = ExitStatus::Done;
+    for (k, path) in paths.iter().enumerate() {
+        let name = path.display().to_string();
+        let result = list_of(path, task.span).and_then(|list| answer(Origin::File(name.clone()), &list, task, k == 0));
+        if let Err(error) = result {
+            status = ExitStatus::Incomplete;
+            failed(json!({ "file": name }), &name, &error, task);
+        }
+    }
+    status
+}
+
+/// The notes of a recording or of a score.
+fn list_of(path: &Path, span: Span) -> Result<NoteList> {
+    let is_score = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("mid") || e.eq_ignore_ascii_case("midi"));
+    if !is_score {
+        return hear::notes(path, span);
+    }
+    let mut bytes = Vec::new();
+    let file = open(path)?;
+    file.take(LONGEST_MIDI + 1).read_to_end(&mut bytes).map_err(|e| Error::NotReadable(e.to_string()))?;
+    if bytes.len() as u64 > LONGEST_MIDI {
+        return Err(Error::TooLong("the MIDI file is over 64 MB: split it".to_string()));
+    }
+    let mut list = read_midi(&bytes)?;
+    list.notes.retain(|n| n.start_s >= span.from_s.unwrap_or(0.0) && n.start_s < span.to_s.unwrap_or(f64::MAX));
+    Ok(list)
+}
+
+fn open(path: &Path) -> Result<File> {
+    File::open(path).map_err(|error| match error.kind() {
+        std::io::ErrorKind::NotFound => Error::NotFound("there is no such file".to_string()),
+        _ => Error::NotReadable(format!("the file can't be read: {error}")),
+    })
+}
+
+fn note_lists(path: &Path, task: &Task) -> ExitStatus {
+    let reader: Box<dyn Read> = if path == Path::new("-") {
+        Box::new(std::io::stdin())
+    } else {
+        match open(path) {
+            Ok(file) => Box::new(file),
+            Err(error) => return super::ended(Err(error)),
+        }
+    };
+    let mut status = ExitStatus::Done;
+    for (k, line) in read_lines(BufReader::new(reader)).enumerate() {
+        let result = line.and_then(|named| answer(Origin::Id(named.id), &named.notes, task, k == 0));
+        if let Err(error) = result {
+            status = ExitStatus::Incomplete;
+            let place = format!("line {}", k + 1);
+            failed(json!({ "line": k + 1 }), &place, &error, task);
+        }
+    }
+    status
+}
+
+/// The answer about a note list, from the notes on.
+pub fn analyse(origin: Origin, list: &NoteList, options: &ScaleOptions, a4_hz: Option<f64>, book: &Book, why: bool) -> Identify {
+    let histogram = Histogram::new(list, a4_hz);
+    let estimate = infer(list, &histogram, options);
+    Identify::new(origin, list, &histogram, &estimate, book, why)
+}
+
+fn answer(origin: Origin, list: &NoteList, task: &Task, is_first: bool) -> Result<()> {
+    let name = match &origin {
+        Origin::File(name) | Origin::Id(name) => name.clone(),
+    };
+    let answer = analyse(origin, list, &task.options, task.a4_hz, &task.book, task.why);
+    match task.output {
+        Output::Json => return super::json(&answer),
+        Output::Letter => terminal::print_letter(&letter_text(&answer, &task.book)),
+        Output::Text { with_names } => {
+            let mut page = terminal::page();
+            if with_names {
+                page.paragraph(&format!("{}{name}", if is_first { "" } else { "\n" }));
+            }
+            identify_text(&answer, &mut page);
+            terminal::print(&page.finish());
+        }
+    }
+    Ok(())
+}
+
+fn letter_text(answer: &Identify, book: &Book) -> String {
+    match (&answer.heard, &answer.centre) {
+        (Some(version), Some(centre)) => letter::for_heard(version, centre.confidence, book),
+        _ => "I could not make out a scale in your recording: there is too little in it, or its notes lie between those of \
+              the twelve-note scale. Could you play the line once more, slowly, ending on the note that feels like home?"
+            .to_string(),
+    }
+}
+
+fn failed(mut place: serde_json::Value, name: &str, error: &Error, task: &Task) {
+    if task.output == Output::Json {
+        place["error"] = json!({ "kind": error.kind(), "message": error.to_string() });
+        let _ = super::json(&place);
+    }
+    eprintln!("whichmode: {name}: {error}");
+}

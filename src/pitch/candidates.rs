@@ -1,0 +1,480 @@
+//! The pitches a frame may have, each described by numbers that tell a played note from its relatives and its forerunners.
+
+use std::sync::LazyLock;
+
+use super::evidence::{Evidence, EvidenceStream};
+use super::salience::{GRID, STEPS_PER_OCTAVE, blend, grid_hz, grid_position};
+use super::spectrum::{BANDS, Spectra};
+
+/// Candidates of a frame at the most.
+pub const CANDIDATES: usize = 12;
+/// Peaks of the fresh salience that become candidates whatever their rank.
+const FRESH_PEAKS: usize = 3;
+/// Numbers that describe a candidate.
+pub const CANDIDATE_FEATURES: usize = 43;
+/// Numbers that describe a frame as a whole, for the question whether a note sounds at all.
+pub const FRAME_FEATURES: usize = 17;
+/// Frames to either side of an onset in which the pitch may jump.
+const ONSET_REACH: usize = 2;
+/// Frames of context to either side.
+const CONTEXT: usize = 6;
+/// Frames after an onset whose fresh salience tells which note began there; also how far describing looks ahead.
+pub const LOOK_AHEAD: usize = 12;
+/// Grid steps from a pitch to its third partial: an octave and a fifth.
+const TWELFTH: usize = 76;
+/// Weights of salience, correlation and fresh salience in the first ranking (pitch corpus, seed 1).
+const RANKING: [f32; 3] = [0.42, 0.25, 1.13];
+/// Where less than this part of the energy is new, fresh salience gives way to plain salience.
+const LEAST_FRESH: f32 = 0.012;
+/// Decay a frame of the memory of what has long been sounding: a time constant of two seconds.
+const MEMORY_DECAY: f32 = 0.995;
+/// Frames before an onset whose windows do not yet reach it.
+const BEFORE_ONSET: usize = 5;
+/// Candidates closer than this are one, in grid steps.
+const LEAST_DISTANCE: f32 = 1.2;
+/// Partials that sharpen a candidate's pitch.
+const SHARPENING: usize = 4;
+/// How far a partial may lie from where the candidate expects it, as a part of the fundamental: about two semitones.
+const SHARPENING_REACH: f64 = 0.12;
+/// A frame is described relative to a note floor that rises this much a frame, in decibels.
+const FLOOR_RISE_DB: f32 = 0.03;
+
+/// One pitch that a frame may have.
+#[derive(Debug, Clone, Copy)]
+pub struct Candidate {
+    /// Position on the grid, between grid points.
+    pub position: f32,
+    /// What describes it.
+    pub features: [f32; CANDIDATE_FEATURES],
+}
+
+impl Default for Candidate {
+    fn default() -> Self {
+        Self { position: 0.0, features: [0.0; CANDIDATE_FEATURES] }
+    }
+}
+
+/// All that is known of one frame before a path is chosen.
+#[derive(Debug, Clone, Default)]
+pub struct FrameCandidates {
+    /// Best first by the first ranking.
+    pub candidates: Vec<Candidate>,
+    /// What describes the frame.
+    pub frame: [f32; FRAME_FEATURES],
+    /// Strength of an onset in this frame; 0 for none.
+    pub onset: f32,
+    /// Root mean square level.
+    pub level: f32,
+    /// Whether an onset lies within [`ONSET_REACH`] frames.
+    pub near_onset: bool,
+}
+
+/// Describes frames one after another; remembers what has long been sounding.
+pub struct Describer {
+    memory: Vec<f32>,
+    ranking: Vec<f32>,
+    peaks: Vec<(f32, usize)>,
+    fresh_peaks: Vec<(f32, usize)>,
+    floor_db: f32,
+    since_onset: usize,
+    loudest_since_onset: f32,
+    /// What began at the last onset.
+    segment: Segment,
+    /// What had begun at the one before.
+    earlier: Segment,
+}
+
+/// What sounded just before an onset, and the mean fresh salience and correlation of the first frames after it.
+#[derive(Clone)]
+struct Segment {
+    salience_before: Vec<f32>,
+    correlation_before: Vec<f32>,
+    fresh: Vec<f32>,
+    correlation: Vec<f32>,
+    frames: usize,
+    /// Highest values of `salience_before` and of `fresh`.
+    top_before: f32,
+    top_fresh: f32,
+}
+
+impl Segment {
+    fn blank() -> Self {
+        let zeros = || vec![0.0; GRID];
+        Self { salience_before: zeros(), correlation_before: zeros(), fresh: zeros(), correlation: zeros(), frames: 0, top_before: 1e-6, top_fresh: 1e-6 }
+    }
+
+    /// Reads the frames from the onset at `frame` to the next onset, at most [`LOOK_AHEAD`] of them.
+    fn read(&mut self, stream: &EvidenceStream, frame: usize) {
+        let before = stream.evidence(frame.saturating_sub(BEFORE_ONSET));
+        self.salience_before.copy_from_slice(&before.salience);
+        self.correlation_before.copy_from_slice(&before.correlation);
+        self.fresh.fill(0.0);
+        self.correlation.fill(0.0);
+        self.frames = 0;
+        for k in frame + 1..(frame + 1 + LOOK_AHEAD).min(stream.frames()) {
+            let evidence = stream.evidence(k);
+            if evidence.onset > 0.0 {
+                break;
+            }
+            self.frames += 1;
+            self.fresh.iter_mut().zip(&evidence.fresh).for_each(|(m, s)| *m += s);
+            self.correlation.iter_mut().zip(&evidence.correlation).for_each(|(m, s)| *m += s);
+        }
+        let scale = 1.0 / self.frames.max(1) as f32;
+        self.fresh.iter_mut().for_each(|m| *m *= scale);
+        self.correlation.iter_mut().for_each(|m| *m *= scale);
+        self.top_before = highest(&self.salience_before).max(1e-6);
+        self.top_fresh = highest(&self.fresh).max(1e-6);
+    }
+}
+
+impl Default for Describer {
+    fn default() -> Self {
+        Self {
+            memory: vec![0.0; GRID],
+            ranking: vec![0.0; GRID],
+            peaks: Vec::with_capacity(GRID),
+            fresh_peaks: Vec::with_capacity(GRID),
+            floor_db: 0.0,
+            since_onset: 0,
+            loudest_since_onset: 0.0,
+            segment: Segment::blank(),
+            earlier: Segment::blank(),
+        }
+    }
+}
+
+impl Describer {
+    /// Describes `frame`, which must be the one after the last described; its context must be there or past the ends.
+    pub fn describe(&mut self, stream: &EvidenceStream, frame: usize, out: &mut FrameCandidates) {
+        let here = stream.evidence(frame);
+        self.rank(here);
+        find_peaks(&self.ranking, &mut self.peaks);
+        find_peaks(&here.fresh, &mut self.fresh_peaks);
+        self.follow_level(here);
+        if here.onset > 0.0 {
+            std::mem::swap(&mut self.segment, &mut self.earlier);
+            self.segment.read(stream, frame);
+        }
+        let context = Context::new(stream, frame);
+        out.onset = here.onset;
+        out.level = here.level;
+        out.near_onset = (frame.saturating_sub(ONSET_REACH)..=frame + ONSET_REACH)
+            .any(|k| k < stream.frames() && stream.evidence(k).onset > 0.0);
+        out.frame = self.frame_features(here, &context);
+        out.candidates.clear();
+        for k in 0..self.peaks.len().max(FRESH_PEAKS) {
+            let fresh = self.fresh_peaks.get(k).filter(|_| k < FRESH_PEAKS).map(|p| parabola(&here.fresh, p.1));
+            let ranked = self.peaks.get(k).map(|p| parabola(&self.ranking, p.1));
+            for peak in ranked.into_iter().chain(fresh) {
+                for position in [peak, context.sharpened(peak)] {
+                    self.add(here, &context, position, out);
+                }
+            }
+        }
+        for (m, s) in self.memory.iter_mut().zip(&here.salience) {
+            *m = MEMORY_DECAY * *m + (1.0 - MEMORY_DECAY) * s;
+        }
+    }
+
+    /// Adds a candidate unless it is one already, lies off the grid, or there are enough.
+    fn add(&self, here: &Evidence, context: &Context, position: f32, out: &mut FrameCandidates) {
+        let known = out.candidates.iter().any(|c| (c.position - position).abs() < LEAST_DISTANCE);
+        let at = position.round() as usize;
+        if known || at < 1 || at + 1 >= GRID || out.candidates.len() == CANDIDATES {
+            return;
+        }
+        let features = self.features(here, context, at, out.candidates.len());
+        out.candidates.push(Candidate { position, features });
+    }
+
+    fn rank(&mut self, here: &Evidence) {
+        let fresh = (here.fresh_share / LEAST_FRESH).min(1.0);
+        let [salience, correlation, new] = RANKING;
+        for k in 0..GRID {
+            let s = here.salience[k];
+            let newest = fresh * here.fresh[k] + (1.0 - fresh) * s;
+            self.ranking[k] = salience * s + correlation * here.correlation[k] + new * newest;
+        }
+    }
+
+    fn follow_level(&mut self, here: &Evidence) {
+        let db = decibels(here.level, here.reference);
+        self.floor_db = (self.floor_db + FLOOR_RISE_DB).min(db);
+        if here.onset > 0.0 {
+            self.since_onset = 0;
+            self.loudest_since_onset = 0.0;
+        } else {
+            self.since_onset += 1;
+        }
+        self.loudest_since_onset = self.loudest_since_onset.max(here.level);
+    }
+
+    fn frame_features(&self, here: &Evidence, context: &Context) -> [f32; FRAME_FEATURES] {
+        let best = self.peaks.first().map_or(0, |p| p.1);
+        let db = decibels(here.level, here.reference);
+        let change = |other: &Evidence| (decibels(here.level, other.level) / 10.0).clamp(-3.0, 3.0);
+        [
+            self.ranking[best],
+            context.top.salience,
+            context.top.fresh,
+            highest(&here.correlation[..GRID - STEPS_PER_OCTAVE]),
+            here.correlation[best],
+            here.salience[best],
+            (db / 20.0).max(-4.0),
+            ((db - self.floor_db) / 20.0).min(4.0),
+            (decibels(here.level, self.loudest_since_onset) / 20.0).max(-3.0),
+            here.fresh_share.min(1.0),
+            (self.since_onset.min(40) as f32) / 40.0,
+            change(context.before),
+            change(context.after),
+            near(&context.after.salience, best, 2),
+            self.segment.top_fresh,
+            near(&self.segment.fresh, best, 2),
+            self.segment.frames as f32 / LOOK_AHEAD as f32,
+        ]
+    }
+
+    fn features(&self, here: &Evidence, context: &Context, at: usize, rank: usize) -> [f32; CANDIDATE_FEATURES] {
+        let top = &context.top;
+        let (s, q, n) = (&here.salience, &here.fresh, &here.correlation);
+        let best = self.peaks.first().map_or(1.0, |p| p.0).max(1e-6);
+        let partials = partial_shape(context.spectra, context.bin_hz, at);
+        let octave = STEPS_PER_OCTAVE as i64;
+        let twelfth = TWELFTH as i64;
+        [
+            s[at],
+            q[at],
+            n[at],
+            s[at] / top.salience,
+            q[at] / top.fresh,
+            self.ranking[at] / best,
+            offset(s, at, -octave),
+            offset(s, at, octave),
+            offset(q, at, -octave),
+            offset(q, at, octave),
+            offset(n, at, -octave),
+            offset(n, at, octave),
+            offset(s, at, -twelfth),
+            offset(s, at, twelfth),
+            here.fresh_share.min(1.0),
+            near(&context.before.salience, at, 2),
+            near(&context.early.salience, at, 2),
+            near(&context.late.salience, at, 2),
+            near(&context.after.salience, at, 2),
+            near(&context.before.fresh, at, 2),
+            near(&context.late.fresh, at, 2),
+            near(&context.after.fresh, at, 2),
+            near(&self.memory, at, 2),
+            (self.since_onset.min(60) as f32) / 60.0,
+            context.until_onset,
+            (at as f32 - 150.0) / 80.0,
+            (decibels(here.level, here.reference) / 20.0).max(-4.0),
+            rank as f32 / CANDIDATES as f32,
+            partials[0],
+            partials[1],
+            partials[2],
+            partials[3],
+            near(&self.segment.fresh, at, 1),
+            near(&self.segment.fresh, at, 1) / self.segment.top_fresh,
+            near(&self.segment.correlation, at, 1),
+            near(&self.earlier.fresh, at, 1) / self.earlier.top_fresh,
+            self.segment.frames as f32 / LOOK_AHEAD as f32,
+            offset(&self.segment.fresh, at, -octave),
+            offset(&self.segment.fresh, at, octave),
+            near(&self.segment.salience_before, at, 1),
+            near(&self.segment.correlation_before, at, 1),
+            s[at] - near(&self.segment.salience_before, at, 1),
+            near(s, at, 1) / top.salience - near(&self.segment.salience_before, at, 1) / self.segment.top_before,
+        ]
+    }
+}
+
+/// The frames around the one described.
+struct Context<'a> {
+    before: &'a Evidence,
+    early: &'a Evidence,
+    late: &'a Evidence,
+    after: &'a Evidence,
+    spectra: &'a Spectra,
+    bin_hz: [f64; BANDS],
+    until_onset: f32,
+    top: Top,
+}
+
+/// The highest values of a frame's curves.
+struct Top {
+    salience: f32,
+    fresh: f32,
+}
+
+impl<'a> Context<'a> {
+    fn new(stream: &'a EvidenceStream, frame: usize) -> Self {
+        let last = stream.frames() - 1;
+        let later = |k: usize| stream.evidence((frame + k).min(last));
+        let until = (1..=CONTEXT).find(|&k| later(k).onset > 0.0).unwrap_or(CONTEXT + 1);
+        Self {
+            before: stream.evidence(frame.saturating_sub(CONTEXT)),
+            early: stream.evidence(frame.saturating_sub(CONTEXT / 2)),
+            late: later(CONTEXT / 2),
+            after: later(CONTEXT),
+            spectra: stream.spectra(frame),
+            bin_hz: std::array::from_fn(|b| stream.analyser.bands[b].bin_hz),
+            until_onset: until as f32 / CONTEXT as f32,
+            top: Top {
+                salience: highest(&stream.evidence(frame).salience).max(1e-6),
+                fresh: highest(&stream.evidence(frame).fresh).max(1e-6),
+            },
+        }
+    }
+}
+
+impl Context<'_> {
+    /// The candidate's position by the peaks of its first partials, strong and high ones counting most: the salience of a
+    /// nearly pure tone is too broad to tell its pitch.
+    fn sharpened(&self, position: f32) -> f32 {
+        let band = best_band(position);
+        let magnitude = &self.spectra.magnitude[band];
+        let mut f0 = grid_hz(f64::from(position)) / self.bin_hz[band];
+        let (mut sum, mut weights) = (0.0, 1e-9);
+        for n in 1..=SHARPENING {
+            let reach = (SHARPENING_REACH * f0).max(1.5);
+            if let Some((peak, height)) = peak_near(magnitude, f0 * n as f64, reach) {
+                let weight = f64::from(height).sqrt() * n as f64;
+                sum += weight * (peak / n as f64).log2();
+                weights += weight;
+                f0 = (sum / weights).exp2();
+            }
+        }
+        if sum == 0.0 { position } else { grid_position(f0 * self.bin_hz[band]) as f32 }
+    }
+}
+
+/// The peaks of a curve over the grid, highest first.
+fn find_peaks(curve: &[f32], out: &mut Vec<(f32, usize)>) {
+    out.clear();
+    let is_peak = |&k: &usize| curve[k] > 0.0 && curve[k] > curve[k - 1] && curve[k] >= curve[k + 1];
+    out.extend((1..curve.len() - 1).filter(is_peak).map(|k| (curve[k], k)));
+    out.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
+}
+
+/// Place of a peak between grid points.
+fn parabola(curve: &[f32], at: usize) -> f32 {
+    let [a, b, c] = [curve[at - 1], curve[at], curve[at + 1]];
+    let bend = a - 2.0 * b + c;
+    let offset = if bend < -1e-9 { 0.5 * (a - c) / bend } else { 0.0 };
+    at as f32 + offset.clamp(-0.5, 0.5)
+}
+
+/// The band that sees a pitch best.
+pub fn best_band(position: f32) -> usize {
+    static BEST: LazyLock<[u8; GRID]> = LazyLock::new(|| {
+        let weight = |pitch, band| blend(pitch, band as usize);
+        std::array::from_fn(|p| (0..BANDS as u8).max_by(|&a, &b| weight(p, a).total_cmp(&weight(p, b))).unwrap_or(0))
+    });
+    BEST[(position.round() as usize).min(GRID - 1)].into()
+}
+
+/// The highest peak within `reach` bins of `centre`: its place between bins, by a parabola, and its height.
+fn peak_near(magnitude: &[f32], centre: f64, reach: f64) -> Option<(f64, f32)> {
+    let first = (centre - reach).ceil().max(1.0) as usize;
+    let last = ((centre + reach).floor() as usize).min(magnitude.len().saturating_sub(2));
+    let at = (first..=last).max_by(|&a, &b| magnitude[a].total_cmp(&magnitude[b]))?;
+    let [a, b, c] = [magnitude[at - 1], magnitude[at], magnitude[at + 1]];
+    let curve = a - 2.0 * b + c;
+    if b <= 0.0 || a > b || c > b || curve >= 0.0 {
+        return None;
+    }
+    Some((at as f64 + f64::from(0.5 * (a - c) / curve), b))
+}
+
+/// How the energy is spread over a pitch's partials: the first one's share, the even ones' share, the share that lies
+/// half-way between partials, and the part of all energy that the partials explain.
+fn partial_shape(spectra: &Spectra, bin_hz: [f64; BANDS], pitch: usize) -> [f32; 4] {
+    let band = best_band(pitch as f32);
+    let magnitude = &spectra.magnitude[band];
+    let step = grid_hz(pitch as f64) / bin_hz[band];
+    let peak = |position: f64| {
+        let at = position.round() as usize;
+        if at + 2 > magnitude.len() || at < 1 { 0.0 } else { magnitude[at - 1].max(magnitude[at]).max(magnitude[at + 1]) }
+    };
+    let energy = |position: f64| peak(position).powi(2);
+    let whole: [f32; 8] = std::array::from_fn(|n| energy(step * (n + 1) as f64));
+    let between: f32 = (0..8).map(|n| energy(step * (n as f64 + 0.5))).sum();
+    let sum: f32 = whole.iter().sum::<f32>() + 1e-12;
+    let even: f32 = whole.iter().skip(1).step_by(2).sum();
+    let all: f32 = magnitude.iter().map(|m| m * m).sum::<f32>() + 1e-12;
+    // A partial's energy spreads over about three bins of the padded spectrum.
+    [whole[0] / sum, even / sum, between / (sum + between), (3.0 * sum / all).min(1.5)]
+}
+
+fn decibels(level: f32, reference: f32) -> f32 {
+    20.0 * ((level + 1e-9) / (reference + 1e-9)).log10()
+}
+
+/// The highest of values that are none of them negative.
+fn highest(values: &[f32]) -> f32 {
+    let (wide, rest) = values.as_chunks::<8>();
+    let mut tops = [0.0f32; 8];
+    for chunk in wide {
+        tops.iter_mut().zip(chunk).for_each(|(t, v)| *t = if *v > *t { *v } else { *t });
+    }
+    tops.iter().chain(rest).fold(0.0, |t, v| if *v > t { *v } else { t })
+}
+
+fn near(values: &[f32], at: usize, reach: usize) -> f32 {
+    highest(&values[at.saturating_sub(reach)..(at + reach + 1).min(values.len())])
+}
+
+/// The highest value about `steps` away, or 0 outside the grid.
+fn offset(values: &[f32], at: usize, steps: i64) -> f32 {
+    let there = at as i64 + steps;
+    if (0..values.len() as i64).contains(&there) { near(values, there as usize, 1) } else { 0.0 }
+}
+
+/// Turns samples into candidates, frame by frame.
+pub struct CandidateStream {
+    /// The evidence behind the candidates.
+    pub evidence: EvidenceStream,
+    describer: Describer,
+    current: FrameCandidates,
+    described: usize,
+}
+
+impl CandidateStream {
+    /// A stream for a source of `rate_hz` samples a second.
+    pub fn new(rate_hz: f64) -> Self {
+        Self {
+            evidence: EvidenceStream::new(rate_hz),
+            describer: Describer::default(),
+            current: FrameCandidates::default(),
+            described: 0,
+        }
+    }
+
+    /// Takes the next samples.
+    pub fn push(&mut self, samples: &[f32]) {
+        self.evidence.push(samples);
+    }
+
+    /// No more samples will come.
+    pub fn finish(&mut self) {
+        self.evidence.finish();
+    }
+
+    /// The next frame's candidates, or `None` when more samples are needed.
+    pub fn advance(&mut self) -> Option<&FrameCandidates> {
+        while self.evidence.frames() <= self.described + LOOK_AHEAD {
+            if self.evidence.advance().is_none() {
+                break;
+            }
+        }
+        let needed = if self.evidence.exhausted() { self.described + 1 } else { self.described + LOOK_AHEAD + 1 };
+        if self.evidence.frames() < needed {
+            return None;
+        }
+        self.describer.describe(&self.evidence, self.described, &mut self.current);
+        self.described += 1;
+        Some(&self.current)
+    }
+}

@@ -1,0 +1,112 @@
+//! Onsets: frames in which a spectrum gains much that was not there shortly before.
+//!
+//! Method: half-wave rectified difference of log-compressed spectra against the maximum of neighbouring bins a few frames
+//! earlier, so that a swinging pitch is no onset (S. Böck and G. Widmer, "Maximum filter vibrato suppression for onset
+//! detection", 2013), on two window lengths; peaks over a local median.
+
+use super::ring::Ring;
+use super::spectrum::Spectra;
+
+/// Frames of look-ahead that a decision needs.
+pub const LOOK_AHEAD: usize = 26;
+/// The bands that are compared, the frames back to compare with, and the lowest bin that counts.
+const USED: [(usize, usize, usize); 2] = [(0, 2, 2), (1, 3, 4)];
+/// Log compression: ln(1 + COMPRESSION · magnitude / reference).
+const COMPRESSION: f32 = 200.0;
+/// Half-length of the stretch whose median a peak must exceed, in frames.
+const MEDIAN_HALF: usize = 25;
+/// Half-length of the stretch in which a peak must be the highest, in frames.
+const PEAK_HALF: usize = 4;
+/// A peak must exceed the local median by this factor (found by search on seed 1 of the pitch corpus).
+const OVER_MEDIAN: f32 = 1.6;
+/// And that plus this part of the recent strong flux (same search).
+const OVER_STRONG: f32 = 0.05;
+/// Flux values remembered to tell what strong is: ten seconds.
+const MEMORY: usize = 1000;
+/// Which part of them is weaker than "strong".
+const STRONG_QUANTILE: f32 = 0.98;
+
+/// Finds onsets in a sequence of frames; each frame's verdict comes [`LOOK_AHEAD`] frames later.
+pub struct OnsetFinder {
+    logs: Ring<[Vec<f32>; 2]>,
+    flux: Ring<f32>,
+    strong: f32,
+    sorted: Vec<f32>,
+}
+
+impl Default for OnsetFinder {
+    fn default() -> Self {
+        Self {
+            logs: Ring::new(4, Default::default()),
+            flux: Ring::new(MEMORY, 0.0),
+            strong: 0.0,
+            sorted: Vec::with_capacity(MEMORY),
+        }
+    }
+}
+
+impl OnsetFinder {
+    /// Takes the next frame; `reference` is the magnitude of a loud partial around here.
+    pub fn push(&mut self, spectra: &Spectra, reference: f32) {
+        let scale = COMPRESSION / reference.max(1e-9);
+        let now = self.logs.next;
+        let slot = self.logs.advance();
+        for (log, (band, _, _)) in slot.iter_mut().zip(USED) {
+            log.clear();
+            log.extend(spectra.magnitude[band].iter().map(|m| ln_1p(m * scale)));
+        }
+        let flux = USED
+            .iter()
+            .enumerate()
+            .filter(|(_, (_, back, _))| now >= *back)
+            .map(|(k, &(_, back, lowest))| gain(&self.logs.get(now)[k], &self.logs.get(now - back)[k], lowest))
+            .sum();
+        *self.flux.advance() = flux;
+        if self.flux.next % MEDIAN_HALF == 0 {
+            self.strong = self.quantile_of_memory();
+        }
+    }
+
+    /// Strength of the onset at `frame` (1 is just enough), or `None`; frames after the last pushed count as silent.
+    pub fn onset(&mut self, frame: usize) -> Option<f32> {
+        let last = self.flux.next - 1;
+        let here = *self.flux.get(frame);
+        let near = frame.saturating_sub(PEAK_HALF)..=(frame + PEAK_HALF).min(last);
+        if frame < 2 || near.into_iter().any(|k| *self.flux.get(k) > here) {
+            return None;
+        }
+        self.sorted.clear();
+        let around = frame.saturating_sub(MEDIAN_HALF)..(frame + MEDIAN_HALF).min(last + 1);
+        self.sorted.extend(around.map(|k| *self.flux.get(k)));
+        let middle = self.sorted.len() / 2;
+        let median = *self.sorted.select_nth_unstable_by(middle, f32::total_cmp).1;
+        let needed = OVER_MEDIAN * median + OVER_STRONG * self.strong;
+        (here > needed).then(|| here / needed.max(1e-9))
+    }
+
+    fn quantile_of_memory(&mut self) -> f32 {
+        self.sorted.clear();
+        let first = self.flux.next.saturating_sub(MEMORY);
+        self.sorted.extend((first..self.flux.next).map(|k| *self.flux.get(k)));
+        let at = ((self.sorted.len() - 1) as f32 * STRONG_QUANTILE) as usize;
+        *self.sorted.select_nth_unstable_by(at, f32::total_cmp).1
+    }
+}
+
+/// Summed rise over the maximum of the three nearest bins of an earlier frame.
+fn gain(now: &[f32], before: &[f32], lowest: usize) -> f32 {
+    now.windows(3)
+        .zip(before.windows(3))
+        .skip(lowest.saturating_sub(1))
+        .map(|(n, b)| (n[1] - b[0].max(b[1]).max(b[2])).max(0.0))
+        .sum()
+}
+
+/// ln(1 + x) for x ≥ 0 to about 1e-4 through the exponent bits and a quartic for the mantissa; vectorises.
+fn ln_1p(x: f32) -> f32 {
+    let bits = (1.0 + x).to_bits();
+    let exponent = ((bits >> 23) as i32 - 127) as f32;
+    let m = f32::from_bits((bits & 0x007f_ffff) | 0x3f80_0000) - 1.0;
+    let mantissa = m * (1.442_695 + m * (-0.718_14 + m * (0.457_54 + m * (-0.277_348 + m * 0.095_233))));
+    (exponent + mantissa) * std::f32::consts::LN_2
+}

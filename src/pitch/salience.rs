@@ -1,0 +1,142 @@
+//! Harmonic salience: how well a spectrum agrees with a harmonic series on each pitch of a grid.
+//!
+//! Method: prime-harmonic kernels with cosine lobes on square-root magnitude, negative between the partials
+//! (A. Camacho and J. G. Harris, "A sawtooth waveform inspired pitch estimator for speech and music", 2008), each pitch
+//! through the window lengths that hold about [`PERIODS`] of its periods.
+
+use super::decimate::dot;
+use super::pair::{STRIDE, dot_pair, fast};
+use super::spectrum::{Band, TOP_HZ, WINDOW_S};
+
+/// Lowest pitch of the grid in hertz, a little below A0 (27.5 Hz).
+pub const LOWEST_HZ: f64 = 26.7;
+/// Grid steps an octave: 25 cents each.
+pub const STEPS_PER_OCTAVE: usize = 48;
+/// Pitches on the grid: 6.65 octaves, up to about 2,680 Hz.
+pub const GRID: usize = 320;
+/// Periods of a pitch within the window that suits it best (../shared measurements: 7 to 8).
+const PERIODS: f64 = 7.5;
+/// The partials that count: the first and the primes, so that a pitch's divisors do not share its partials.
+const PARTIALS: [f64; 7] = [1.0, 2.0, 3.0, 5.0, 7.0, 11.0, 13.0];
+/// Frequency at which the ear's frequency scale turns from linear to logarithmic, in hertz
+/// (equivalent rectangular bandwidths: B. R. Glasberg and B. C. J. Moore, 1990).
+const ERB_CORNER_HZ: f64 = 229.0;
+
+/// Frequency of a grid position in hertz; positions between grid points are meant as they are.
+pub fn grid_hz(position: f64) -> f64 {
+    LOWEST_HZ * (position / STEPS_PER_OCTAVE as f64).exp2()
+}
+
+/// Grid position of a frequency in hertz.
+pub fn grid_position(hz: f64) -> f64 {
+    STEPS_PER_OCTAVE as f64 * (hz / LOWEST_HZ).log2()
+}
+
+/// The kernels of all pitches that one band serves.
+pub struct Kernels {
+    bands: Vec<BandKernels>,
+    roots: [Vec<f32>; 2],
+    fast: bool,
+}
+
+struct BandKernels {
+    kernels: Vec<Kernel>,
+    density: Vec<f32>,
+}
+
+/// One pitch's kernel, blend weight included, over the bins from `first` on.
+struct Kernel {
+    pitch: usize,
+    first: usize,
+    weights: Vec<f32>,
+}
+
+impl Kernels {
+    /// Kernels for the given bands.
+    pub fn new(bands: &[Band]) -> Self {
+        let bands: Vec<_> = bands.iter().enumerate().map(|(b, band)| BandKernels::new(b, band)).collect();
+        let longest = bands.iter().map(|b| b.density.len()).max().unwrap_or(0);
+        Self { bands, roots: [vec![0.0; longest], vec![0.0; longest]], fast: fast() }
+    }
+
+    /// Salience of every pitch of the grid, 0 to about 1, for the magnitudes of two frames' bands at once.
+    pub fn salience(&mut self, frames: [&[Vec<f32>]; 2], out: [&mut [f32]; 2]) {
+        let [out_a, out_b] = out;
+        out_a.fill(0.0);
+        out_b.fill(0.0);
+        for (b, band) in self.bands.iter().enumerate() {
+            let scale_a = root_and_scale(&frames[0][b], &band.density, &mut self.roots[0]);
+            let scale_b = root_and_scale(&frames[1][b], &band.density, &mut self.roots[1]);
+            for kernel in &band.kernels {
+                let bins = kernel.first..kernel.first + kernel.weights.len();
+                let (a, b) = dot_pair(&kernel.weights, &self.roots[0][bins.clone()], &self.roots[1][bins], self.fast);
+                out_a[kernel.pitch] += scale_a * a;
+                out_b[kernel.pitch] += scale_b * b;
+            }
+        }
+        out_a.iter_mut().for_each(|s| *s = s.max(0.0));
+        out_b.iter_mut().for_each(|s| *s = s.max(0.0));
+    }
+}
+
+/// Writes the square roots of magnitudes to `root` and returns what normalises their salience.
+fn root_and_scale(magnitude: &[f32], density: &[f32], root: &mut [f32]) -> f32 {
+    root.iter_mut().zip(magnitude).for_each(|(r, m)| *r = m.sqrt());
+    1.0 / (dot(magnitude, density).sqrt() + 1e-6)
+}
+
+impl BandKernels {
+    fn new(index: usize, band: &Band) -> Self {
+        let hz: Vec<f64> = (0..band.bins).map(|k| k as f64 * band.bin_hz).collect();
+        let kernels = (0..GRID).filter_map(|pitch| kernel(pitch, index, &hz)).collect();
+        let density = hz.iter().map(|f| (1.0 / (f + ERB_CORNER_HZ)) as f32).collect();
+        Self { kernels, density }
+    }
+}
+
+/// How much of a pitch's salience comes from band `index`.
+pub fn blend(pitch: usize, index: usize) -> f64 {
+    let wanted = (PERIODS / grid_hz(pitch as f64)).log2();
+    let (shortest, longest) = (WINDOW_S[0].log2(), WINDOW_S[WINDOW_S.len() - 1].log2());
+    (1.0 - (wanted.clamp(shortest, longest) - WINDOW_S[index].log2()).abs()).max(0.0)
+}
+
+fn kernel(pitch: usize, index: usize, hz: &[f64]) -> Option<Kernel> {
+    let share = blend(pitch, index);
+    if share <= 0.0 {
+        return None;
+    }
+    let f0 = grid_hz(pitch as f64);
+    let bin_hz = hz[1];
+    let highest = PARTIALS.iter().rev().find(|&&p| p * f0 <= TOP_HZ).map_or(0.0, |p| (p + 0.75) * f0);
+    let bins = hz.len();
+    let first = ((0.25 * f0 / bin_hz) as usize).min(bins - 1);
+    let last = ((highest / bin_hz) as usize + 1).min(bins);
+    // A whole number of vector registers, so that the sum needs no remainder.
+    let length = (last - first).div_ceil(STRIDE) * STRIDE;
+    let first = first.min(bins.saturating_sub(length));
+    let reached = &hz[first..(first + length).min(bins)];
+    let dense: Vec<f64> = reached.iter().map(|&f| lobe(f / f0, f0) * envelope(f, f0)).collect();
+    let energy: f64 = dense.iter().zip(reached).filter(|(k, _)| **k > 0.0).map(|(k, f)| k * k * (f + ERB_CORNER_HZ)).sum();
+    let scale = share / energy.sqrt().max(1e-12);
+    Some(Kernel { pitch, first, weights: dense.iter().map(|k| (k * scale) as f32).collect() })
+}
+
+/// Cosine lobes: positive within a quarter of a partial, half as deep and negative to three quarters.
+fn lobe(ratio: f64, f0: f64) -> f64 {
+    let depth: f64 = PARTIALS
+        .iter()
+        .filter(|&&p| p * f0 <= TOP_HZ)
+        .map(|p| match (ratio - p).abs() {
+            d if d < 0.25 => 1.0,
+            d if d < 0.75 => 0.5,
+            _ => 0.0,
+        })
+        .sum();
+    if depth == 0.0 { 0.0 } else { depth * (2.0 * std::f64::consts::PI * ratio).cos() }
+}
+
+/// Partials count for less the higher they lie.
+fn envelope(f: f64, f0: f64) -> f64 {
+    (1.0 / f.max(0.3 * f0)).sqrt() / (f + ERB_CORNER_HZ)
+}

@@ -1,0 +1,230 @@
+//! Short-time spectra at four window lengths, so that every pitch is seen through about seven of its periods: short
+//! windows for high notes, long ones for low notes, the long ones at a lower rate.
+
+use std::sync::Arc;
+
+use realfft::{ComplexToReal, RealFftPlanner, RealToComplex, num_complex::Complex32};
+
+use super::decimate::Decimator;
+
+/// Frames a second.
+pub const FRAMES_PER_SECOND: usize = 100;
+/// How many window lengths there are.
+pub const BANDS: usize = 4;
+/// Window lengths in seconds: 512, 1024, 2048 and 4096 samples at 22,050 Hz.
+pub const WINDOW_S: [f64; BANDS] = [0.023_22, 0.046_44, 0.092_88, 0.185_76];
+/// By how much the analysis rate is lowered for each window.
+const RATE_DIVISOR: [usize; BANDS] = [1, 1, 2, 4];
+/// Zero padding: transform length over window length.
+const PADDING: usize = 2;
+/// Nothing above this is looked at, in hertz: partials of played notes carry little there and noise much.
+pub const TOP_HZ: f64 = 6000.0;
+/// The analysis rate is the source's rate divided by the largest whole number that leaves at least this, in hertz.
+const LEAST_RATE_HZ: f64 = 20_000.0;
+
+/// The spectra of one frame.
+#[derive(Debug, Clone, Default)]
+pub struct Spectra {
+    /// Complex spectrum of each band, scaled so that a sinusoid of amplitude 1 gives magnitude 1.
+    pub complex: [Vec<Complex32>; BANDS],
+    /// Its magnitude.
+    pub magnitude: [Vec<f32>; BANDS],
+    /// Root mean square of the samples within the shortest window.
+    pub level: f32,
+    /// Centre of the frame in samples of each band's rate.
+    pub centre: [usize; BANDS],
+}
+
+/// One window length with its transform.
+pub struct Band {
+    /// Samples a second of the stream that this band reads.
+    pub rate_hz: f64,
+    /// Hertz from one bin to the next.
+    pub bin_hz: f64,
+    /// Bins that are kept, from 0 Hz up.
+    pub bins: usize,
+    /// Length of the transform in samples.
+    pub fft_len: usize,
+    /// The Hann window, scaled by 2 / sum.
+    window: Vec<f32>,
+    forward: Arc<dyn RealToComplex<f32>>,
+    history: History,
+    decimator: Option<Decimator>,
+}
+
+/// The recent samples of one stream.
+#[derive(Default)]
+struct History {
+    samples: Vec<f32>,
+    first: usize,
+}
+
+impl History {
+    fn end(&self) -> usize {
+        self.first + self.samples.len()
+    }
+
+    /// Forgets what lies before sample `keep_from`, now and then.
+    fn trim(&mut self, keep_from: usize) {
+        let old = keep_from.saturating_sub(self.first);
+        if old > 16_384 {
+            self.samples.drain(..old);
+            self.first += old;
+        }
+    }
+
+    /// Copies `out.len()` samples from position `from` on; silence before the start and after the end.
+    fn copy(&self, from: i64, out: &mut [f32]) {
+        for (k, o) in out.iter_mut().enumerate() {
+            let at = from + k as i64 - self.first as i64;
+            *o = if at >= 0 { self.samples.get(at as usize).copied().unwrap_or(0.0) } else { 0.0 };
+        }
+    }
+}
+
+/// Turns a stream of samples into spectra, one set every 10 ms.
+pub struct Analyser {
+    /// The four window lengths, shortest first.
+    pub bands: [Band; BANDS],
+    source_decimator: Decimator,
+    next_frame: usize,
+    inputs: usize,
+    source_rate_hz: f64,
+    frame: Vec<f32>,
+    spectrum: Vec<Complex32>,
+    scratch: Vec<Complex32>,
+    passed: Vec<f32>,
+    lowered: Vec<f32>,
+}
+
+impl Analyser {
+    /// An analyser for a source of `source_rate_hz` samples a second.
+    pub fn new(source_rate_hz: f64) -> Self {
+        let factor = (source_rate_hz / LEAST_RATE_HZ).floor().max(1.0) as usize;
+        let rate = source_rate_hz / factor as f64;
+        let mut planner = RealFftPlanner::new();
+        let bands = std::array::from_fn(|b| Band::new(b, rate, &mut planner));
+        let longest = bands.iter().map(|b| b.fft_len).max().unwrap_or(0);
+        let scratch = bands.iter().map(|b| b.forward.get_scratch_len()).max().unwrap_or(0);
+        Self {
+            bands,
+            source_decimator: Decimator::new(factor),
+            next_frame: 0,
+            inputs: 0,
+            source_rate_hz,
+            frame: vec![0.0; longest],
+            spectrum: vec![Complex32::default(); longest / 2 + 1],
+            scratch: vec![Complex32::default(); scratch],
+            passed: Vec::new(),
+            lowered: Vec::new(),
+        }
+    }
+
+    /// Takes the next samples of the source.
+    pub fn push(&mut self, samples: &[f32]) {
+        self.inputs += samples.len();
+        self.feed(samples);
+    }
+
+    /// Appends silence so that every frame within the sound can be taken.
+    pub fn finish(&mut self) {
+        let silence = vec![0.0; (self.source_rate_hz * (WINDOW_S[BANDS - 1] + 0.05)) as usize];
+        self.feed(&silence);
+    }
+
+    fn feed(&mut self, samples: &[f32]) {
+        self.passed.clear();
+        self.source_decimator.push(samples, &mut self.passed);
+        for band in &mut self.bands {
+            if let Some(decimator) = &mut band.decimator {
+                self.lowered.clear();
+                decimator.push(&self.passed, &mut self.lowered);
+                band.history.samples.extend_from_slice(&self.lowered);
+            } else {
+                band.history.samples.extend_from_slice(&self.passed);
+            }
+        }
+    }
+
+    /// Length of the source so far in seconds.
+    pub fn duration_s(&self) -> f64 {
+        self.inputs as f64 / self.source_rate_hz
+    }
+
+    /// Computes the next frame into `out`; false when more samples are needed first.
+    pub fn next_frame(&mut self, out: &mut Spectra) -> bool {
+        let time_s = self.next_frame as f64 / FRAMES_PER_SECOND as f64;
+        if time_s >= self.duration_s() || !self.bands.iter().all(|b| b.reaches(time_s)) {
+            return false;
+        }
+        for (b, band) in self.bands.iter_mut().enumerate() {
+            let centre = (time_s * band.rate_hz).round() as usize;
+            let start = centre as i64 - band.window.len() as i64 / 2;
+            let frame = &mut self.frame[..band.fft_len];
+            let (signal, padding) = frame.split_at_mut(band.window.len());
+            band.history.copy(start, signal);
+            if b == 0 {
+                out.level = (signal.iter().map(|x| x * x).sum::<f32>() / signal.len() as f32).sqrt();
+            }
+            signal.iter_mut().zip(&band.window).for_each(|(x, w)| *x *= w);
+            padding.fill(0.0);
+            let spectrum = &mut self.spectrum[..band.fft_len / 2 + 1];
+            let scratch = &mut self.scratch[..band.forward.get_scratch_len()];
+            // The lengths are those the plan was made for, so the transform cannot fail.
+            let _ = band.forward.process_with_scratch(frame, spectrum, scratch);
+            out.complex[b].clear();
+            out.complex[b].extend_from_slice(&spectrum[..band.bins]);
+            out.magnitude[b].clear();
+            out.magnitude[b].extend(spectrum[..band.bins].iter().map(|c| (c.re * c.re + c.im * c.im).sqrt()));
+            out.centre[b] = centre;
+            band.history.trim(start.max(0) as usize);
+        }
+        self.next_frame += 1;
+        true
+    }
+}
+
+impl Band {
+    fn new(index: usize, analysis_rate_hz: f64, planner: &mut RealFftPlanner<f32>) -> Self {
+        let divisor = RATE_DIVISOR[index];
+        let rate_hz = analysis_rate_hz / divisor as f64;
+        // A multiple of 16, so that the transform's length has small factors.
+        let length = ((WINDOW_S[index] * rate_hz / 16.0).round() as usize).max(2) * 16;
+        let fft_len = length * PADDING;
+        let bin_hz = rate_hz / fft_len as f64;
+        let window: Vec<f32> = (0..length)
+            .map(|k| 0.5 - 0.5 * (2.0 * std::f64::consts::PI * (k as f64) / length as f64).cos())
+            .map(|w| (w * 4.0 / length as f64) as f32)
+            .collect();
+        Self {
+            rate_hz,
+            bin_hz,
+            bins: (((TOP_HZ * 1.02) / bin_hz).ceil() as usize + 1).min(fft_len / 2 + 1),
+            fft_len,
+            window,
+            forward: planner.plan_fft_forward(fft_len),
+            history: History::default(),
+            decimator: (divisor > 1).then(|| Decimator::new(divisor)),
+        }
+    }
+
+    /// Window length in samples.
+    pub fn window_len(&self) -> usize {
+        self.window.len()
+    }
+
+    /// The window's values.
+    pub fn window(&self) -> &[f32] {
+        &self.window
+    }
+
+    /// Whether the stream holds the whole window around a time.
+    fn reaches(&self, time_s: f64) -> bool {
+        (time_s * self.rate_hz).round() as usize + self.window.len() / 2 < self.history.end()
+    }
+
+    /// A plan for the inverse transform of this band's length.
+    pub fn inverse(&self) -> Arc<dyn ComplexToReal<f32>> {
+        RealFftPlanner::new().plan_fft_inverse(self.fft_len)
+    }
+}

@@ -1,0 +1,192 @@
+//! What was heard, as a teacher reads it: the answer in the first line, then what it rests on.
+
+use super::identify::{DegreeRow, Identify};
+use super::text::{Page, Style, listed};
+
+/// Names that are listed for a version at the most.
+const MOST_NAMES: usize = 3;
+/// Other meanings that are listed at the most.
+const MOST_MEANINGS: usize = 4;
+/// Notes outside the set that are listed at the most.
+const MOST_OUTSIDE: usize = 8;
+/// Lines of evidence at the most.
+const MOST_EVIDENCE: usize = 8;
+/// A reference this near to 440 Hz is not worth a line, in cents.
+const USUAL_WITHIN_CENTS: f64 = 3.0;
+
+/// Writes the answer to a page.
+pub fn identify_text(answer: &Identify, page: &mut Page) {
+    page.set(&headline(answer), 0, 2, Style::Strong);
+    let mut rows = Vec::new();
+    row(&mut rows, "notes", degrees_line(answer));
+    row(&mut rows, "steps", answer.steps.as_ref().map(|s| steps_line(s, answer)));
+    row(&mut rows, "modes", modes_line(answer));
+    row(&mut rows, "two forms", forms_line(answer));
+    row(&mut rows, "pitch", pitch_line(answer));
+    row(&mut rows, "drone", answer.drone.as_ref().map(|d| format!("{}, held {} of the time", d.name, percent(d.share))));
+    row(&mut rows, "why", Some(answer.decided_by.clone()).filter(|s| !s.is_empty()));
+    row(&mut rows, "or else", alternatives_line(answer));
+    row(&mut rows, "outside", outside_line(answer));
+    page.table(&rows, 2);
+    names(answer, page);
+    other_starts(answer, page);
+    evidence(answer, page);
+    for warning in &answer.warnings {
+        page.set(&format!("note: {warning}"), 2, 4, Style::Faint);
+    }
+}
+
+fn row(rows: &mut Vec<Vec<String>>, name: &str, text: Option<String>) {
+    rows.extend(text.map(|text| vec![name.to_string(), text]));
+}
+
+/// The answer in one line.
+pub fn headline(answer: &Identify) -> String {
+    let notes = answer.note_names.join(" ");
+    let centre = answer.centre.as_ref();
+    let sure = centre.map_or(0.0, |c| c.confidence.min(answer.set_confidence));
+    let name = centre.map_or("", |c| c.name.as_str());
+    match (answer.verdict, &answer.version) {
+        ("clear", Some(version)) => format!("{version}: {notes}, centre {name}, {} sure", percent(sure)),
+        ("ambiguous", Some(version)) => {
+            let other = answer.alternatives.first().and_then(|a| a.version.clone());
+            let or = other.map_or_else(String::new, |other| format!(" or {other}"));
+            format!("{version}{or}: {notes}, centre {name} only {} sure", percent(sure))
+        }
+        ("off_grid", _) => format!("no 12-tone scale: {} above {name}", cents_line(&answer.degrees)),
+        _ if notes.is_empty() => "too little to say: no note was heard".to_string(),
+        _ => format!("too little to say: heard only {notes}"),
+    }
+}
+
+fn cents_line(degrees: &[DegreeRow]) -> String {
+    let cents: Vec<String> = degrees.iter().filter_map(|d| d.cents_from_centre).map(|c| format!("{c:.0}")).collect();
+    format!("{} cents", cents.join(" "))
+}
+
+fn degrees_line(answer: &Identify) -> Option<String> {
+    let shares: Vec<String> = answer.degrees.iter().map(|d| format!("{} {}", d.name, percent(d.share))).collect();
+    (!shares.is_empty()).then(|| shares.join(", "))
+}
+
+fn steps_line(steps: &[u8], answer: &Identify) -> String {
+    let steps: Vec<String> = steps.iter().map(u8::to_string).collect();
+    let degrees: Vec<String> = answer.degrees.iter().filter_map(|d| d.degree.clone()).collect();
+    format!("{} (degrees {})", steps.join("-"), degrees.join(" "))
+}
+
+fn modes_line(answer: &Identify) -> Option<String> {
+    let name = &answer.centre.as_ref()?.name;
+    let parents = &answer.family.as_ref()?.parents;
+    let diatonic: Vec<String> = parents.iter().filter(|p| p.parent == "diatonic").map(|p| format!("{name} {}", p.mode)).collect();
+    Some(match diatonic.len() {
+        0 => "no diatonic mode holds all of these notes".to_string(),
+        1 => format!("{} is the only diatonic mode that holds these notes", diatonic[0]),
+        _ => format!("{} hold these notes", listed(&diatonic)),
+    })
+}
+
+fn forms_line(answer: &Identify) -> Option<String> {
+    let forms = answer.two_forms.as_ref()?;
+    Some(format!(
+        "rises {} ({}), falls {} ({})",
+        forms.rising.note_names.join(" "),
+        forms.rising.version,
+        forms.falling.note_names.join(" "),
+        forms.falling.version
+    ))
+}
+
+fn pitch_line(answer: &Identify) -> Option<String> {
+    let hz = answer.reference_hz?;
+    let cents = crate::units::cents_between(crate::units::STANDARD_A4_HZ, hz);
+    let side = if cents < 0.0 { "flat" } else { "sharp" };
+    (cents.abs() > USUAL_WITHIN_CENTS).then(|| format!("A4 = {hz:.1} Hz, {:.0} cents {side} of 440", cents.abs()))
+}
+
+fn alternatives_line(answer: &Identify) -> Option<String> {
+    let others: Vec<String> = answer
+        .alternatives
+        .iter()
+        .take(3)
+        .filter_map(|a| a.version.as_ref().map(|v| format!("{v} {}", percent(a.confidence))))
+        .collect();
+    (!others.is_empty()).then(|| others.join(", "))
+}
+
+fn outside_line(answer: &Identify) -> Option<String> {
+    let notes: Vec<String> = answer.outside.iter().take(MOST_OUTSIDE).map(|o| format!("{} at {}", o.name, clock(o.start_s))).collect();
+    let more = answer.outside.len().saturating_sub(MOST_OUTSIDE);
+    let rest = if more > 0 { format!(" and {more} more") } else { String::new() };
+    (!notes.is_empty()).then(|| format!("{}{rest}", notes.join(", ")))
+}
+
+/// Who calls it what, and who means something else by the same names.
+fn names(answer: &Identify, page: &mut Page) {
+    if answer.labels.is_empty() {
+        return;
+    }
+    page.heading("Called");
+    let rows: Vec<Vec<String>> =
+        answer.labels.iter().take(MOST_NAMES).map(|l| vec![l.name.clone(), format!("{} ({})", l.source, l.tradition)]).collect();
+    page.table(&rows, 2);
+    if answer.disputed.is_empty() {
+        return;
+    }
+    page.heading("The same name for something else");
+    let rows: Vec<Vec<String>> = answer
+        .disputed
+        .iter()
+        .take(MOST_MEANINGS)
+        .map(|d| {
+            let steps: Vec<String> = d.steps.iter().map(u8::to_string).collect();
+            let relation = match d.relation {
+                crate::labels::Kinship::Rotation => "other rotation of this family",
+                crate::labels::Kinship::AnotherFamily => "another family",
+                crate::labels::Kinship::Mixed => "rotations and other families",
+            };
+            vec![d.name.clone(), format!("{} = {}: {} ({relation})", steps.join("-"), d.version, d.source)]
+        })
+        .collect();
+    page.table(&rows, 2);
+}
+
+/// The same notes from their other starts.
+fn other_starts(answer: &Identify, page: &mut Page) {
+    let own = answer.version.as_deref();
+    let others: Vec<Vec<String>> = answer
+        .rotations
+        .iter()
+        .filter(|r| Some(r.version.as_str()) != own)
+        .map(|r| vec![r.note_names.join(" "), r.version.clone()])
+        .collect();
+    if !others.is_empty() {
+        page.heading("The same notes from another start");
+        page.table(&others, 2);
+    }
+}
+
+fn evidence(answer: &Identify, page: &mut Page) {
+    let Some(evidence) = answer.evidence.as_ref().filter(|e| !e.is_empty()) else { return };
+    page.heading("What speaks for and against");
+    let rows: Vec<Vec<String>> = evidence
+        .iter()
+        .take(MOST_EVIDENCE)
+        .map(|e| {
+            let class = crate::units::PitchClass::new(e.pitch_class as i64);
+            let alone = crate::units::PitchClassSet::default().with(class);
+            let name = crate::modes::Version::new(class, alone).root().to_string();
+            vec![name, format!("{:+.2}", e.weight), format!("{} ({:.2})", e.what, e.value)]
+        })
+        .collect();
+    page.table(&rows, 2);
+}
+
+fn percent(x: f64) -> String {
+    format!("{:.0} %", 100.0 * x)
+}
+
+/// A time as a player's clock shows it: 3.2 s, 1:04.7.
+fn clock(s: f64) -> String {
+    if s < 60.0 { format!("{s:.1} s") } else { format!("{}:{:04.1}", (s / 60.0) as u64, s % 60.0) }
+}

@@ -1,0 +1,160 @@
+//! What the scale stage answers: readings with probabilities, and the evidence that decided between them.
+
+use crate::notes::Drone;
+use crate::units::{PitchClass, PitchClassSet};
+
+/// How much is assumed of the music.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Prior {
+    /// Every scale and every centre is as likely as another.
+    #[default]
+    Neutral,
+    /// The line is like the European and American tunes that the reading was fitted on: mostly major.
+    CommonPractice,
+}
+
+impl Prior {
+    /// The name under which options and output know it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Prior::Neutral => "neutral",
+            Prior::CommonPractice => "common-practice",
+        }
+    }
+}
+
+/// What is known beforehand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct ScaleOptions {
+    /// The centre, where it is known.
+    pub centre: Option<PitchClass>,
+    /// The set, where it is known.
+    pub set: Option<PitchClassSet>,
+    /// What is assumed otherwise.
+    pub prior: Prior,
+}
+
+/// How far an answer can be given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// One reading stands out.
+    Clear,
+    /// Two readings are close, or the priors disagree.
+    Ambiguous,
+    /// Too few notes to say.
+    TooLittle,
+    /// The degrees lie off the 12-tone grid: their cents are the answer.
+    OffGrid,
+}
+
+impl Verdict {
+    /// The name under which output knows it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Verdict::Clear => "clear",
+            Verdict::Ambiguous => "ambiguous",
+            Verdict::TooLittle => "too_little",
+            Verdict::OffGrid => "off_grid",
+        }
+    }
+}
+
+/// One set with one centre, and how likely it is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    /// The home note.
+    pub centre: PitchClass,
+    /// What was played on purpose.
+    pub set: PitchClassSet,
+    /// Probability that both are right.
+    pub confidence: f64,
+}
+
+/// What was measured of one degree.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Degree {
+    /// The nearest pitch class.
+    pub class: PitchClass,
+    /// Part of the sounding time, 0 to 1.
+    pub share: f64,
+    /// How many notes.
+    pub count: usize,
+    /// Mean deviation from that class in cents; `None` where no note of it sounds.
+    pub mean_cents: Option<f64>,
+    /// Standard deviation of that in cents.
+    pub spread_cents: Option<f64>,
+}
+
+/// A line that rises with other degrees than it falls with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TwoForms {
+    /// The degrees of the rising line.
+    pub rising: PitchClassSet,
+    /// The degrees of the falling line.
+    pub falling: PitchClassSet,
+    /// How much likelier two forms are than one, as a natural logarithm.
+    pub log_odds: f64,
+}
+
+/// One thing that speaks for or against a centre.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Evidence {
+    /// What it is, in plain words.
+    pub what: String,
+    /// The pitch class that it is about.
+    pub class: PitchClass,
+    /// As measured.
+    pub value: f64,
+    /// What it adds to the score of that class (log odds against the mean candidate).
+    pub weight: f64,
+}
+
+/// How far the degrees lie from the 12-tone grid.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct GridDistance {
+    /// The greatest distance of a degree in cents.
+    pub worst_cents: f64,
+    /// The mean distance, weighted by time, in cents.
+    pub mean_cents: f64,
+}
+
+/// The answer of the scale stage.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ScaleEstimate {
+    /// How far an answer can be given.
+    pub verdict: Verdict,
+    /// The pitch classes that were played on purpose.
+    pub set: PitchClassSet,
+    /// Probability that the set is right.
+    pub set_confidence: f64,
+    /// The home note; `None` where too little was played.
+    pub centre: Option<PitchClass>,
+    /// Probability that the centre is right.
+    pub centre_confidence: f64,
+    /// Which of the two priors the answer rests on.
+    pub prior: Prior,
+    /// Probability of each pitch class to belong to the set, C first.
+    pub class_probabilities: [f64; 12],
+    /// Probability of each pitch class to be the centre, without assumption.
+    pub neutral: [f64; 12],
+    /// The same if the line is like common-practice tunes.
+    pub common_practice: [f64; 12],
+    /// The next readings, best first; with the first they hold nine tenths.
+    pub alternatives: Vec<Reading>,
+    /// The degrees of the set from the centre upward (from C if there is no centre).
+    pub degrees: Vec<Degree>,
+    /// Indices into the note list of notes outside the set.
+    pub outside: Vec<usize>,
+    /// The pitch class of each note of the note list.
+    pub note_classes: Vec<PitchClass>,
+    /// Different degrees up and down.
+    pub two_forms: Option<TwoForms>,
+    /// What a drone says, if there is one.
+    pub drone: Option<Drone>,
+    /// How far the degrees lie from the grid.
+    pub distance: GridDistance,
+    /// What speaks for and against the best centres, strongest first.
+    pub evidence: Vec<Evidence>,
+    /// Plain sentences about what makes the reading less sure.
+    pub warnings: Vec<String>,
+}

@@ -1,0 +1,171 @@
+//! Degrees that lie between the notes of the 12-tone grid.
+//!
+//! The notes are gathered into degrees by the peaks of their smoothed distribution over the octave, not by the grid, so
+//! that a neutral third is one degree and not two halves of its neighbours (after A. C. Gedik and B. Bozkurt,
+//! "Pitch-frequency histogram-based music information retrieval for Turkish music", Signal Processing, 2010).
+
+use std::f64::consts::TAU;
+
+use crate::histogram::{BIN_CENTS, BINS, Histogram, PlacedNote};
+use crate::scale::estimate::GridDistance;
+use crate::units::PitchClass;
+
+/// Standard deviation of the smoothing in cents: notes of one degree scatter by 5 to 15 cents. Engineering judgement.
+const SMOOTH_CENTS: f64 = 14.0;
+/// A degree farther than this from the grid has no 12-tone name: well past the 22 cents by which just intonation
+/// departs from the grid, well short of a quarter tone.
+const OFF_CENTS: f64 = 32.0;
+/// A degree counts as off the grid only with this many notes, this part of the time and no wider a spread.
+const MIN_NOTES: usize = 2;
+const MIN_SHARE: f64 = 0.04;
+const MAX_SPREAD_CENTS: f64 = 18.0;
+/// A peak below this part of the time is no degree.
+const PEAK_MIN: f64 = 0.01;
+/// A valley this much lower than the lower of two peaks parts two degrees.
+const VALLEY: f64 = 0.7;
+
+/// One degree as it was played.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Cluster {
+    /// Cents above C of the recording's own grid, 0 to 1200.
+    pub cents: f64,
+    /// Standard deviation in cents.
+    pub spread_cents: f64,
+    /// Part of the sounding time.
+    pub share: f64,
+    /// How many notes.
+    pub count: usize,
+    /// The 12-tone class that stands for it.
+    pub class: PitchClass,
+}
+
+impl Cluster {
+    /// Cents above the class that stands for it.
+    pub fn deviation(&self) -> f64 {
+        let away = self.cents - 100.0 * self.class.index() as f64;
+        away - 1200.0 * (away / 1200.0).round()
+    }
+
+    fn off_grid(&self) -> bool {
+        let away = (self.cents - 100.0 * (self.cents / 100.0).round()).abs();
+        away > OFF_CENTS && self.count >= MIN_NOTES && self.share >= MIN_SHARE && self.spread_cents <= MAX_SPREAD_CENTS
+    }
+}
+
+/// A recording whose degrees lie off the grid.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OffGrid {
+    /// Its degrees, ascending.
+    pub clusters: Vec<Cluster>,
+    /// The notes, each with the class of its degree.
+    pub notes: Vec<PlacedNote>,
+}
+
+/// Finds the degrees where at least one of them lies off the grid; `None` where all have a 12-tone name.
+pub fn find(histogram: &Histogram) -> Option<OffGrid> {
+    let worst = |c: &PlacedNote| c.cents.abs() > 0.6 * OFF_CENTS;
+    if histogram.notes.iter().filter(|n| worst(n)).count() < MIN_NOTES {
+        return None;
+    }
+    let bounds = valleys(&smooth(&histogram.bins));
+    let mut clusters = measure(&histogram.notes, &bounds);
+    if !clusters.iter().any(Cluster::off_grid) {
+        return None;
+    }
+    name(&mut clusters);
+    let notes = histogram.notes.iter().map(|n| regrid(n, &clusters)).collect();
+    Some(OffGrid { clusters, notes })
+}
+
+/// How far degrees lie from their classes.
+pub fn distance(parts: impl Iterator<Item = (f64, f64)>) -> GridDistance {
+    let (mut worst, mut sum, mut weight) = (0f64, 0.0, 0.0);
+    for (share, cents) in parts {
+        worst = worst.max(cents.abs());
+        sum += share * cents.abs();
+        weight += share;
+    }
+    GridDistance { worst_cents: worst, mean_cents: if weight > 0.0 { sum / weight } else { 0.0 } }
+}
+
+fn smooth(bins: &[f64; BINS]) -> [f64; BINS] {
+    let reach = (3.0 * SMOOTH_CENTS / BIN_CENTS) as i64;
+    let kernel: Vec<f64> = (-reach..=reach).map(|k| (-0.5 * (k as f64 * BIN_CENTS / SMOOTH_CENTS).powi(2)).exp()).collect();
+    std::array::from_fn(|i| {
+        (-reach..=reach)
+            .zip(&kernel)
+            .map(|(k, w)| w * bins[(i as i64 + k).rem_euclid(BINS as i64) as usize])
+            .sum()
+    })
+}
+
+/// The bins that part one degree from the next.
+fn valleys(density: &[f64; BINS]) -> Vec<usize> {
+    let at = |i: usize| density[i % BINS];
+    let peaks: Vec<usize> = (0..BINS).filter(|&i| at(i) >= PEAK_MIN && at(i) > at(i + BINS - 1) && at(i) >= at(i + 1)).collect();
+    let mut bounds = Vec::new();
+    for (k, &peak) in peaks.iter().enumerate() {
+        let next = if k + 1 < peaks.len() { peaks[k + 1] } else { peaks[0] + BINS };
+        let low = (peak..=next).min_by(|&a, &b| at(a).total_cmp(&at(b))).unwrap_or(peak);
+        if at(low) < VALLEY * at(peak).min(at(next)) {
+            bounds.push(low % BINS);
+        }
+    }
+    bounds.sort_unstable();
+    bounds
+}
+
+fn measure(notes: &[PlacedNote], bounds: &[usize]) -> Vec<Cluster> {
+    let slots = bounds.len().max(1);
+    let mut sums = vec![(0f64, 0f64, 0f64, 0usize); slots];
+    let total: f64 = notes.iter().map(weight).sum();
+    for n in notes {
+        let place = cents_of(n) / BIN_CENTS;
+        let slot = bounds.partition_point(|&b| (b as f64) < place) % slots;
+        let (sin, cos) = (TAU * cents_of(n) / 1200.0).sin_cos();
+        let s = &mut sums[slot];
+        *s = (s.0 + weight(n) * cos, s.1 + weight(n) * sin, s.2 + weight(n), s.3 + 1);
+    }
+    let mut clusters: Vec<Cluster> = sums
+        .iter()
+        .filter(|s| s.3 > 0)
+        .map(|&(x, y, w, count)| {
+            let cents = (y.atan2(x) / TAU * 1200.0).rem_euclid(1200.0);
+            let length = (x.hypot(y) / w).clamp(1e-9, 1.0);
+            let spread_cents = (-2.0 * length.ln()).max(0.0).sqrt() * 1200.0 / TAU;
+            Cluster { cents, spread_cents, share: w / total, count, class: PitchClass::nearest(cents / 100.0) }
+        })
+        .collect();
+    clusters.sort_by(|a, b| a.cents.total_cmp(&b.cents));
+    clusters
+}
+
+/// Two degrees that round to one class are parted if the class on the other side of one of them is free.
+fn name(clusters: &mut [Cluster]) {
+    for i in 0..clusters.len() {
+        if clusters.iter().enumerate().any(|(j, c)| j != i && c.class == clusters[i].class) {
+            let other = clusters[i].class.up(if clusters[i].deviation() > 0.0 { 1 } else { -1 });
+            if clusters[i].off_grid() && clusters.iter().all(|c| c.class != other) {
+                clusters[i].class = other;
+            }
+        }
+    }
+}
+
+fn regrid(note: &PlacedNote, clusters: &[Cluster]) -> PlacedNote {
+    let away = |c: &Cluster| {
+        let d = cents_of(note) - c.cents;
+        (d - 1200.0 * (d / 1200.0).round()).abs()
+    };
+    let Some(degree) = clusters.iter().min_by(|a, b| away(a).total_cmp(&away(b))) else { return *note };
+    let shift = (degree.class.index() as i64 - note.class.index() as i64 + 6).rem_euclid(12) - 6;
+    PlacedNote { key: note.key + shift, class: degree.class, cents: note.cents - 100.0 * shift as f64, ..*note }
+}
+
+fn cents_of(n: &PlacedNote) -> f64 {
+    (100.0 * n.class.index() as f64 + n.cents).rem_euclid(1200.0)
+}
+
+fn weight(n: &PlacedNote) -> f64 {
+    n.duration_s() * n.confidence
+}

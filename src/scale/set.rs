@@ -1,0 +1,176 @@
+//! Which pitch classes were played on purpose.
+//!
+//! Each class is scored from what is known of its notes by a small fitted network; the scores of all twelve are joined
+//! over the 4,096 sets with half the weight of a flat prior of known sets.
+
+use crate::histogram::{ClassEvidence, PlacedNote};
+use crate::scale::known;
+use crate::scale::net::{Net, softplus};
+use crate::units::{PitchClass, PitchClassSet};
+
+/// What a class is judged by, in the order in which [`features`] gives it.
+pub const FEATURES: [&str; 20] = [
+    "share of time (log)",
+    "share against an equal part (log)",
+    "notes (log)",
+    "all notes (log)",
+    "classes",
+    "longest note against the median (log)",
+    "longest note against the shortest of other classes (log)",
+    "confidence, best",
+    "confidence, mean",
+    "confidence against the others",
+    "deviation from the grid in semitones",
+    "deviation against its spread",
+    "spread in semitones",
+    "short and beside a semitone neighbour",
+    "an octave from its neighbour",
+    "octaves in which it sounds",
+    "stronger semitone neighbour (log)",
+    "one note only",
+    "first or last note",
+    "semitone turns (there and back)",
+];
+
+/// Weight of the prior of known sets.
+const PRIOR_WEIGHT: f32 = 0.5;
+/// Shares below this count as this, so that their logarithm is finite.
+const SHARE_FLOOR: f64 = 1e-4;
+/// Log odds of a class that never sounds: it can't have been played.
+const UNHEARD: f32 = -12.0;
+
+/// Features of one class.
+pub type Row = [f32; FEATURES.len()];
+
+/// The features of every class that sounds.
+pub fn features(notes: &[PlacedNote], classes: &[ClassEvidence; 12], median_s: f64) -> [Option<Row>; 12] {
+    let shared = Shared::new(notes, classes, median_s);
+    std::array::from_fn(|k| (classes[k].count > 0).then(|| shared.row(k)))
+}
+
+/// What all classes are compared with.
+struct Shared<'a> {
+    classes: &'a [ClassEvidence; 12],
+    median_s: f64,
+    notes: f64,
+    sounding: f64,
+    mean_confidence: f64,
+    /// The shortest note of each class in seconds.
+    shortest_s: [f64; 12],
+    /// First or last note.
+    edge: [bool; 12],
+    /// The part of a class's notes that lie between two notes of one key, a semitone away.
+    turns: [f64; 12],
+}
+
+impl<'a> Shared<'a> {
+    fn new(notes: &[PlacedNote], classes: &'a [ClassEvidence; 12], median_s: f64) -> Self {
+        let mut shared = Self {
+            classes,
+            median_s: median_s.max(1e-3),
+            notes: notes.len() as f64,
+            sounding: classes.iter().filter(|c| c.count > 0).count() as f64,
+            mean_confidence: notes.iter().map(|n| n.confidence).sum::<f64>() / notes.len().max(1) as f64,
+            shortest_s: [f64::INFINITY; 12],
+            edge: [false; 12],
+            turns: [0.0; 12],
+        };
+        for (i, n) in notes.iter().enumerate() {
+            let k = n.class.index();
+            shared.shortest_s[k] = shared.shortest_s[k].min(n.duration_s());
+            shared.edge[k] |= i == 0 || i + 1 == notes.len();
+            let turn = i > 0 && notes.get(i + 1).is_some_and(|after| {
+                let before = &notes[i - 1];
+                before.key == after.key && (before.key - n.key).abs() == 1
+            });
+            shared.turns[k] += f64::from(u8::from(turn)) / classes[k].count.max(1) as f64;
+        }
+        shared
+    }
+
+    fn row(&self, k: usize) -> Row {
+        let c = &self.classes[k];
+        let share = c.share.max(SHARE_FLOOR);
+        let others = (0..12).filter(|&j| j != k).map(|j| self.shortest_s[j]).fold(f64::INFINITY, f64::min);
+        let others = if others.is_finite() { others } else { self.median_s };
+        let beside = self.classes[(k + 1) % 12].share.max(self.classes[(k + 11) % 12].share);
+        let flag = |b: bool| f64::from(u8::from(b));
+        [
+            share.ln(),
+            (share * self.sounding).ln(),
+            (c.count as f64).ln(),
+            self.notes.ln(),
+            self.sounding,
+            (c.longest_s / self.median_s).ln().clamp(-3.0, 3.0),
+            (c.longest_s / others.max(1e-3)).ln().clamp(-2.0, 3.0),
+            c.best_confidence,
+            c.confidence,
+            c.confidence - self.mean_confidence,
+            c.mean_cents.abs() / 100.0,
+            (c.mean_cents.abs() / (c.spread_cents + 5.0)).min(5.0),
+            c.spread_cents / 100.0,
+            c.short_neighbour,
+            c.octave_neighbour,
+            c.octaves as f64,
+            beside.max(SHARE_FLOOR).ln(),
+            flag(c.count == 1),
+            flag(self.edge[k]),
+            self.turns[k],
+        ]
+        .map(|v| v as f32)
+    }
+}
+
+/// The set that fits best, and how sure that is.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetEstimate {
+    /// The likeliest set.
+    pub set: PitchClassSet,
+    /// Its probability.
+    pub confidence: f64,
+    /// Probability of each class to belong to the set.
+    pub classes: [f64; 12],
+    /// The next likely sets with their probabilities, best first.
+    pub others: Vec<(PitchClassSet, f64)>,
+}
+
+/// Sets beside the best that are kept.
+const OTHERS: usize = 4;
+
+/// Scores every set; `held` are classes that are known to belong to it, such as a drone's.
+pub fn infer(rows: &[Option<Row>; 12], net: &Net, held: PitchClassSet) -> SetEstimate {
+    let odds: [f32; 12] = std::array::from_fn(|k| match rows[k] {
+        _ if held.contains(PitchClass::new(k as i64)) => -UNHEARD,
+        Some(row) => net.score(&row).clamp(UNHEARD, -UNHEARD),
+        None => UNHEARD,
+    });
+    let sounding = odds.iter().fold(0u16, |bits, &o| bits >> 1 | u16::from(o > UNHEARD) << 11);
+    let base: f32 = odds.iter().map(|&o| -softplus(o)).sum();
+    let mut scores = Vec::new();
+    let mut bits = sounding;
+    // All subsets of what sounds, the empty one left out.
+    while bits > 0 {
+        let inside: f32 = (0..12).filter(|k| bits >> k & 1 == 1).map(|k| odds[k]).sum();
+        scores.push((bits, base + inside + PRIOR_WEIGHT * known::log_prior(bits)));
+        bits = (bits - 1) & sounding;
+    }
+    normalise(scores)
+}
+
+fn normalise(mut scores: Vec<(u16, f32)>) -> SetEstimate {
+    scores.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    let top = scores.first().map_or(0.0, |s| s.1);
+    let total: f64 = scores.iter().map(|s| f64::from(s.1 - top).exp()).sum();
+    let mut classes = [0.0; 12];
+    let mut sets = Vec::new();
+    for &(bits, score) in &scores {
+        let p = f64::from(score - top).exp() / total;
+        let set = PitchClassSet::from_bits(bits);
+        set.iter().for_each(|c| classes[c.index()] += p);
+        if sets.len() <= OTHERS {
+            sets.push((set, p));
+        }
+    }
+    let (set, confidence) = sets.first().copied().unwrap_or_default();
+    SetEstimate { set, confidence, classes: classes.map(|p: f64| p.min(1.0)), others: sets.into_iter().skip(1).collect() }
+}

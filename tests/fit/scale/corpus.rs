@@ -1,0 +1,144 @@
+//! Reads labelled note lists and makes more of them: melodies carried degree by degree onto random scales, and
+//! excerpts of whole melodies.
+
+use std::collections::HashMap;
+
+use serde::Deserialize;
+
+use crate::rng::Rng;
+
+/// A labelled note list.
+#[derive(Clone, Deserialize)]
+pub struct Melody {
+    pub id: String,
+    #[serde(default)]
+    pub kind: String,
+    pub variant: String,
+    /// Pitch class of the centre.
+    pub tonic: i64,
+    pub mode: String,
+    /// Start and end in seconds, MIDI number.
+    pub notes: Vec<(f64, f64, f64)>,
+}
+
+impl Melody {
+    /// The tune that a line was cut from: its number in the corpus.
+    pub fn tune(&self) -> usize {
+        self.id.split('-').nth(1).and_then(|s| s.parse().ok()).unwrap_or(0)
+    }
+
+    pub fn ends_on_tonic(&self) -> bool {
+        self.notes.last().is_some_and(|n| (n.2 as i64 - self.tonic).rem_euclid(12) == 0)
+    }
+
+    pub fn cut(&self, from: usize, to: usize, variant: &str) -> Self {
+        Self { notes: self.notes[from..to].to_vec(), variant: variant.into(), ..self.clone() }
+    }
+}
+
+/// The scale of each mode that a corpus names, relative to its tonic.
+fn mode_set(mode: &str) -> Option<&'static [i64]> {
+    Some(match mode {
+        "maj" => &[0, 2, 4, 5, 7, 9, 11],
+        "min" => &[0, 2, 3, 5, 7, 8, 10],
+        "dor" => &[0, 2, 3, 5, 7, 9, 10],
+        "mix" => &[0, 2, 4, 5, 7, 9, 10],
+        "phr" => &[0, 1, 3, 5, 7, 8, 10],
+        "lyd" => &[0, 2, 4, 6, 7, 9, 11],
+        "loc" => &[0, 1, 3, 5, 6, 8, 10],
+        "hm" => &[0, 2, 3, 5, 7, 8, 11],
+        "mm" => &[0, 2, 3, 5, 7, 9, 11],
+        _ => return None,
+    })
+}
+
+/// Step patterns whose rotations stay unseen while fitting, so that what is reported on them is honest.
+const UNSEEN: [&[i64]; 9] = [
+    &[1, 4, 2, 1, 4],
+    &[1, 4, 2, 3, 2],
+    &[2, 2, 3, 2, 3],
+    &[2, 2, 1, 2, 2, 2, 1],
+    &[2, 1, 2, 2, 1, 3, 1],
+    &[2, 1, 2, 2, 2, 2, 1],
+    &[1, 3, 1, 2, 1, 3, 1],
+    &[2, 2, 2, 2, 2, 2],
+    &[3, 2, 1, 1, 3, 2],
+];
+
+fn unseen(scale: &[i64]) -> bool {
+    let n = scale.len();
+    let steps: Vec<i64> = (0..n).map(|i| if i + 1 < n { scale[i + 1] - scale[i] } else { 12 - scale[i] }).collect();
+    UNSEEN.iter().any(|u| u.len() == n && (0..n).any(|r| (0..n).all(|i| u[(i + r) % n] == steps[i])))
+}
+
+/// A scale of `size` degrees with no step above a major third, none of the unseen ones.
+pub fn random_scale(rng: &mut Rng, size: usize) -> Vec<i64> {
+    loop {
+        let mut rest: Vec<i64> = (1..12).collect();
+        rng.shuffle(&mut rest);
+        let mut scale: Vec<i64> = std::iter::once(0).chain(rest[..size - 1].iter().copied()).collect();
+        scale.sort_unstable();
+        let widest = (0..size).map(|i| if i + 1 < size { scale[i + 1] - scale[i] } else { 12 - scale[i] }).max();
+        if widest <= Some(4) && !unseen(&scale) {
+            return scale;
+        }
+    }
+}
+
+/// The scale that a whole melody keeps to, relative to its tonic, if it does.
+pub fn source_scale(whole: &Melody) -> Option<Vec<i64>> {
+    let mut time = [0.0; 12];
+    for n in &whole.notes {
+        time[(n.2 as i64 - whole.tonic).rem_euclid(12) as usize] += n.1 - n.0;
+    }
+    let total: f64 = time.iter().sum();
+    let sounding: Vec<i64> = (0..12).filter(|&k| time[k as usize] / total >= 0.015).collect();
+    if sounding.len() <= 6 && sounding.first() == Some(&0) {
+        return Some(sounding);
+    }
+    let set = mode_set(&whole.mode)?;
+    let inside: f64 = set.iter().map(|&k| time[k as usize]).sum();
+    (inside / total >= 0.96).then(|| set.to_vec())
+}
+
+/// The melody carried degree by degree from one scale onto another of the same size.
+pub fn carry(melody: &Melody, source: &[i64], target: &[i64]) -> Melody {
+    let nearest = |r: i64| {
+        let far = |s: &i64| (s - r).abs().min(12 - (s - r).abs());
+        (0..source.len()).min_by_key(|&i| far(&source[i])).unwrap_or(0)
+    };
+    let notes = melody
+        .notes
+        .iter()
+        .map(|n| {
+            let above = n.2 as i64 - melody.tonic;
+            let key = above.div_euclid(12) * 12 + target[nearest(above.rem_euclid(12))] + melody.tonic;
+            (n.0, n.1, key as f64)
+        })
+        .collect();
+    Melody { kind: "warp".into(), mode: "random".into(), notes, ..melody.clone() }
+}
+
+/// Reads a corpus file, one JSON object a line.
+pub fn read(text: &str) -> Vec<Melody> {
+    let melodies: Vec<Melody> = text.lines().filter_map(|l| serde_json::from_str(l).ok()).collect();
+    assert!(!melodies.is_empty(), "no note lists in the corpus");
+    melodies
+}
+
+/// The scale of each tune, by number, as far as it keeps to one.
+pub fn sources(melodies: &[Melody]) -> HashMap<usize, Vec<i64>> {
+    melodies
+        .iter()
+        .filter(|m| m.kind == "real" && m.variant == "whole")
+        .filter_map(|m| source_scale(m).map(|s| (m.tune(), s)))
+        .collect()
+}
+
+/// An excerpt of six to fifteen notes from anywhere.
+pub fn random_window(melody: &Melody, rng: &mut Rng) -> Melody {
+    let n = melody.notes.len();
+    let length = (6 + rng.below(10)).min(n);
+    let from = rng.below(n - length + 1);
+    melody.cut(from, from + length, "rand")
+}

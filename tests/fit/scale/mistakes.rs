@@ -1,0 +1,52 @@
+//! Puts a player's and a listener's mistakes into a note list: short slips, missing notes, octave errors, loose intonation.
+
+use whichmode::notes::{Note, NoteList};
+
+use crate::corpus::Melody;
+use crate::rng::Rng;
+
+/// The line as it might be heard, with what is true of each pitch class.
+pub fn played(melody: &Melody, rng: &mut Rng) -> (NoteList, [Option<f32>; 12]) {
+    let time = share(melody);
+    let (slips, missing, octaves) = match rng.below(3) {
+        0 => (0.0, 0.0, 0.0),
+        1 => (0.02, 0.02, 0.01),
+        _ => (0.05, 0.05, 0.03),
+    };
+    let tuning = rng.unit() - 0.5;
+    let loose = 0.02 + 0.1 * rng.unit();
+    let unsure = rng.chance(0.7);
+    let mut notes = Vec::new();
+    for n in &melody.notes {
+        if rng.chance(missing) {
+            continue;
+        }
+        let octave = if rng.chance(octaves) { if rng.chance(0.5) { 12.0 } else { -12.0 } } else { 0.0 };
+        let confidence = if unsure { 1.0 - 0.3 * rng.unit() * rng.unit() } else { 1.0 };
+        let midi = n.2 + octave + tuning + loose * rng.normal();
+        notes.push(Note { start_s: n.0, end_s: n.1, midi, confidence, ornament: None });
+        if rng.chance(slips) {
+            let side = if rng.chance(0.5) { 1.0 } else { -1.0 };
+            let length = (n.1 - n.0) * (0.2 + 0.5 * rng.unit());
+            let confidence = if unsure { 1.0 - 0.7 * rng.unit() } else { 1.0 };
+            let start_s = n.1 - length;
+            notes.push(Note { start_s, end_s: n.1, midi: n.2 + side + tuning + 0.15 * rng.normal(), confidence, ornament: None });
+        }
+    }
+    let truth = std::array::from_fn(|k| match time[k] {
+        t if t >= 0.025 => Some(1.0),
+        t if t > 0.0 => None,
+        _ => Some(0.0),
+    });
+    (NoteList::from_notes(notes), truth)
+}
+
+/// The part of the sounding time of each pitch class.
+fn share(melody: &Melody) -> [f64; 12] {
+    let mut time = [0.0; 12];
+    for n in &melody.notes {
+        time[(n.2 as i64).rem_euclid(12) as usize] += n.1 - n.0;
+    }
+    let total: f64 = time.iter().sum();
+    time.map(|t| t / total.max(1e-9))
+}
