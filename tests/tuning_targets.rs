@@ -192,7 +192,7 @@ fn sets_of_ones_own_are_read_and_go_before_ours() {
     }
 }
 
-/// MIDI Manufacturers Association, MIDI Tuning Standard: the frequencies in its table of examples.
+/// MIDI Manufacturers Association, MIDI Tuning Standard: examples of frequencies, from memory.
 #[test]
 fn dump_bytes_stand_for_the_frequencies_of_the_standard() {
     for (bytes, hz) in [
@@ -216,7 +216,7 @@ fn dump_bytes_stand_for_the_frequencies_of_the_standard() {
     }
 }
 
-/// The standard's form: 408 bytes, F0 7E device 08 01, name, 128 × 3 bytes, checksum by XOR, F7.
+/// The standard's form, from memory: 408 bytes, F0 7E device 08 01, name, 128 × 3 bytes, checksum by XOR, F7.
 #[test]
 fn a_dump_has_the_standards_form() {
     let mut dump = Dump::new("Koto hirajoshi, a long name");

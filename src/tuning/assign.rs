@@ -8,6 +8,9 @@
 use super::measure::Pluck;
 use crate::units::cents_between;
 
+// The rates and spreads below are assumptions, close to those by which the development corpus is made; no recordings of
+// players stand behind them.
+
 /// Leaving a string out: one in seventy.
 const MISSING: f64 = 4.2;
 /// A steady pluck that is no string's: one in four hundred.

@@ -1,6 +1,6 @@
 //! Tunings of other machines: the bulk dump of the MIDI Tuning Standard, read and written.
 //!
-//! MIDI Manufacturers Association, MIDI Tuning Standard (CA-020 and before, in MIDI 1.0 Detailed Specification 96.1):
+//! MIDI Manufacturers Association, MIDI Tuning Standard (the form is given from memory):
 //! F0 7E device 08 01 program name[16] (semitone, two bytes of 1/16384 semitone) × 128, checksum, F7; 7F 7F 7F stands
 //! for a key that has no tuning of its own. Devices differ in what they count into the checksum, so a wrong one is told,
 //! not refused.

@@ -7,8 +7,8 @@
 /// The greatest inharmonicity that is taken for a string; a guitar's lie below 3e-4, a piano's top below 1e-2 but
 /// those have too few partials to tell.
 pub const MAX_INHARMONICITY: f64 = 1e-3;
-/// How far partials of real strings lie off the formula, in cents, even when measured exactly; from recorded guitar,
-/// harp and koto-like strings.
+/// The least that partials are taken to lie off the formula, in cents, even when measured exactly; set by judgement. Real
+/// strings lie off by more, which is estimated from their own partials.
 const SCATTER_CENTS: f64 = 0.15;
 /// Residuals beyond this many standard deviations lose weight.
 const OUTLIER_SIGMAS: f64 = 2.0;
