@@ -122,6 +122,22 @@ fn the_expected_lines_agree_with_themselves() {
     }
 }
 
+/// The verdicts are words of the answer, and only what is not played is too little.
+#[test]
+fn the_accepted_verdicts_fit_the_lines() {
+    for phrase in expected() {
+        let allowed: &[&str] = match phrase.version {
+            Some(_) => &["clear", "ambiguous"],
+            None => &["too_little"],
+        };
+        let fits = phrase
+            .verdicts
+            .iter()
+            .all(|v| allowed.contains(&v.as_str()));
+        assert!(fits && !phrase.verdicts.is_empty(), "{phrase:?}");
+    }
+}
+
 /// Four notes of five, in every line without noise or drone.
 #[test]
 fn the_notes_of_a_clean_line_are_found() {

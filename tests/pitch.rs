@@ -183,18 +183,40 @@ fn a_vibrato_is_one_note_at_its_mean() {
     assert!((25.0..50.0).contains(&extent_cents), "{extent_cents} cents");
 }
 
+/// A string bent by two semitones in a fifth of a second, evenly or with a smooth start and end.
 #[test]
 fn a_bend_is_one_note_where_it_is_held() {
-    let path = |t: f64| 62.0 + 2.0 * ((t - 0.15) / 0.2).clamp(0.0, 1.0);
-    let tone = Voice::harmonic(RATE_HZ).glide(1.3, |t| hz(path(t)));
-    let heard = notes(RATE_HZ, &tone).notes;
-    assert_eq!(heard.len(), 1, "{heard:?}");
-    assert!((heard[0].midi - 64.0).abs() < 0.1, "{}", heard[0].midi);
-    assert!(
-        matches!(heard[0].ornament, Some(Ornament::Bend { .. })),
-        "{:?}",
-        heard[0].ornament
-    );
+    let even = |part: f64| part;
+    let smooth = |part: f64| 0.5 - 0.5 * (std::f64::consts::PI * part).cos();
+    for (name, shape) in [("even", &even as &dyn Fn(f64) -> f64), ("smooth", &smooth)] {
+        let path = |t: f64| 62.0 + 2.0 * shape(((t - 0.15) / 0.2).clamp(0.0, 1.0));
+        let tone = Voice::harmonic(RATE_HZ).glide(1.3, |t| hz(path(t)));
+        let heard = notes(RATE_HZ, &tone).notes;
+        assert_eq!(heard.len(), 1, "{name}: {heard:?}");
+        assert!(
+            (heard[0].midi - 64.0).abs() < 0.1,
+            "{name}: {}",
+            heard[0].midi
+        );
+        let bent = matches!(heard[0].ornament, Some(Ornament::Bend { .. }));
+        assert!(bent, "{name}: {:?}", heard[0].ornament);
+    }
+}
+
+/// A wind player's breath: the level swings by 3 dB to either side five times a second, the pitch is held.
+#[test]
+fn a_tremor_of_the_breath_is_one_note() {
+    for pitch in [65.0, 72.0] {
+        let mut tone = Voice::harmonic(RATE_HZ).steady(1.5, hz(pitch));
+        for (k, x) in tone.iter_mut().enumerate() {
+            let turns = 5.0 * k as f64 / RATE_HZ;
+            let swing_db = 3.0 * (std::f64::consts::TAU * turns).sin();
+            *x *= 10f64.powf(swing_db / 20.0) as f32;
+        }
+        let heard = notes(RATE_HZ, &tone).notes;
+        assert_eq!(heard.len(), 1, "{pitch}: {heard:?}");
+        assert!((heard[0].midi - pitch).abs() < 0.05, "{}", heard[0].midi);
+    }
 }
 
 /// A slow slide down that ends on a held note.
