@@ -23,8 +23,6 @@ pub mod labels;
 
 pub mod tuning;
 
-pub mod review;
-
 pub mod report;
 
 #[cfg(feature = "cli")]

@@ -16,9 +16,13 @@ const BLIP_FRAMES: usize = 4;
 /// Two stretches are of the same pitch if they differ by less than this, in semitones.
 const SAME_PITCH: f64 = 0.5;
 /// Rise of the level at an onset that strikes the same pitch again, in decibels (fitted on seed 1 of the pitch corpus).
-const STRUCK_AGAIN_DB: f64 = 2.5;
+const STRUCK_AGAIN_DB: f64 = 4.0;
+/// Frames before and after an onset between which the level is compared: a tremor of the breath rises more slowly.
+const RISE_FRAMES: usize = 2;
 /// Onset strength that tells a new stroke without such a rise (same fit).
 const STRUCK_AGAIN_STRENGTH: f32 = 6.0;
+/// A stroke raises the level at least this much, in decibels: the end of a bend does not.
+const LEAST_RISE_DB: f64 = 1.0;
 /// Frames after a note's start in which an onset belongs to that start.
 const START_REACH: usize = 5;
 /// Frames around an onset within which a note's start snaps to it.
@@ -183,10 +187,10 @@ fn struck_again(track: &PitchTrack, k: usize) -> bool {
             .map(|f| f.level)
             .fold(start, pick)
     };
-    let before = level(k.saturating_sub(4)..k, f32::min, f32::MAX);
-    let after = level(k..k + 4, f32::max, 0.0);
+    let before = level(k.saturating_sub(RISE_FRAMES)..k, f32::min, f32::MAX);
+    let after = level(k..k + RISE_FRAMES, f32::max, 0.0);
     let rise = 20.0 * f64::from(after / before.max(1e-7)).log10();
-    rise > STRUCK_AGAIN_DB || frame.onset > STRUCK_AGAIN_STRENGTH
+    rise > STRUCK_AGAIN_DB || rise > LEAST_RISE_DB && frame.onset > STRUCK_AGAIN_STRENGTH
 }
 
 /// Moves starts that come a little after an onset to it.

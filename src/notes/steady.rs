@@ -10,6 +10,8 @@ const ATTACK_FRAMES: usize = 2;
 const VOTE_REACH: f64 = 0.3;
 /// Frames this near to the winning pitch are averaged, in semitones.
 const AVERAGED_WITHIN: f64 = 0.45;
+/// Rounds of averaging: a vibrato's vote falls on one of its turns, and its mean is reached from there step by step.
+const AVERAGING_ROUNDS: usize = 12;
 /// A frame this near to the steady pitch agrees with it, in semitones.
 const AGREES_WITHIN: f64 = 0.5;
 /// A frame this near to it is held, in semitones.
@@ -80,7 +82,7 @@ fn votes(frames: &[(f64, f64)], midi: f64) -> f64 {
 
 fn average_near(frames: &[(f64, f64)], winner: f64) -> f64 {
     let mut midi = winner;
-    for _ in 0..3 {
+    for _ in 0..AVERAGING_ROUNDS {
         let near = frames
             .iter()
             .filter(|f| (f.0 - midi).abs() < AVERAGED_WITHIN);
