@@ -102,7 +102,7 @@ fn note(track: &PitchTrack, stretch: Stretch) -> Option<Note> {
     let held = steady::held(track, stretch)?;
     let swings = matches!(held.ornament, Some(Ornament::Vibrato { .. }));
     let glides = held.agreement < LEAST_AGREEMENT || !swings && held.steadiness < LEAST_STEADINESS;
-    if stretch.len() < LEAST_FRAMES || glides {
+    if stretch.frames() < LEAST_FRAMES || glides {
         return None;
     }
     let start_s = (stretch.first as f64 * FRAME_S - ONSET_LAG_S).max(0.0);

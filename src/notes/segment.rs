@@ -39,7 +39,7 @@ pub struct Stretch {
 
 impl Stretch {
     /// Length in frames.
-    pub fn len(self) -> usize {
+    pub fn frames(self) -> usize {
         self.end - self.first
     }
 }
@@ -124,11 +124,11 @@ fn drop_blips(midi: &[Option<f64>], pieces: Vec<Stretch>) -> Vec<Stretch> {
         };
         let close = pieces[k].first - before.end <= 1 && after.first - pieces[k].end <= 1;
         let same = (median(midi, *before) - median(midi, *after)).abs() < SAME_PITCH;
-        pieces[k].len() < BLIP_FRAMES
+        pieces[k].frames() < BLIP_FRAMES
             && close
             && same
-            && before.len() > pieces[k].len()
-            && after.len() > pieces[k].len()
+            && before.frames() > pieces[k].frames()
+            && after.frames() > pieces[k].frames()
     };
     let keep: Vec<bool> = (0..pieces.len()).map(|k| !is_blip(k)).collect();
     pieces

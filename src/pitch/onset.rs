@@ -68,7 +68,7 @@ impl OnsetFinder {
             })
             .sum();
         *self.flux.advance() = flux;
-        if self.flux.next % MEDIAN_HALF == 0 {
+        if self.flux.next.is_multiple_of(MEDIAN_HALF) {
             self.strong = self.quantile_of_memory();
         }
     }
@@ -114,7 +114,8 @@ fn ln_1p(x: f32) -> f32 {
     let bits = (1.0 + x).to_bits();
     let exponent = ((bits >> 23) as i32 - 127) as f32;
     let m = f32::from_bits((bits & 0x007f_ffff) | 0x3f80_0000) - 1.0;
-    let mantissa =
-        m * (1.442_695 + m * (-0.718_14 + m * (0.457_54 + m * (-0.277_348 + m * 0.095_233))));
+    let mantissa = m
+        * (std::f32::consts::LOG2_E
+            + m * (-0.718_14 + m * (0.457_54 + m * (-0.277_348 + m * 0.095_233))));
     (exponent + mantissa) * std::f32::consts::LN_2
 }

@@ -203,7 +203,7 @@ impl<'a> Line<'a> {
     }
 
     /// The class of the k-th note from the end, if there is one.
-    fn from_end(&self, k: usize) -> Option<PitchClass> {
+    fn nth_last(&self, k: usize) -> Option<PitchClass> {
         self.len().checked_sub(k + 1).map(|i| self.class(i))
     }
 
@@ -235,7 +235,7 @@ impl<'a> Line<'a> {
 
     fn ends(&self, sheet: &mut Sheet) {
         let last = self.len() - 1;
-        let final_class = self.from_end(0);
+        let final_class = self.nth_last(0);
         let low = 2 * self.notes[last].key <= self.lowest + self.highest;
         sheet.mark(final_class, 1.0);
         sheet.mark(
@@ -243,8 +243,8 @@ impl<'a> Line<'a> {
             (self.length[last] / self.median).min(4.0) / 4.0,
         );
         sheet.mark(final_class, f64::from(u8::from(low)));
-        sheet.mark(self.from_end(1), 1.0);
-        sheet.mark(self.from_end(2), 1.0);
+        sheet.mark(self.nth_last(1), 1.0);
+        sheet.mark(self.nth_last(2), 1.0);
         sheet.put(self.part(|i| self.end[i]));
         let ended: f64 = (0..=last)
             .filter(|&i| self.end[i])

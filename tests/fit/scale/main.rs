@@ -67,7 +67,9 @@ fn main() {
 }
 
 fn is_left_out(m: &Melody) -> bool {
-    m.tune().wrapping_mul(2_654_435_761) % LEFT_OUT == 0
+    m.tune()
+        .wrapping_mul(2_654_435_761)
+        .is_multiple_of(LEFT_OUT)
 }
 
 /// The melodies, excerpts of them, and both carried onto random scales.
