@@ -4,7 +4,7 @@
 //! 10-cent bins, each note's pitch class and deviation, and what is known of each pitch class.
 //!
 //! **Method.** The reference is the circular mean of the notes' fractional pitches with a straight drift and slow
-//! knots on top (see [`reference`]). The folded histogram is that of B. Bozkurt, "An automatic pitch analysis method
+//! knots on top (see [`mod@reference`]). The folded histogram is that of B. Bozkurt, "An automatic pitch analysis method
 //! for Turkish maqam music" (Journal of New Music Research, 2008), made from notes instead of frames: a note counts
 //! with its length and its confidence at its steady pitch, so that slides and attacks leave no trace.
 //!

@@ -43,7 +43,7 @@ impl Book {
     /// Our own book and the user's, side by side; the user's entries are marked with their file.
     ///
     /// # Errors
-    /// [`crate::Error::NotFound`] and the like where a file can't be read, with the place where its JSON is wrong.
+    /// [`crate::error::Error::NotFound`] and the like where a file can't be read, with the place where its JSON is wrong.
     pub fn with_files<P: AsRef<Path>>(paths: &[P]) -> Result<Self> {
         let mut book = Self::own()?;
         for path in paths {

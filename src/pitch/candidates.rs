@@ -70,7 +70,7 @@ pub struct FrameCandidates {
     pub level: f32,
     /// Level of the loud notes around here.
     pub reference: f32,
-    /// Whether an onset lies within [`ONSET_REACH`] frames.
+    /// Whether an onset lies within `ONSET_REACH` frames.
     pub near_onset: bool,
 }
 

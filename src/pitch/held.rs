@@ -1,6 +1,6 @@
 //! Tones that sound through most of a recording: a drone beneath the line, or mains hum.
 //!
-//! In every frame that sounds, the spectral peaks below [`HIGHEST_HZ`] in the longest window are noted on the pitch grid;
+//! In every frame that sounds, the spectral peaks below `HIGHEST_HZ` in the longest window are noted on the pitch grid;
 //! a pitch that peaks in most frames is held. Its whole multiples are its own partials.
 
 use super::salience::{GRID, grid_hz, grid_position};

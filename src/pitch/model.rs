@@ -34,7 +34,7 @@ pub struct Network<const I: usize, const H: usize> {
 }
 
 impl<const I: usize, const H: usize> Network<I, H> {
-    /// Input `k` in units of its spread over the recordings the network was fitted on, cut off at [`FARTHEST`]: what lies
+    /// Input `k` in units of its spread over the recordings the network was fitted on, cut off at `FARTHEST`: what lies
     /// beyond them all is no stronger evidence than the farthest of them.
     pub fn standard(&self, k: usize, value: f32) -> f32 {
         ((value - self.mean[k]) * self.scale[k]).clamp(-FARTHEST, FARTHEST)

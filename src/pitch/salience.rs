@@ -2,7 +2,7 @@
 //!
 //! Method: prime-harmonic kernels with cosine lobes on square-root magnitude, negative between the partials
 //! (A. Camacho and J. G. Harris, "A sawtooth waveform inspired pitch estimator for speech and music", 2008), each pitch
-//! through the window lengths that hold about [`PERIODS`] of its periods.
+//! through the window lengths that hold about `PERIODS` of its periods.
 
 use super::decimate::dot;
 use super::pair::{STRIDE, dot_pair, fast};
