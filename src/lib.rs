@@ -23,6 +23,8 @@ pub mod labels;
 
 pub mod tuning;
 
+pub mod review;
+
 pub mod report;
 
 #[cfg(feature = "cli")]

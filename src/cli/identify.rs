@@ -76,7 +76,7 @@ enum PriorArg {
     CommonPractice,
 }
 
-fn a4(text: &str) -> std::result::Result<f64, String> {
+pub(super) fn a4(text: &str) -> std::result::Result<f64, String> {
     let hz: f64 = text
         .parse()
         .map_err(|_| "write it in hertz, such as 440".to_string())?;
@@ -205,23 +205,14 @@ fn files(paths: &[PathBuf], task: &Task) -> ExitStatus {
 }
 
 /// The notes of a recording or of a score.
-fn list_of(path: &Path, span: Span) -> Result<NoteList> {
+pub(super) fn list_of(path: &Path, span: Span) -> Result<NoteList> {
     let is_score = path
         .extension()
         .is_some_and(|e| e.eq_ignore_ascii_case("mid") || e.eq_ignore_ascii_case("midi"));
     if !is_score {
         return hear::notes(path, span);
     }
-    let mut bytes = Vec::new();
-    let file = open(path)?;
-    file.take(LONGEST_MIDI + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|e| Error::NotReadable(e.to_string()))?;
-    if bytes.len() as u64 > LONGEST_MIDI {
-        return Err(Error::TooLong(
-            "the MIDI file is over 64 MB: split it".to_string(),
-        ));
-    }
+    let bytes = read_bounded(path, LONGEST_MIDI, "the MIDI file is over 64 MB: split it")?;
     let mut list = read_midi(&bytes)?;
     list.notes.retain(|n| {
         n.start_s >= span.from_s.unwrap_or(0.0) && n.start_s < span.to_s.unwrap_or(f64::MAX)
@@ -229,7 +220,20 @@ fn list_of(path: &Path, span: Span) -> Result<NoteList> {
     Ok(list)
 }
 
-fn open(path: &Path) -> Result<File> {
+/// The bytes of a file; more than `most` of them are refused with the sentence.
+pub(super) fn read_bounded(path: &Path, most: u64, too_long: &str) -> Result<Vec<u8>> {
+    let mut bytes = Vec::new();
+    let file = open(path)?;
+    file.take(most + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| Error::NotReadable(e.to_string()))?;
+    if bytes.len() as u64 > most {
+        return Err(Error::TooLong(too_long.to_string()));
+    }
+    Ok(bytes)
+}
+
+pub(super) fn open(path: &Path) -> Result<File> {
     File::open(path).map_err(|error| match error.kind() {
         std::io::ErrorKind::NotFound => Error::NotFound("there is no such file".to_string()),
         _ => Error::NotReadable(format!("the file can't be read: {error}")),

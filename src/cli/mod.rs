@@ -5,6 +5,7 @@ mod hear;
 mod identify;
 mod labels;
 mod relate;
+mod review;
 mod terminal;
 mod trace;
 mod tuning;
@@ -34,6 +35,7 @@ enum Command {
     Relate(relate::RelateArgs),
     Labels(labels::LabelsArgs),
     Tuning(tuning::TuningArgs),
+    Review(review::ReviewArgs),
 }
 
 /// Parses the command line and runs what it asks for.
@@ -56,6 +58,7 @@ fn run(command: &Command) -> ExitStatus {
         Command::Relate(args) => relate::run(args, &identify::version_of),
         Command::Labels(args) => labels::run(args),
         Command::Tuning(args) => tuning::run(args),
+        Command::Review(args) => review::run(args),
     }
 }
 

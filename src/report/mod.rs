@@ -8,6 +8,8 @@ pub mod letter;
 pub mod names;
 pub mod relate;
 pub mod relate_text;
+pub mod review;
+mod review_sentences;
 mod sentences;
 pub mod text;
 pub mod tuning;

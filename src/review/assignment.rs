@@ -1,0 +1,233 @@
+//! What was asked of the students: a scale in any text form, with optional limits, or several tasks told apart by the
+//! names of the recordings.
+//!
+//! Several tasks stand in a JSON file:
+//!
+//! ```json
+//! {
+//!   "schema": "whichmode.assignment/1",
+//!   "tasks": [
+//!     { "files": "*kumoi*", "scale": "D Dorian kumoi", "tolerance_cents": 20, "both_directions": true, "octaves": 1 },
+//!     { "files": "week2-*", "scale": "A: 2 1 4 1 4" },
+//!     { "scale": "D E F A B" }
+//!   ]
+//! }
+//! ```
+//!
+//! The first task whose `files` fits a recording's file name (without its folder; `*` is any run of characters, `?` any
+//! one, capitals don't matter) is the recording's; a task without `files` fits all. `tolerance_cents` is how far the mean
+//! of a degree may lie from equal temperament on the recording's own pitch; with `both_directions` each step of the scale
+//! must occur upward and downward; `octaves` is the least span of the line. All but `scale` may be left out.
+
+use serde::Deserialize;
+
+use crate::error::{Error, Result};
+use crate::labels::Book;
+use crate::modes::{Notation, Version, parse_note};
+
+/// The schema of a file of tasks.
+const SCHEMA: &str = "whichmode.assignment/1";
+/// A line can't span more octaves than hearing does.
+const MOST_OCTAVES: u8 = 8;
+/// A tolerance of more cents than a quarter tone tells nothing.
+const MOST_TOLERANCE: f64 = 50.0;
+
+/// What one source means by the assigned name.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Meaning {
+    /// The scale.
+    pub version: Version,
+    /// Whose it is; empty where the text can mean nothing else.
+    pub sources: Vec<String>,
+}
+
+/// Limits beside the scale; each may be absent.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Limits {
+    /// How far a degree may be off, in cents.
+    pub tolerance_cents: Option<f64>,
+    /// Whether each step must be played upward and downward.
+    pub both_directions: bool,
+    /// The least span of the line in octaves.
+    pub octaves: Option<u8>,
+}
+
+/// One task.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Assignment {
+    /// The text as the teacher wrote it.
+    pub text: String,
+    /// The text without its root, where it is a name that several sources use differently; else the label.
+    pub name: String,
+    /// What it means: one scale, or several if the name is disputed. Never empty.
+    pub meanings: Vec<Meaning>,
+    /// What else was asked.
+    pub limits: Limits,
+}
+
+impl Assignment {
+    /// Reads an assignment; a name that sources use differently keeps all its meanings.
+    ///
+    /// # Errors
+    /// [`Error::Text`] if the text can't be read, or the limits make no sense.
+    pub fn parse(text: &str, limits: Limits, book: &Book, notation: Notation) -> Result<Self> {
+        limits.check()?;
+        let text = text.trim().to_string();
+        let (name, meanings) = match book.parse(&text, notation) {
+            Ok(version) => (
+                version.scale_label().to_string(),
+                vec![Meaning {
+                    version,
+                    sources: Vec::new(),
+                }],
+            ),
+            Err(error) => disputed(&text, book, notation).ok_or(error)?,
+        };
+        Ok(Self {
+            text,
+            name,
+            meanings,
+            limits,
+        })
+    }
+
+    /// Whether the assigned name means several things.
+    pub fn is_disputed(&self) -> bool {
+        self.meanings.len() > 1
+    }
+}
+
+/// A root and a name that means several things.
+fn disputed(text: &str, book: &Book, notation: Notation) -> Option<(String, Vec<Meaning>)> {
+    let (root, name) = text.split_once(char::is_whitespace)?;
+    let root = parse_note(root, notation)?;
+    let name = name.trim();
+    let dispute = book.dispute(name)?;
+    let meanings = dispute.senses.iter().map(|sense| Meaning {
+        version: Version::from_shape(root.pitch_class(), sense.shape).with_root(root),
+        sources: sense
+            .entries
+            .iter()
+            .map(|entry| entry.source.to_string())
+            .collect(),
+    });
+    Some((name.to_string(), meanings.collect()))
+}
+
+impl Limits {
+    fn check(&self) -> Result<()> {
+        if self
+            .tolerance_cents
+            .is_some_and(|c| !(c > 0.0 && c <= MOST_TOLERANCE))
+        {
+            return Err(Error::Text(
+                "a tolerance lies between 0 and 50 cents".to_string(),
+            ));
+        }
+        if self
+            .octaves
+            .is_some_and(|n| !(1..=MOST_OCTAVES).contains(&n))
+        {
+            return Err(Error::Text(format!(
+                "the number of octaves lies between 1 and {MOST_OCTAVES}"
+            )));
+        }
+        Ok(())
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct TasksFile {
+    schema: String,
+    tasks: Vec<TaskFile>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct TaskFile {
+    #[serde(default)]
+    files: Option<String>,
+    scale: String,
+    #[serde(default)]
+    tolerance_cents: Option<f64>,
+    #[serde(default)]
+    both_directions: bool,
+    #[serde(default)]
+    octaves: Option<u8>,
+}
+
+/// Several tasks, told apart by file names.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TaskList {
+    tasks: Vec<(Option<String>, Assignment)>,
+}
+
+impl TaskList {
+    /// One task for all recordings.
+    pub fn one(assignment: Assignment) -> Self {
+        Self {
+            tasks: vec![(None, assignment)],
+        }
+    }
+
+    /// Reads a file of tasks from its text; limits that a task lacks are taken from `limits`.
+    ///
+    /// # Errors
+    /// [`Error::Text`] with the place where the JSON or the task is wrong.
+    pub fn read(json: &str, limits: Limits, book: &Book, notation: Notation) -> Result<Self> {
+        let file: TasksFile = serde_json::from_str(json)
+            .map_err(|e| Error::Text(format!("the assignment file is not as it should be: {e}")))?;
+        if file.schema != SCHEMA || file.tasks.is_empty() {
+            return Err(Error::Text(format!(
+                "the assignment file needs \"schema\": \"{SCHEMA}\" and at least one task"
+            )));
+        }
+        let task = |(k, task): (usize, TaskFile)| {
+            let limits = Limits {
+                tolerance_cents: task.tolerance_cents.or(limits.tolerance_cents),
+                both_directions: task.both_directions || limits.both_directions,
+                octaves: task.octaves.or(limits.octaves),
+            };
+            let assignment = Assignment::parse(&task.scale, limits, book, notation)
+                .map_err(|e| Error::Text(format!("task {} of the assignment file: {e}", k + 1)))?;
+            Ok((task.files, assignment))
+        };
+        let tasks = file
+            .tasks
+            .into_iter()
+            .enumerate()
+            .map(task)
+            .collect::<Result<_>>()?;
+        Ok(Self { tasks })
+    }
+
+    /// The task of a recording, by its file name without a folder.
+    pub fn for_name(&self, name: &str) -> Option<&Assignment> {
+        let fits = |pattern: &Option<String>| pattern.as_deref().is_none_or(|p| matches(p, name));
+        self.tasks
+            .iter()
+            .find(|(pattern, _)| fits(pattern))
+            .map(|(_, assignment)| assignment)
+    }
+}
+
+/// Whether a name fits a pattern of `*` and `?`; capitals don't matter.
+fn matches(pattern: &str, name: &str) -> bool {
+    let pattern: Vec<char> = pattern.to_lowercase().chars().collect();
+    let name: Vec<char> = name.to_lowercase().chars().collect();
+    // fits[k]: whether the pattern so far fits the first k characters of the name.
+    let mut fits = vec![false; name.len() + 1];
+    fits[0] = true;
+    for &p in &pattern {
+        let before = fits.clone();
+        fits[0] = before[0] && p == '*';
+        for k in 1..=name.len() {
+            fits[k] = match p {
+                '*' => before[k] || fits[k - 1],
+                _ => before[k - 1] && (p == '?' || p == name[k - 1]),
+            };
+        }
+    }
+    fits[name.len()]
+}

@@ -1,0 +1,180 @@
+//! Whether a submission plays what was assigned, and what to tell the student.
+//!
+//! **Takes** an [`Assignment`] and the [`NoteList`] of a recording. **Gives** a [`Review`]: the verdict with its
+//! probability, the wrong notes with their times, what is missing or altered, and the intonation of each degree.
+//!
+//! **Method.** What is no playing is set aside first ([`playing`]). Every reading that the scale stage holds possible, a
+//! set with a centre, is weighed by how likely a student is to play it when this scale was asked for (Bayes's rule,
+//! [`weigh`]); the weights are summed by verdict and the heaviest verdict wins. Each reading's own verdict follows from
+//! its relation to the assigned scale alone ([`kind_of`]).
+//!
+//! **Limits.** The assigned scale gets the benefit of the doubt: a short line that rests on no note in particular counts
+//! as played from the assigned centre. Scales that rise and fall with different notes are judged by all their notes.
+
+pub mod assignment;
+mod intonation;
+mod limits;
+pub mod playing;
+mod verdict;
+pub mod weigh;
+
+pub use assignment::{Assignment, Limits, Meaning, TaskList};
+pub use intonation::DegreeIntonation;
+pub use limits::LimitMissed;
+pub use verdict::{Kind, altered_degree, kind_of};
+
+use crate::histogram::{Histogram, PlacedNote};
+use crate::labels::Book;
+use crate::modes::{Version, name_key};
+use crate::notes::NoteList;
+use crate::scale::{ScaleOptions, infer};
+use crate::units::PitchClassSet;
+use playing::{Silence, played_part};
+
+/// A note that is outside the scale for less than this is a flaw of the hearing, in seconds. Engineering judgement: a
+/// tenth of a second is a fast note, and the shortest that the note stage gives lasts 40 ms.
+const SHORTEST_SLIP_S: f64 = 0.045;
+/// A slip that is less sure than this is not told. Engineering judgement, checked on made classes.
+const SURE_SLIP: f64 = 0.5;
+
+/// What another source calls by a name of the assigned scale, and was played.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RightBy {
+    /// The name that both bear.
+    pub name: String,
+    /// Who means by it what was played.
+    pub source: String,
+}
+
+/// The answer about one submission.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Review {
+    /// How the submission stands to the assignment.
+    pub kind: Kind,
+    /// Probability of that verdict.
+    pub confidence: f64,
+    /// The assigned scale: of several meanings the one that was played, else the first.
+    pub asked: Version,
+    /// The likeliest reading with that verdict; `None` if unusable.
+    pub heard: Option<Version>,
+    /// Why nothing can be said; only if unusable.
+    pub silence: Option<Silence>,
+    /// Single notes outside the scale that was heard, in order.
+    pub slips: Vec<PlacedNote>,
+    /// Degrees of the assigned scale that were not played, from the centre up.
+    pub missing: PitchClassSet,
+    /// How the degrees that were heard are tuned.
+    pub intonation: Vec<DegreeIntonation>,
+    /// Limits of the assignment that were not kept.
+    pub limits_missed: Vec<LimitMissed>,
+    /// Sources by which the student is right although the verdict says otherwise, or that decide between meanings.
+    pub right_by: Vec<RightBy>,
+    /// The recording's own A4 in hertz; `None` where no note was heard.
+    pub reference_hz: Option<f64>,
+    /// Plain sentences on what makes the answer less sure.
+    pub warnings: Vec<String>,
+}
+
+/// Judges a submission; `a4_hz` pins the reference pitch where it is known.
+pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book: &Book) -> Review {
+    let played = match played_part(list, a4_hz) {
+        Ok(played) => played,
+        Err(silence) => return unusable(assignment, list, silence),
+    };
+    let histogram = Histogram::new(&played, a4_hz);
+    let estimate = infer(&played, &histogram, &ScaleOptions::default());
+    let judged = weigh::judge(assignment, &estimate);
+    let heard = judged.heard;
+    let notes = &histogram.notes;
+    Review {
+        kind: judged.kind,
+        confidence: judged.confidence,
+        asked: judged.asked,
+        heard: Some(heard),
+        silence: None,
+        slips: slips(notes, heard.set()),
+        missing: missing(&judged.asked, &heard),
+        intonation: intonation::of_degrees(&played.notes, notes, &heard),
+        limits_missed: limits::missed(assignment, &played.notes, notes, &heard),
+        right_by: right_by(assignment, &judged.asked, &heard, book),
+        reference_hz: Some(histogram.a4_hz()),
+        warnings: list
+            .warnings
+            .iter()
+            .chain(&estimate.warnings)
+            .cloned()
+            .collect(),
+    }
+}
+
+fn unusable(assignment: &Assignment, list: &NoteList, silence: Silence) -> Review {
+    Review {
+        kind: Kind::Unusable,
+        confidence: silence.confidence(),
+        asked: assignment.meanings[0].version,
+        heard: None,
+        silence: Some(silence),
+        slips: Vec::new(),
+        missing: PitchClassSet::default(),
+        intonation: Vec::new(),
+        limits_missed: Vec::new(),
+        right_by: Vec::new(),
+        reference_hz: None,
+        warnings: list.warnings.clone(),
+    }
+}
+
+/// The notes outside the set that was played on purpose, as single notes with their times.
+fn slips(notes: &[PlacedNote], set: PitchClassSet) -> Vec<PlacedNote> {
+    let is_slip = |n: &&PlacedNote| {
+        !set.contains(n.class) && n.confidence >= SURE_SLIP && n.duration_s() >= SHORTEST_SLIP_S
+    };
+    notes.iter().filter(is_slip).copied().collect()
+}
+
+/// Degrees left out, where the line was played from the assigned root.
+fn missing(asked: &Version, heard: &Version) -> PitchClassSet {
+    let left_out = |c: &crate::units::PitchClass| !heard.set().contains(*c);
+    asked.set().iter().filter(left_out).collect()
+}
+
+/// Sources that call what was played by a name of the assigned scale.
+fn right_by(
+    assignment: &Assignment,
+    asked: &Version,
+    heard: &Version,
+    book: &Book,
+) -> Vec<RightBy> {
+    if heard.centre() != asked.centre() {
+        return Vec::new();
+    }
+    if assignment.is_disputed() {
+        let own = assignment.meanings.iter().filter(|m| m.version == *heard);
+        return own
+            .flat_map(|m| &m.sources)
+            .map(|source| RightBy {
+                name: assignment.name.clone(),
+                source: source.clone(),
+            })
+            .collect();
+    }
+    if heard == asked {
+        return Vec::new();
+    }
+    let mut found: Vec<RightBy> = Vec::new();
+    for other in book
+        .other_meanings(asked)
+        .into_iter()
+        .filter(|o| o.steps == heard.steps())
+    {
+        let is_known =
+            |r: &RightBy| name_key(&r.name) == name_key(&other.name) && r.source == other.source;
+        if !found.iter().any(is_known) {
+            found.push(RightBy {
+                name: other.name,
+                source: other.source,
+            });
+        }
+    }
+    found
+}

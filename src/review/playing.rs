@@ -1,0 +1,136 @@
+//! Which part of a recording is playing: words at the start and stray clicks are set aside, and where nothing is left
+//! that could be a scale the reason is given.
+//!
+//! Notes of an instrument lie on one grid of semitones; the pitches at which speech happens to rest lie anywhere. A
+//! passage before a pause is set aside if its notes fit the grid of what follows worse than they fit no grid at all: the
+//! log likelihood of a normal distribution about the grid is compared with that of a uniform one.
+
+use serde::{Deserialize, Serialize};
+
+use crate::histogram::{Histogram, PlacedNote};
+use crate::notes::{Note, NoteList};
+use crate::units::PitchClassSet;
+
+/// A pause that can part words from playing, in seconds.
+const PAUSE_S: f64 = 0.25;
+/// Words before playing are looked for in no more than this part of the notes.
+const HEAD_PART: f64 = 0.6;
+/// Standard deviation of a played note about the grid in cents. Engineering judgement: just intonation departs by up to
+/// 16 cents in common degrees, and beginners by as much.
+const SPREAD_CENTS: f64 = 15.0;
+/// Log likelihood that a note is certain to lose by lying off the grid, so that one bad note decides nothing.
+const FLOOR: f64 = -2.0;
+/// A grid that was fitted on the notes themselves is worth this much less, as a natural logarithm.
+const FITTED: f64 = 2.0;
+/// Fewer notes or classes than this make no scale; the scale stage has the same bounds.
+const LEAST_NOTES: usize = 5;
+const LEAST_CLASSES: usize = 3;
+/// Notes farther than this above the rest of the line are clicks of a metronome or whistles, in semitones.
+const FAR_ABOVE: f64 = 19.0;
+/// A note shorter than this is never the line's highest, in seconds.
+const CLICK_S: f64 = 0.12;
+
+/// Why no scale can be heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Silence {
+    /// No note at all.
+    NoNotes,
+    /// Some notes, too few for a scale.
+    FewNotes,
+    /// Pitches that lie on no grid: speech or noise.
+    NoScale,
+}
+
+impl Silence {
+    /// How sure it is that there is no scale. Engineering judgement.
+    pub fn confidence(self) -> f64 {
+        match self {
+            Silence::NoNotes => 0.99,
+            Silence::FewNotes => 0.9,
+            Silence::NoScale => 0.8,
+        }
+    }
+}
+
+/// The notes that were played on the instrument.
+///
+/// # Errors
+/// The reason, where they make no scale.
+pub fn played_part(list: &NoteList, a4_hz: Option<f64>) -> Result<NoteList, Silence> {
+    if list.notes.is_empty() {
+        return Err(Silence::NoNotes);
+    }
+    let mut played = list.clone();
+    played.notes = without_clicks(played.notes);
+    played.notes.drain(..spoken_head(&played, a4_hz));
+    let histogram = Histogram::new(&played, a4_hz);
+    let classes: PitchClassSet = histogram.notes.iter().map(|n| n.class).collect();
+    if played.notes.len() < LEAST_NOTES || classes.len() < LEAST_CLASSES {
+        return Err(Silence::FewNotes);
+    }
+    let fit: f64 = histogram.notes.iter().map(on_grid).sum();
+    if fit < FITTED {
+        Err(Silence::NoScale)
+    } else {
+        Ok(played)
+    }
+}
+
+/// Drops short sounds that lie far above all longer ones.
+fn without_clicks(mut notes: Vec<Note>) -> Vec<Note> {
+    let mut held: Vec<f64> = notes
+        .iter()
+        .filter(|n| n.duration_s() > CLICK_S)
+        .map(|n| n.midi)
+        .collect();
+    held.sort_by(f64::total_cmp);
+    if let Some(&middle) = held.get(held.len() / 2) {
+        notes.retain(|n| n.duration_s() > CLICK_S || n.midi < middle + FAR_ABOVE);
+    }
+    notes
+}
+
+/// How many notes at the start belong to words.
+fn spoken_head(list: &NoteList, a4_hz: Option<f64>) -> usize {
+    let most = (HEAD_PART * list.notes.len() as f64) as usize;
+    let after_pause = |&k: &usize| list.notes[k].start_s - list.notes[k - 1].end_s >= PAUSE_S;
+    let cuts = (1..=most).filter(after_pause);
+    let mut best = (0, 0.0);
+    for cut in cuts {
+        let unlikely = off_grid_by(list, cut, a4_hz);
+        if unlikely > best.1 {
+            best = (cut, unlikely);
+        }
+    }
+    best.0
+}
+
+/// How much worse the notes before a cut fit the grid of the notes after it than no grid, as a natural logarithm.
+fn off_grid_by(list: &NoteList, cut: usize, a4_hz: Option<f64>) -> f64 {
+    let tail = NoteList {
+        notes: list.notes[cut..].to_vec(),
+        ..NoteList::default()
+    };
+    let grid = Histogram::new(&tail, a4_hz);
+    let Some(first) = grid.notes.first() else {
+        return 0.0;
+    };
+    let offset = grid.reference.offset_at(first.start_s);
+    let fit = |n: &Note| {
+        let pitch = n.midi - offset;
+        fit_of(100.0 * (pitch - pitch.round()))
+    };
+    -list.notes[..cut].iter().map(fit).sum::<f64>()
+}
+
+fn on_grid(note: &PlacedNote) -> f64 {
+    fit_of(note.cents)
+}
+
+/// Log likelihood of a deviation on a grid against that on none.
+fn fit_of(cents: f64) -> f64 {
+    let z = cents / SPREAD_CENTS;
+    let density = (-0.5 * z * z).exp() / (SPREAD_CENTS * std::f64::consts::TAU.sqrt());
+    (density * 100.0).ln().max(FLOOR)
+}

@@ -1,0 +1,87 @@
+//! How one scale stands to the assigned one: the verdicts, in their order, and the rule for each.
+
+use serde::{Deserialize, Serialize};
+
+use crate::modes::Version;
+use crate::units::{PitchClass, PitchClassSet};
+
+/// How far a degree may move and still be the same degree altered, in semitones.
+const ALTERED_BY: i64 = 2;
+
+/// A verdict; of those that hold the first is given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// No scale can be heard.
+    Unusable,
+    /// The assigned set and centre.
+    AsAssigned,
+    /// Another rotation of the family from the assigned root.
+    SameRootOtherMode,
+    /// The assigned notes from another centre.
+    SameNotesOtherCentre,
+    /// The assigned version from another root.
+    Transposed,
+    /// From the assigned root, less one or more degrees.
+    MissingDegree,
+    /// From the assigned root, one degree replaced by a neighbour.
+    AlteredDegree,
+    /// None of these.
+    Other,
+}
+
+impl Kind {
+    /// All verdicts in their order.
+    pub const ALL: [Kind; 8] = [
+        Kind::Unusable,
+        Kind::AsAssigned,
+        Kind::SameRootOtherMode,
+        Kind::SameNotesOtherCentre,
+        Kind::Transposed,
+        Kind::MissingDegree,
+        Kind::AlteredDegree,
+        Kind::Other,
+    ];
+
+    /// The name under which output knows it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Kind::Unusable => "unusable",
+            Kind::AsAssigned => "as_assigned",
+            Kind::SameRootOtherMode => "same_root_other_mode",
+            Kind::SameNotesOtherCentre => "same_notes_other_centre",
+            Kind::Transposed => "transposed",
+            Kind::MissingDegree => "missing_degree",
+            Kind::AlteredDegree => "altered_degree",
+            Kind::Other => "other",
+        }
+    }
+}
+
+/// The verdict on a scale that was played where another was asked for.
+pub fn kind_of(asked: &Version, played: &Version) -> Kind {
+    let same_root = asked.centre() == played.centre();
+    let (want, got) = (asked.set(), played.set());
+    match asked.shape().rotation_to(played.shape()) {
+        _ if same_root && want == got => Kind::AsAssigned,
+        Some(_) if same_root => Kind::SameRootOtherMode,
+        _ if want == got => Kind::SameNotesOtherCentre,
+        Some(0) => Kind::Transposed,
+        _ if same_root && got.is_subset(want) => Kind::MissingDegree,
+        _ if same_root && altered_degree(want, got).is_some() => Kind::AlteredDegree,
+        _ => Kind::Other,
+    }
+}
+
+/// The degree that was asked for and the neighbour that was played in its place, if that is the only difference.
+pub fn altered_degree(want: PitchClassSet, got: PitchClassSet) -> Option<(PitchClass, PitchClass)> {
+    let only = |a: PitchClassSet, b: PitchClassSet| {
+        let mut left = a.iter().filter(move |&c| !b.contains(c));
+        left.next().filter(|_| left.next().is_none())
+    };
+    let (wanted, played) = (only(want, got)?, only(got, want)?);
+    let distance = (played.above(wanted) as i64 + 6).rem_euclid(12) - 6;
+    let between = |k: i64| want.contains(wanted.up(k * distance.signum()));
+    let is_neighbour = distance.abs() <= ALTERED_BY && !(1..distance.abs()).any(between);
+    is_neighbour.then_some((wanted, played))
+}

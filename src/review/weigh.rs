@@ -1,0 +1,147 @@
+//! Weighs every reading of a line by what a student who was asked for a certain scale is likely to play.
+//!
+//! A reading is a set with a centre. Its weight is the scale stage's probability of the set, class by class, times that
+//! of the centre among the notes of the set, times what is to be expected of students: most play what was asked, some
+//! make one of the usual mistakes, few play something else altogether.
+
+use super::assignment::Assignment;
+use super::verdict::{Kind, kind_of};
+use crate::modes::Version;
+use crate::scale::ScaleEstimate;
+use crate::units::{PitchClass, PitchClassSet};
+
+/// Expected odds of one reading with each verdict against that of the assigned one. Engineering judgement, checked on
+/// made classes (seed 1): the verdicts with few readings have the larger odds for each.
+const ODDS: [(Kind, f64); 7] = [
+    (Kind::AsAssigned, 1.0),
+    (Kind::SameRootOtherMode, 0.05),
+    (Kind::SameNotesOtherCentre, 0.05),
+    (Kind::Transposed, 0.02),
+    (Kind::MissingDegree, 0.05),
+    (Kind::AlteredDegree, 0.03),
+    (Kind::Other, 0.004),
+];
+/// A class's probability counts as no nearer to 0 or 1 than this: the assignment may overrule it.
+const DOUBT: f64 = 1e-3;
+/// The same for a class that never sounds: it can't have been played on purpose.
+const UNHEARD: f64 = 1e-6;
+/// The same for a centre.
+const CENTRE_DOUBT: f64 = 1e-4;
+/// Sets with fewer classes are no scale.
+const LEAST_CLASSES: usize = 3;
+
+/// The verdict and the reading that stands for it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Judged {
+    /// The heaviest verdict.
+    pub kind: Kind,
+    /// Its part of all weight, 0 to 1.
+    pub confidence: f64,
+    /// The meaning of the assignment that it is about.
+    pub asked: Version,
+    /// Its heaviest reading.
+    pub heard: Version,
+}
+
+/// Sums the weights of all readings by verdict; the heaviest verdict wins.
+pub fn judge(assignment: &Assignment, estimate: &ScaleEstimate) -> Judged {
+    let centres = centres(estimate);
+    let asked = assignment.meanings[0].version;
+    let mut totals = [0.0; Kind::ALL.len()];
+    let mut best: [Option<(f64, Judged)>; Kind::ALL.len()] = [None; Kind::ALL.len()];
+    for bits in 1u16..1 << 12 {
+        let set = PitchClassSet::from_bits(bits);
+        let Some(of_set) = set_weight(set, estimate) else {
+            continue;
+        };
+        for centre in set.iter() {
+            let heard = Version::new(centre, set);
+            let (asked, kind) = nearest_meaning(assignment, &heard);
+            let weight = of_set * centre_weight(centre, set, &centres) * odds(kind);
+            totals[kind as usize] += weight;
+            if best[kind as usize].is_none_or(|(w, _)| weight > w) {
+                best[kind as usize] = Some((
+                    weight,
+                    Judged {
+                        kind,
+                        confidence: 0.0,
+                        asked,
+                        heard,
+                    },
+                ));
+            }
+        }
+    }
+    let sum: f64 = totals.iter().sum();
+    let heaviest = Kind::ALL
+        .iter()
+        .copied()
+        .max_by(|a, b| totals[*a as usize].total_cmp(&totals[*b as usize]));
+    let found = heaviest
+        .and_then(|kind| best[kind as usize])
+        .map(|(_, judged)| judged);
+    let nothing = Judged {
+        kind: Kind::Other,
+        confidence: 0.0,
+        asked,
+        heard: asked,
+    };
+    let judged = found.unwrap_or(nothing);
+    Judged {
+        confidence: if sum > 0.0 {
+            totals[judged.kind as usize] / sum
+        } else {
+            0.0
+        },
+        ..judged
+    }
+}
+
+/// Of the meanings of a disputed name the one that makes the first verdict.
+fn nearest_meaning(assignment: &Assignment, heard: &Version) -> (Version, Kind) {
+    let mut best = (assignment.meanings[0].version, Kind::Other);
+    for meaning in &assignment.meanings {
+        let kind = kind_of(&meaning.version, heard);
+        if kind < best.1 {
+            best = (meaning.version, kind);
+        }
+    }
+    best
+}
+
+fn odds(kind: Kind) -> f64 {
+    ODDS.iter()
+        .find(|(k, _)| *k == kind)
+        .map_or(0.0, |(_, odds)| *odds)
+}
+
+/// Probability of a set from those of its classes; `None` where it is too small to be a scale, or too unlikely to count.
+fn set_weight(set: PitchClassSet, estimate: &ScaleEstimate) -> Option<f64> {
+    if set.len() < LEAST_CLASSES {
+        return None;
+    }
+    let sounds = |c: PitchClass| estimate.note_classes.contains(&c);
+    if !set.iter().all(sounds) {
+        return None;
+    }
+    let of_class = |c: PitchClass| {
+        let floor = if sounds(c) { DOUBT } else { UNHEARD };
+        let p = estimate.class_probabilities[c.index()].clamp(floor, 1.0 - floor);
+        if set.contains(c) { p } else { 1.0 - p }
+    };
+    Some(PitchClass::all().map(of_class).product())
+}
+
+/// Probability of each class to be home: the geometric mean of the two priors' readings.
+fn centres(estimate: &ScaleEstimate) -> [f64; 12] {
+    std::array::from_fn(|k| {
+        let both =
+            estimate.neutral[k].max(CENTRE_DOUBT) * estimate.common_practice[k].max(CENTRE_DOUBT);
+        both.sqrt()
+    })
+}
+
+fn centre_weight(centre: PitchClass, set: PitchClassSet, centres: &[f64; 12]) -> f64 {
+    let total: f64 = set.iter().map(|c| centres[c.index()]).sum();
+    centres[centre.index()] / total
+}
