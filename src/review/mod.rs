@@ -33,7 +33,7 @@ use playing::{Silence, played_part};
 
 /// A note that is outside the scale for less than this is a flaw of the hearing, in seconds. Engineering judgement: a
 /// tenth of a second is a fast note, and the shortest that the note stage gives lasts 40 ms.
-const SHORTEST_SLIP_S: f64 = 0.045;
+const SHORTEST_SLIP_S: f64 = 0.06;
 /// A slip that is less sure than this is not told. Engineering judgement, checked on made classes.
 const SURE_SLIP: f64 = 0.5;
 

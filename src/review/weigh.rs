@@ -14,12 +14,12 @@ use crate::units::{PitchClass, PitchClassSet};
 /// made classes (seed 1): the verdicts with few readings have the larger odds for each.
 const ODDS: [(Kind, f64); 7] = [
     (Kind::AsAssigned, 1.0),
-    (Kind::SameRootOtherMode, 0.05),
-    (Kind::SameNotesOtherCentre, 0.05),
-    (Kind::Transposed, 0.02),
-    (Kind::MissingDegree, 0.05),
-    (Kind::AlteredDegree, 0.03),
-    (Kind::Other, 0.004),
+    (Kind::SameRootOtherMode, 0.06),
+    (Kind::SameNotesOtherCentre, 0.12),
+    (Kind::Transposed, 0.06),
+    (Kind::MissingDegree, 0.06),
+    (Kind::AlteredDegree, 0.04),
+    (Kind::Other, 0.001),
 ];
 /// A class's probability counts as no nearer to 0 or 1 than this: the assignment may overrule it.
 const DOUBT: f64 = 1e-3;
