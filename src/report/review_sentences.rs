@@ -1,4 +1,5 @@
-//! What a student is told: one or two sentences, spoken to the student, that say what to do.
+//! What a student is told: one or two sentences, spoken to the student, that say what to do. A source that means
+//! something else by the name adds one.
 
 use super::review::{degree_name, limit_text, names_of, with_octave};
 use super::text::{capitalised, counted, listed};
@@ -20,11 +21,16 @@ pub fn explanation(assignment: &Assignment, review: &Review) -> String {
         return silence(review.silence).to_string();
     };
     let first = verdict_sentence(review.kind, &review.asked, heard);
-    let second = right_by(assignment, review).or_else(|| details(review, heard));
-    match second {
-        Some(second) => format!("{first} {second}"),
-        None => first,
-    }
+    let sentences = [
+        Some(first),
+        right_by(assignment, review),
+        details(review, heard),
+    ];
+    sentences
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 fn silence(why: Option<Silence>) -> &'static str {
@@ -153,14 +159,8 @@ fn right_by(assignment: &Assignment, review: &Review) -> Option<String> {
             "By another source it would be right: {sources} calls what you played {name}."
         ));
     }
-    let slips = review.slips.len();
-    let also = if slips == 0 {
-        String::new()
-    } else {
-        format!(" {}", slip_sentence(review, &review.asked))
-    };
     Some(format!(
-        "Sources differ on {name}; yours is that of {sources}.{also}"
+        "Sources differ on {name}; yours is that of {sources}."
     ))
 }
 

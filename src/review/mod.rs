@@ -28,7 +28,7 @@ use crate::labels::Book;
 use crate::modes::{Version, name_key};
 use crate::notes::NoteList;
 use crate::scale::{ScaleOptions, infer};
-use crate::units::PitchClassSet;
+use crate::units::{PitchClass, PitchClassSet};
 use playing::{Silence, played_part};
 
 /// A note that is outside the scale for less than this is a flaw of the hearing, in seconds. Engineering judgement: a
@@ -61,7 +61,7 @@ pub struct Review {
     pub silence: Option<Silence>,
     /// Single notes outside the scale that was heard, in order.
     pub slips: Vec<PlacedNote>,
-    /// Degrees of the assigned scale that were not played, from the centre up.
+    /// Degrees of the assigned scale that were not played, where its root was.
     pub missing: PitchClassSet,
     /// How the degrees that were heard are tuned.
     pub intonation: Vec<DegreeIntonation>,
@@ -132,9 +132,10 @@ fn slips(notes: &[PlacedNote], set: PitchClassSet) -> Vec<PlacedNote> {
     notes.iter().filter(is_slip).copied().collect()
 }
 
-/// Degrees left out, where the line was played from the assigned root.
+/// Degrees left out; from another root no degree can be compared.
 fn missing(asked: &Version, heard: &Version) -> PitchClassSet {
-    let left_out = |c: &crate::units::PitchClass| !heard.set().contains(*c);
+    let same_root = asked.centre() == heard.centre();
+    let left_out = |c: &PitchClass| same_root && !heard.set().contains(*c);
     asked.set().iter().filter(left_out).collect()
 }
 

@@ -14,9 +14,9 @@ use crate::units::{PitchClass, PitchClassSet};
 /// made classes (seed 1): the verdicts with few readings have the larger odds for each.
 const ODDS: [(Kind, f64); 7] = [
     (Kind::AsAssigned, 1.0),
-    (Kind::SameRootOtherMode, 0.06),
-    (Kind::SameNotesOtherCentre, 0.12),
-    (Kind::Transposed, 0.06),
+    (Kind::SameRootOtherMode, 0.1),
+    (Kind::SameNotesOtherCentre, 0.3),
+    (Kind::Transposed, 0.03),
     (Kind::MissingDegree, 0.06),
     (Kind::AlteredDegree, 0.04),
     (Kind::Other, 0.001),
