@@ -132,13 +132,9 @@ fn set_weight(set: PitchClassSet, estimate: &ScaleEstimate) -> Option<f64> {
     Some(PitchClass::all().map(of_class).product())
 }
 
-/// Probability of each class to be home: the geometric mean of the two priors' readings.
+/// Probability of each class to be home, without assumption: scales that are assigned come from any tradition.
 fn centres(estimate: &ScaleEstimate) -> [f64; 12] {
-    std::array::from_fn(|k| {
-        let both =
-            estimate.neutral[k].max(CENTRE_DOUBT) * estimate.common_practice[k].max(CENTRE_DOUBT);
-        both.sqrt()
-    })
+    estimate.neutral.map(|p| p.max(CENTRE_DOUBT))
 }
 
 fn centre_weight(centre: PitchClass, set: PitchClassSet, centres: &[f64; 12]) -> f64 {
