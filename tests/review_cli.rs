@@ -213,7 +213,7 @@ fn a_list_on_standard_input_is_read() {
     let output = review(folder.path())
         .args(["--json", "-"])
         .write_stdin(format!(
-            "kumoi-dorian.flac\n\n{own}\n{{\"file\": 7}}\n./silence.flac"
+            "kumoi-dorian.flac\n\n{own}\n{{\"file\": 7}}\nlate/silence.flac"
         ))
         .output()
         .unwrap();

@@ -10,8 +10,8 @@ use crate::modes::Version;
 use crate::scale::ScaleEstimate;
 use crate::units::{PitchClass, PitchClassSet};
 
-/// Expected odds of one reading with each verdict against that of the assigned one. Engineering judgement, checked on
-/// made classes (seed 1): the verdicts with few readings have the larger odds for each.
+/// Expected odds of one reading with each verdict against that of the assigned one. Set by hand on made classes
+/// (seed 1): the verdicts with few readings have the larger odds for each.
 const ODDS: [(Kind, f64); 7] = [
     (Kind::AsAssigned, 1.0),
     (Kind::SameRootOtherMode, 0.1),
