@@ -15,11 +15,12 @@ const FAST_CHANGE_FRAMES: usize = 3;
 const BLIP_FRAMES: usize = 4;
 /// Two stretches are of the same pitch if they differ by less than this, in semitones.
 const SAME_PITCH: f64 = 0.5;
-/// Rise of the level at an onset that strikes the same pitch again, in decibels (fitted on seed 1 of the pitch corpus).
+/// Rise of the level at an onset that strikes the same pitch again, in decibels. Set by hand: a tremor of
+/// the breath of 3 dB to either side stays below it.
 const STRUCK_AGAIN_DB: f64 = 4.0;
 /// Frames before and after an onset between which the level is compared: a tremor of the breath rises more slowly.
 const RISE_FRAMES: usize = 2;
-/// Onset strength that tells a new stroke without such a rise (same fit).
+/// Onset strength that tells a new stroke without such a rise. Set by hand.
 const STRUCK_AGAIN_STRENGTH: f32 = 6.0;
 /// A stroke raises the level at least this much, in decibels: the end of a bend does not.
 const LEAST_RISE_DB: f64 = 1.0;

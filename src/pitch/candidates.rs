@@ -22,7 +22,8 @@ const CONTEXT: usize = 6;
 pub const LOOK_AHEAD: usize = 12;
 /// Grid steps from a pitch to its third partial: an octave and a fifth.
 const TWELFTH: usize = 76;
-/// Weights of salience, correlation and fresh salience in the first ranking (pitch corpus, seed 1).
+/// Weights of salience, correlation and fresh salience in the first ranking, from the random search behind
+/// an earlier prototype; the fitted model ranks again.
 const RANKING: [f32; 3] = [0.42, 0.25, 1.13];
 /// Where less than this part of the energy is new, fresh salience gives way to plain salience.
 const LEAST_FRESH: f32 = 0.012;

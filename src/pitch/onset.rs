@@ -17,7 +17,7 @@ const COMPRESSION: f32 = 200.0;
 const MEDIAN_HALF: usize = 25;
 /// Half-length of the stretch in which a peak must be the highest, in frames.
 const PEAK_HALF: usize = 4;
-/// A peak must exceed the local median by this factor (found by search on seed 1 of the pitch corpus).
+/// A peak must exceed the local median by this factor (from the random search behind an earlier prototype).
 const OVER_MEDIAN: f32 = 1.6;
 /// And that plus this part of the recent strong flux (same search).
 const OVER_STRONG: f32 = 0.05;

@@ -30,7 +30,7 @@ pub struct PathCosts {
     pub silence: f32,
 }
 
-/// Found by search on seed 1 of the pitch corpus.
+/// Set by hand, never searched for: a jump away from onsets costs several frames' evidence, one at an onset about one.
 pub const COSTS: PathCosts = PathCosts {
     jump: 6.0,
     jump_at_onset: 1.0,

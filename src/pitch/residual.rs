@@ -8,7 +8,8 @@ use super::spectrum::{BANDS, Spectra};
 
 /// How many frames before an onset each band's window already reaches it.
 pub const LEAD: [usize; BANDS] = [2, 3, 5, 10];
-/// Decay of the frozen spectrum from frame to frame (found by search on seed 1 of the pitch corpus).
+/// Decay of the frozen spectrum from frame to frame (from the random search behind an earlier
+/// prototype).
 const DECAY: f32 = 0.998;
 /// Where the sound falls below this part of the frozen spectrum, the latter follows it.
 const FOLLOW_BELOW: f32 = 0.7;

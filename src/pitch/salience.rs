@@ -14,7 +14,7 @@ pub const LOWEST_HZ: f64 = 26.7;
 pub const STEPS_PER_OCTAVE: usize = 48;
 /// Pitches on the grid: 6.65 octaves, up to about 2,680 Hz.
 pub const GRID: usize = 320;
-/// Periods of a pitch within the window that suits it best (../shared measurements: 7 to 8).
+/// Periods of a pitch within the window that suits it best (an earlier prototype did best with 7 to 8).
 const PERIODS: f64 = 7.5;
 /// The partials that count: the first and the primes, so that a pitch's divisors do not share its partials.
 const PARTIALS: [f64; 7] = [1.0, 2.0, 3.0, 5.0, 7.0, 11.0, 13.0];
