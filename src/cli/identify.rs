@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 use serde_json::json;
 
+use super::answer::AnswerArgs;
 use super::hear::{self, Span};
 use super::{ExitStatus, terminal};
 use crate::error::{Error, Result};
@@ -45,9 +46,8 @@ pub struct IdentifyArgs {
     /// What is assumed of the music
     #[arg(long, value_enum, default_value_t = PriorArg::Neutral)]
     prior: PriorArg,
-    /// A label book of your own (JSON); may be given several times
-    #[arg(long, value_name = "FILE")]
-    book: Vec<PathBuf>,
+    #[command(flatten)]
+    answer: AnswerArgs,
     /// Begin here, in seconds
     #[arg(long, value_name = "S", value_parser = seconds)]
     from: Option<f64>,
@@ -57,15 +57,6 @@ pub struct IdentifyArgs {
     /// Show what speaks for and against the centre
     #[arg(long)]
     why: bool,
-    /// Write the answer as a letter, ready to send
-    #[arg(long, conflicts_with = "json")]
-    letter: bool,
-    /// Print JSON, one object a line
-    #[arg(long)]
-    json: bool,
-    /// Read note names as German ones: H, B, Fis, Es
-    #[arg(long)]
-    german: bool,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -128,7 +119,7 @@ pub fn run(args: &IdentifyArgs) -> ExitStatus {
 }
 
 fn task(args: &IdentifyArgs) -> Result<Task> {
-    let notation = super::notation(args.german);
+    let notation = args.answer.notation();
     if let (Some(from), Some(to)) = (args.from, args.to)
         && from >= to
     {
@@ -137,8 +128,8 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
         )));
     }
     let output = match () {
-        () if args.json => Output::Json,
-        () if args.letter => Output::Letter,
+        () if args.answer.json => Output::Json,
+        () if args.answer.letter => Output::Letter,
         () => Output::Text {
             with_names: args.files.len() > 1 || args.notes.is_some(),
         },
@@ -161,7 +152,7 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
             },
         },
         a4_hz: args.a4,
-        book: Book::with_files(&args.book)?,
+        book: args.answer.book()?,
         span: Span {
             from_s: args.from,
             to_s: args.to,

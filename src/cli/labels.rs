@@ -1,10 +1,9 @@
 //! `whichmode labels`: what the label book says about a name or a scale.
 
-use std::path::PathBuf;
-
 use clap::Args;
 
 use super::ExitStatus;
+use super::answer::AnswerArgs;
 use super::terminal;
 use crate::error::{Error, Result};
 use crate::labels::Book;
@@ -35,18 +34,8 @@ pub struct LabelsArgs {
     /// Show each meaning from this root
     #[arg(long, value_name = "NOTE", default_value = "D")]
     root: String,
-    /// A label book of your own (JSON), shown beside ours; may be given several times
-    #[arg(long, value_name = "FILE")]
-    book: Vec<PathBuf>,
-    /// Write the answer as a letter, ready to send
-    #[arg(long, conflicts_with = "json")]
-    letter: bool,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
-    /// Read note names as German ones: H, B, Fis, Es
-    #[arg(long)]
-    german: bool,
+    #[command(flatten)]
+    answer: AnswerArgs,
 }
 
 /// Runs the command.
@@ -55,8 +44,8 @@ pub fn run(args: &LabelsArgs) -> ExitStatus {
 }
 
 fn answer(args: &LabelsArgs) -> Result<()> {
-    let notation = super::notation(args.german);
-    let book = Book::with_files(&args.book)?;
+    let notation = args.answer.notation();
+    let book = args.answer.book()?;
     let root = parse_note(&args.root, notation).ok_or_else(|| {
         Error::Text(format!(
             "--root {:?} is no note: write A to G with # or b",
@@ -78,10 +67,10 @@ fn answer(args: &LabelsArgs) -> Result<()> {
 }
 
 fn about_book(args: &LabelsArgs, book: &Book) -> Result<()> {
-    if args.json {
+    if args.answer.json {
         return super::json(&LabelsReport::all(book));
     }
-    if args.letter {
+    if args.answer.letter {
         return Err(Error::Text(
             "--letter needs a name or --set: for example whichmode labels kumoi --letter"
                 .to_string(),
@@ -94,10 +83,10 @@ fn about_book(args: &LabelsArgs, book: &Book) -> Result<()> {
 }
 
 fn about_name(args: &LabelsArgs, book: &Book, name: &str, root: NoteName) -> Result<()> {
-    if args.json {
+    if args.answer.json {
         return super::json(&LabelsReport::of_name(book, name));
     }
-    if args.letter {
+    if args.answer.letter {
         terminal::print_letter(&letter::for_name(book, name, root));
         return Ok(());
     }
@@ -108,10 +97,10 @@ fn about_name(args: &LabelsArgs, book: &Book, name: &str, root: NoteName) -> Res
 }
 
 fn about_version(args: &LabelsArgs, book: &Book, version: &Version, input: &str) -> Result<()> {
-    if args.json {
+    if args.answer.json {
         return super::json(&LabelsReport::of_version(book, version));
     }
-    if args.letter {
+    if args.answer.letter {
         let item = Item {
             input: input.to_string(),
             version: *version,

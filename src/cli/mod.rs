@@ -1,5 +1,6 @@
 //! The command line: flags are parsed once into plain options; each subcommand is a thin caller of the library.
 
+mod answer;
 mod exit;
 mod hear;
 mod identify;

@@ -1,10 +1,11 @@
 //! `whichmode relate`: how scales relate, typed in any form.
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use clap::Args;
 
 use super::ExitStatus;
+use super::answer::AnswerArgs;
 use super::terminal;
 use crate::error::Result;
 use crate::labels::Book;
@@ -23,18 +24,8 @@ pub struct RelateArgs {
     /// Also show what the player reads: "capo 3", "clarinet in Bb", or semitones from the written to the sounding note
     #[arg(long, value_name = "INSTRUMENT", allow_hyphen_values = true)]
     transpose: Option<String>,
-    /// A label book of your own (JSON), shown beside ours; may be given several times
-    #[arg(long, value_name = "FILE")]
-    book: Vec<PathBuf>,
-    /// Write the answer as a letter, ready to send
-    #[arg(long, conflicts_with = "json")]
-    letter: bool,
-    /// Print JSON
-    #[arg(long)]
-    json: bool,
-    /// Read note names as German ones: H, B, Fis, Es
-    #[arg(long)]
-    german: bool,
+    #[command(flatten)]
+    answer: AnswerArgs,
 }
 
 /// Runs the command; `hear` says what a recording holds.
@@ -43,8 +34,8 @@ pub fn run(args: &RelateArgs, hear: &dyn Fn(&Path) -> Result<Version>) -> ExitSt
 }
 
 fn answer(args: &RelateArgs, hear: &dyn Fn(&Path) -> Result<Version>) -> Result<()> {
-    let notation = super::notation(args.german);
-    let book = Book::with_files(&args.book)?;
+    let notation = args.answer.notation();
+    let book = args.answer.book()?;
     let transposition = args
         .transpose
         .as_deref()
@@ -55,10 +46,10 @@ fn answer(args: &RelateArgs, hear: &dyn Fn(&Path) -> Result<Version>) -> Result<
         .iter()
         .map(|input| item(input, &book, notation, hear))
         .collect::<Result<_>>()?;
-    if args.json {
+    if args.answer.json {
         return super::json(&RelateReport::new(&book, &items, transposition.as_ref()));
     }
-    if args.letter {
+    if args.answer.letter {
         terminal::print_letter(&letter::for_items(&book, &items, transposition.as_ref()));
         return Ok(());
     }

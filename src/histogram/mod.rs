@@ -48,6 +48,18 @@ impl PlacedNote {
     }
 }
 
+/// Mean and standard deviation of the notes' deviations in cents, weighted by length; `None` without sounding time.
+pub fn intonation(notes: &[PlacedNote]) -> Option<(f64, f64)> {
+    let time: f64 = notes.iter().map(PlacedNote::duration_s).sum();
+    let mean = notes.iter().map(|n| n.duration_s() * n.cents).sum::<f64>() / time;
+    let square = notes
+        .iter()
+        .map(|n| n.duration_s() * (n.cents - mean).powi(2))
+        .sum::<f64>()
+        / time;
+    (time > 0.0).then(|| (mean, square.sqrt()))
+}
+
 /// What is known of one pitch class.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct ClassEvidence {

@@ -13,6 +13,7 @@ mod lookup;
 pub use entry::{Basis, Entry, Form, Source};
 pub use lookup::{Dispute, Kinship, Labelled, OtherMeaning, Sense};
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use crate::error::Result;
@@ -28,6 +29,8 @@ const OWN_BOOK: &str = include_str!("book.json");
 #[derive(Debug, Clone, PartialEq)]
 pub struct Book {
     entries: Vec<Entry>,
+    /// Places in `entries` by levelled name, in their order.
+    by_key: BTreeMap<String, Vec<usize>>,
 }
 
 impl Book {
@@ -37,7 +40,7 @@ impl Book {
     /// Never with the book that is built in; the tests read it.
     pub fn own() -> Result<Self> {
         let entries = file::read_text(OWN_BOOK, "the built-in book", None)?;
-        Ok(Self { entries })
+        Ok(Self::of(entries))
     }
 
     /// Our own book and the user's, side by side; the user's entries are marked with their file.
@@ -45,11 +48,24 @@ impl Book {
     /// # Errors
     /// [`crate::error::Error::NotFound`] and the like where a file can't be read, with the place where its JSON is wrong.
     pub fn with_files<P: AsRef<Path>>(paths: &[P]) -> Result<Self> {
-        let mut book = Self::own()?;
+        let mut entries = Self::own()?.entries;
         for path in paths {
-            book.entries.extend(file::read_file(path.as_ref())?);
+            entries.extend(file::read_file(path.as_ref())?);
         }
-        Ok(book)
+        Ok(Self::of(entries))
+    }
+
+    fn of(entries: Vec<Entry>) -> Self {
+        let mut by_key: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+        for (place, entry) in entries.iter().enumerate() {
+            for key in entry.keys() {
+                let places = by_key.entry(key).or_default();
+                if places.last() != Some(&place) {
+                    places.push(place);
+                }
+            }
+        }
+        Self { entries, by_key }
     }
 
     /// All entries, ours first, each book in its own order.
@@ -73,11 +89,9 @@ impl Book {
 
     /// Entries of that name, however it is spelled.
     pub fn named(&self, name: &str) -> Vec<&Entry> {
-        let wanted = name_key(name);
-        self.entries
-            .iter()
-            .filter(|entry| entry.keys().any(|key| key == wanted))
-            .collect()
+        let places = self.by_key.get(&name_key(name));
+        let entry = |&place: &usize| &self.entries[place];
+        places.into_iter().flatten().map(entry).collect()
     }
 
     /// Names that hold the text, or begin like it, for a hint where a name is unknown.

@@ -1,9 +1,10 @@
 //! The pitches a frame may have, each described by numbers that tell a played note from its relatives and its forerunners.
 
-use std::sync::LazyLock;
-
+use super::begun::{LOOK_AHEAD, Segment};
+use super::curve::{find_peaks, highest, near, offset, parabola};
 use super::evidence::{Evidence, EvidenceStream};
-use super::salience::{GRID, STEPS_PER_OCTAVE, blend, grid_hz, grid_position};
+use super::partials::{partial_shape, sharpened};
+use super::salience::{GRID, STEPS_PER_OCTAVE};
 use super::spectrum::{BANDS, Spectra};
 
 /// Candidates of a frame at the most.
@@ -18,8 +19,6 @@ pub const FRAME_FEATURES: usize = 17;
 const ONSET_REACH: usize = 2;
 /// Frames of context to either side.
 const CONTEXT: usize = 6;
-/// Frames after an onset whose fresh salience tells which note began there; also how far describing looks ahead.
-pub const LOOK_AHEAD: usize = 12;
 /// Grid steps from a pitch to its third partial: an octave and a fifth.
 const TWELFTH: usize = 76;
 /// Weights of salience, correlation and fresh salience in the first ranking, from the random search behind
@@ -29,14 +28,8 @@ const RANKING: [f32; 3] = [0.42, 0.25, 1.13];
 const LEAST_FRESH: f32 = 0.012;
 /// Decay a frame of the memory of what has long been sounding: a time constant of two seconds.
 const MEMORY_DECAY: f32 = 0.995;
-/// Frames before an onset whose windows do not yet reach it.
-const BEFORE_ONSET: usize = 5;
 /// Candidates closer than this are one, in grid steps.
 const LEAST_DISTANCE: f32 = 1.2;
-/// Partials that sharpen a candidate's pitch.
-const SHARPENING: usize = 4;
-/// How far a partial may lie from where the candidate expects it, as a part of the fundamental: about two semitones.
-const SHARPENING_REACH: f64 = 0.12;
 /// A frame is described relative to a note floor that rises this much a frame, in decibels.
 const FLOOR_RISE_DB: f32 = 0.03;
 
@@ -90,64 +83,6 @@ pub struct Describer {
     earlier: Segment,
 }
 
-/// What sounded just before an onset, and the mean fresh salience and correlation of the first frames after it.
-#[derive(Clone)]
-struct Segment {
-    salience_before: Vec<f32>,
-    correlation_before: Vec<f32>,
-    fresh: Vec<f32>,
-    correlation: Vec<f32>,
-    frames: usize,
-    /// Highest values of `salience_before` and of `fresh`.
-    top_before: f32,
-    top_fresh: f32,
-}
-
-impl Segment {
-    fn blank() -> Self {
-        let zeros = || vec![0.0; GRID];
-        Self {
-            salience_before: zeros(),
-            correlation_before: zeros(),
-            fresh: zeros(),
-            correlation: zeros(),
-            frames: 0,
-            top_before: 1e-6,
-            top_fresh: 1e-6,
-        }
-    }
-
-    /// Reads the frames from the onset at `frame` to the next onset, at most [`LOOK_AHEAD`] of them.
-    fn read(&mut self, stream: &EvidenceStream, frame: usize) {
-        let before = stream.evidence(frame.saturating_sub(BEFORE_ONSET));
-        self.salience_before.copy_from_slice(&before.salience);
-        self.correlation_before.copy_from_slice(&before.correlation);
-        self.fresh.fill(0.0);
-        self.correlation.fill(0.0);
-        self.frames = 0;
-        for k in frame + 1..(frame + 1 + LOOK_AHEAD).min(stream.frames()) {
-            let evidence = stream.evidence(k);
-            if evidence.onset > 0.0 {
-                break;
-            }
-            self.frames += 1;
-            self.fresh
-                .iter_mut()
-                .zip(&evidence.fresh)
-                .for_each(|(m, s)| *m += s);
-            self.correlation
-                .iter_mut()
-                .zip(&evidence.correlation)
-                .for_each(|(m, s)| *m += s);
-        }
-        let scale = 1.0 / self.frames.max(1) as f32;
-        self.fresh.iter_mut().for_each(|m| *m *= scale);
-        self.correlation.iter_mut().for_each(|m| *m *= scale);
-        self.top_before = highest(&self.salience_before).max(1e-6);
-        self.top_fresh = highest(&self.fresh).max(1e-6);
-    }
-}
-
 impl Default for Describer {
     fn default() -> Self {
         Self {
@@ -184,21 +119,26 @@ impl Describer {
             .any(|k| k < stream.frames() && stream.evidence(k).onset > 0.0);
         out.frame = self.frame_features(here, &context);
         out.candidates.clear();
-        for k in 0..self.peaks.len().max(FRESH_PEAKS) {
-            let fresh = self
-                .fresh_peaks
-                .get(k)
-                .filter(|_| k < FRESH_PEAKS)
-                .map(|p| parabola(&here.fresh, p.1));
-            let ranked = self.peaks.get(k).map(|p| parabola(&self.ranking, p.1));
-            for peak in ranked.into_iter().chain(fresh) {
-                for position in [peak, context.sharpened(peak)] {
-                    self.add(here, &context, position, out);
-                }
-            }
-        }
+        self.add_candidates(here, &context, out);
         for (m, s) in self.memory.iter_mut().zip(&here.salience) {
             *m = MEMORY_DECAY * *m + (1.0 - MEMORY_DECAY) * s;
+        }
+    }
+
+    /// Adds the peaks of the ranking and of the fresh salience by turns, each as it is and sharpened, until there are enough.
+    fn add_candidates(&self, here: &Evidence, context: &Context, out: &mut FrameCandidates) {
+        for k in 0..self.peaks.len().max(FRESH_PEAKS) {
+            let ranked = self.peaks.get(k).map(|p| parabola(&self.ranking, p.1));
+            let fresh = self.fresh_peaks.get(k).filter(|_| k < FRESH_PEAKS);
+            let fresh = fresh.map(|p| parabola(&here.fresh, p.1));
+            for peak in ranked.into_iter().chain(fresh) {
+                if out.candidates.len() == CANDIDATES {
+                    return;
+                }
+                self.add(here, context, peak, out);
+                let sharp = sharpened(context.spectra, context.bin_hz, peak);
+                self.add(here, context, sharp, out);
+            }
         }
     }
 
@@ -366,137 +306,8 @@ impl<'a> Context<'a> {
     }
 }
 
-impl Context<'_> {
-    /// The candidate's position by the peaks of its first partials, strong and high ones counting most: the salience of a
-    /// nearly pure tone is too broad to tell its pitch.
-    fn sharpened(&self, position: f32) -> f32 {
-        let band = best_band(position);
-        let magnitude = &self.spectra.magnitude[band];
-        let mut f0 = grid_hz(f64::from(position)) / self.bin_hz[band];
-        let (mut sum, mut weights) = (0.0, 1e-9);
-        for n in 1..=SHARPENING {
-            let reach = (SHARPENING_REACH * f0).max(1.5);
-            if let Some((peak, height)) = peak_near(magnitude, f0 * n as f64, reach) {
-                let weight = f64::from(height).sqrt() * n as f64;
-                sum += weight * (peak / n as f64).log2();
-                weights += weight;
-                f0 = (sum / weights).exp2();
-            }
-        }
-        if sum == 0.0 {
-            position
-        } else {
-            grid_position(f0 * self.bin_hz[band]) as f32
-        }
-    }
-}
-
-/// The peaks of a curve over the grid, highest first.
-fn find_peaks(curve: &[f32], out: &mut Vec<(f32, usize)>) {
-    out.clear();
-    let is_peak =
-        |&k: &usize| curve[k] > 0.0 && curve[k] > curve[k - 1] && curve[k] >= curve[k + 1];
-    out.extend((1..curve.len() - 1).filter(is_peak).map(|k| (curve[k], k)));
-    out.sort_unstable_by(|a, b| b.0.total_cmp(&a.0));
-}
-
-/// Place of a peak between grid points.
-fn parabola(curve: &[f32], at: usize) -> f32 {
-    let [a, b, c] = [curve[at - 1], curve[at], curve[at + 1]];
-    let bend = a - 2.0 * b + c;
-    let offset = if bend < -1e-9 {
-        0.5 * (a - c) / bend
-    } else {
-        0.0
-    };
-    at as f32 + offset.clamp(-0.5, 0.5)
-}
-
-/// The band that sees a pitch best.
-pub fn best_band(position: f32) -> usize {
-    static BEST: LazyLock<[u8; GRID]> = LazyLock::new(|| {
-        let weight = |pitch, band| blend(pitch, band as usize);
-        std::array::from_fn(|p| {
-            (0..BANDS as u8)
-                .max_by(|&a, &b| weight(p, a).total_cmp(&weight(p, b)))
-                .unwrap_or(0)
-        })
-    });
-    BEST[(position.round() as usize).min(GRID - 1)].into()
-}
-
-/// The highest peak within `reach` bins of `centre`: its place between bins, by a parabola, and its height.
-fn peak_near(magnitude: &[f32], centre: f64, reach: f64) -> Option<(f64, f32)> {
-    let first = (centre - reach).ceil().max(1.0) as usize;
-    let last = ((centre + reach).floor() as usize).min(magnitude.len().saturating_sub(2));
-    let at = (first..=last).max_by(|&a, &b| magnitude[a].total_cmp(&magnitude[b]))?;
-    let [a, b, c] = [magnitude[at - 1], magnitude[at], magnitude[at + 1]];
-    let curve = a - 2.0 * b + c;
-    if b <= 0.0 || a > b || c > b || curve >= 0.0 {
-        return None;
-    }
-    Some((at as f64 + f64::from(0.5 * (a - c) / curve), b))
-}
-
-/// How the energy is spread over a pitch's partials: the first one's share, the even ones' share, the share that lies
-/// half-way between partials, and the part of all energy that the partials explain.
-fn partial_shape(spectra: &Spectra, bin_hz: [f64; BANDS], pitch: usize) -> [f32; 4] {
-    let band = best_band(pitch as f32);
-    let magnitude = &spectra.magnitude[band];
-    let step = grid_hz(pitch as f64) / bin_hz[band];
-    let peak = |position: f64| {
-        let at = position.round() as usize;
-        if at + 2 > magnitude.len() || at < 1 {
-            0.0
-        } else {
-            magnitude[at - 1].max(magnitude[at]).max(magnitude[at + 1])
-        }
-    };
-    let energy = |position: f64| peak(position).powi(2);
-    let whole: [f32; 8] = std::array::from_fn(|n| energy(step * (n + 1) as f64));
-    let between: f32 = (0..8).map(|n| energy(step * (n as f64 + 0.5))).sum();
-    let sum: f32 = whole.iter().sum::<f32>() + 1e-12;
-    let even: f32 = whole.iter().skip(1).step_by(2).sum();
-    let all = spectra.energy[band] + 1e-12;
-    // A partial's energy spreads over about three bins of the padded spectrum.
-    [
-        whole[0] / sum,
-        even / sum,
-        between / (sum + between),
-        (3.0 * sum / all).min(1.5),
-    ]
-}
-
 fn decibels(level: f32, reference: f32) -> f32 {
     20.0 * ((level + 1e-9) / (reference + 1e-9)).log10()
-}
-
-/// The highest of values that are none of them negative.
-fn highest(values: &[f32]) -> f32 {
-    let (wide, rest) = values.as_chunks::<8>();
-    let mut tops = [0.0f32; 8];
-    for chunk in wide {
-        tops.iter_mut()
-            .zip(chunk)
-            .for_each(|(t, v)| *t = if *v > *t { *v } else { *t });
-    }
-    tops.iter()
-        .chain(rest)
-        .fold(0.0, |t, v| if *v > t { *v } else { t })
-}
-
-fn near(values: &[f32], at: usize, reach: usize) -> f32 {
-    highest(&values[at.saturating_sub(reach)..(at + reach + 1).min(values.len())])
-}
-
-/// The highest value about `steps` away, or 0 outside the grid.
-fn offset(values: &[f32], at: usize, steps: i64) -> f32 {
-    let there = at as i64 + steps;
-    if (0..values.len() as i64).contains(&there) {
-        near(values, there as usize, 1)
-    } else {
-        0.0
-    }
 }
 
 /// Turns samples into candidates, frame by frame.

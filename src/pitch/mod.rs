@@ -1,6 +1,18 @@
-//! Takes mono samples a block at a time, gives a pitch track: one frame every 10 ms.
+//! The pitch of a played line over time.
+//!
+//! **Takes** mono samples a block at a time ([`Tracker`]). **Gives** a [`PitchTrack`]: one frame every 10 ms.
+//!
+//! **Method.** Spectra through four window lengths; harmonic salience, lag-domain correlation and the salience of what is
+//! new since the last onset for each pitch of a grid ([`evidence`]); the best of these are described as candidates
+//! ([`candidates`]), weighed by a fitted model ([`model`]), joined to a path ([`path`]) and read to a fraction of a cent by
+//! the phases of their partials. The sources stand in those modules.
+//!
+//! **Limits.** One line: of two equally loud ones either may be followed. Fast notes below about 60 Hz blur into each
+//! other. A new note within three semitones of a louder one that still rings may be read an octave high.
 
+mod begun;
 pub mod candidates;
+mod curve;
 mod decimate;
 pub mod evidence;
 pub mod held;
@@ -9,6 +21,7 @@ pub mod model;
 mod model_table;
 mod onset;
 mod pair;
+mod partials;
 pub mod path;
 mod refine;
 mod residual;

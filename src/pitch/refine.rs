@@ -7,7 +7,7 @@
 
 use realfft::num_complex::Complex32;
 
-use super::candidates::best_band;
+use super::partials::{best_band, strongest_bin};
 use super::salience::grid_hz;
 use super::spectrum::{Band, Spectra};
 
@@ -93,12 +93,9 @@ pub fn refine(
     }
 }
 
-/// The bin of the highest peak within `reach` bins (at least one and a half) of `centre`.
+/// The bin of the highest peak near `centre`.
 fn peak(magnitude: &[f32], centre: f64, reach: f64) -> Option<usize> {
-    let reach = reach.max(1.5);
-    let first = (centre - reach).ceil().max(1.0) as usize;
-    let last = ((centre + reach).floor() as usize).min(magnitude.len().saturating_sub(2));
-    let at = (first..=last).max_by(|&a, &b| magnitude[a].total_cmp(&magnitude[b]))?;
+    let at = strongest_bin(magnitude, centre, reach)?;
     (magnitude[at] >= magnitude[at - 1] && magnitude[at] >= magnitude[at + 1]).then_some(at)
 }
 

@@ -11,6 +11,8 @@ const MOST_MEANINGS: usize = 4;
 const MOST_OUTSIDE: usize = 8;
 /// Lines of evidence at the most.
 const MOST_EVIDENCE: usize = 8;
+/// The most that an inferred answer is called sure.
+const MOST_SURE: f64 = 0.99;
 /// A reference this near to 440 Hz is not worth a line, in cents.
 const USUAL_WITHIN_CENTS: f64 = 3.0;
 
@@ -55,6 +57,15 @@ fn row(rows: &mut Vec<Vec<String>>, name: &str, text: Option<String>) {
     rows.extend(text.map(|text| vec![name.to_string(), text]));
 }
 
+/// A probability as the headline gives it: what was inferred is never told as certain, what was given beforehand is.
+fn sureness(x: f64) -> String {
+    if x < 1.0 {
+        percent(x.min(MOST_SURE))
+    } else {
+        percent(x)
+    }
+}
+
 /// The answer in one line.
 pub fn headline(answer: &Identify) -> String {
     let notes = answer.note_names.join(" ");
@@ -63,14 +74,14 @@ pub fn headline(answer: &Identify) -> String {
     let name = centre.map_or("", |c| c.name.as_str());
     match (answer.verdict, &answer.version) {
         ("clear", Some(version)) => {
-            format!("{version}: {notes}, centre {name}, {} sure", percent(sure))
+            format!("{version}: {notes}, centre {name}, {} sure", sureness(sure))
         }
         ("ambiguous", Some(version)) => {
             let other = answer.alternatives.first().and_then(|a| a.version.clone());
             let or = other.map_or_else(String::new, |other| format!(" or {other}"));
             format!(
                 "{version}{or}: {notes}, centre {name} only {} sure",
-                percent(sure)
+                sureness(sure)
             )
         }
         ("off_grid", _) => format!(

@@ -35,17 +35,11 @@ pub fn of_degrees(notes: &[Note], placed: &[PlacedNote], scale: &Version) -> Vec
 }
 
 fn of_notes(class: PitchClass, own: &[PlacedNote]) -> DegreeIntonation {
-    let time: f64 = own.iter().map(PlacedNote::duration_s).sum();
-    let mean = own.iter().map(|n| n.duration_s() * n.cents).sum::<f64>() / time;
-    let square = own
-        .iter()
-        .map(|n| n.duration_s() * (n.cents - mean).powi(2))
-        .sum::<f64>()
-        / time;
+    let measured = crate::histogram::intonation(own);
     DegreeIntonation {
         class,
-        mean_cents: (time > 0.0).then_some(mean),
-        spread_cents: (time > 0.0).then(|| square.sqrt()),
+        mean_cents: measured.map(|m| m.0),
+        spread_cents: measured.map(|m| m.1),
         count: own.len(),
     }
 }

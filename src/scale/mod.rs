@@ -20,7 +20,7 @@ pub mod set;
 mod set_table;
 pub mod two_forms;
 
-use crate::histogram::{Histogram, PlacedNote};
+use crate::histogram::{Histogram, PlacedNote, intonation};
 use crate::notes::NoteList;
 use crate::units::{PitchClass, PitchClassSet};
 use centre::CentreEstimate;
@@ -197,20 +197,15 @@ fn degrees(notes: &[PlacedNote], set: PitchClassSet, home: Option<PitchClass>) -
     let total: f64 = notes.iter().map(PlacedNote::duration_s).sum();
     set.from_centre(home.unwrap_or(PitchClass::new(0)))
         .map(|class| {
-            let own: Vec<&PlacedNote> = notes.iter().filter(|n| n.class == class).collect();
-            let time: f64 = own.iter().map(|n| n.duration_s()).sum();
-            let mean = own.iter().map(|n| n.duration_s() * n.cents).sum::<f64>() / time;
-            let square = own
-                .iter()
-                .map(|n| n.duration_s() * (n.cents - mean).powi(2))
-                .sum::<f64>()
-                / time;
+            let own: Vec<PlacedNote> = notes.iter().filter(|n| n.class == class).copied().collect();
+            let time: f64 = own.iter().map(PlacedNote::duration_s).sum();
+            let measured = intonation(&own);
             Degree {
                 class,
                 share: if total > 0.0 { time / total } else { 0.0 },
                 count: own.len(),
-                mean_cents: (time > 0.0).then_some(mean),
-                spread_cents: (time > 0.0).then(|| square.sqrt()),
+                mean_cents: measured.map(|m| m.0),
+                spread_cents: measured.map(|m| m.1),
             }
         })
         .collect()

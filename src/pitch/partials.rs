@@ -1,0 +1,97 @@
+//! The partials of a pitch in a spectrum: where they peak, and how the energy is spread over them.
+
+use std::sync::LazyLock;
+
+use super::salience::{GRID, blend, grid_hz, grid_position};
+use super::spectrum::{BANDS, Spectra};
+
+/// A peak is looked for at least this far to either side, in bins.
+const LEAST_REACH: f64 = 1.5;
+/// Partials that sharpen a candidate's pitch.
+const SHARPENING: usize = 4;
+/// How far a partial may lie from where the candidate expects it, as a part of the fundamental: about two semitones.
+const SHARPENING_REACH: f64 = 0.12;
+
+/// The band that sees a pitch best.
+pub fn best_band(position: f32) -> usize {
+    static BEST: LazyLock<[u8; GRID]> = LazyLock::new(|| {
+        let weight = |pitch, band| blend(pitch, band as usize);
+        std::array::from_fn(|p| {
+            (0..BANDS as u8)
+                .max_by(|&a, &b| weight(p, a).total_cmp(&weight(p, b)))
+                .unwrap_or(0)
+        })
+    });
+    BEST[(position.round() as usize).min(GRID - 1)].into()
+}
+
+/// The strongest bin within `reach` bins (at least [`LEAST_REACH`]) of `centre`, the spectrum's ends left out.
+pub fn strongest_bin(magnitude: &[f32], centre: f64, reach: f64) -> Option<usize> {
+    let reach = reach.max(LEAST_REACH);
+    let first = (centre - reach).ceil().max(1.0) as usize;
+    let last = ((centre + reach).floor() as usize).min(magnitude.len().saturating_sub(2));
+    (first..=last).max_by(|&a, &b| magnitude[a].total_cmp(&magnitude[b]))
+}
+
+/// The highest peak near `centre`: its place between bins, by a parabola, and its height.
+fn peak_near(magnitude: &[f32], centre: f64, reach: f64) -> Option<(f64, f32)> {
+    let at = strongest_bin(magnitude, centre, reach)?;
+    let [a, b, c] = [magnitude[at - 1], magnitude[at], magnitude[at + 1]];
+    let curve = a - 2.0 * b + c;
+    if b <= 0.0 || a > b || c > b || curve >= 0.0 {
+        return None;
+    }
+    Some((at as f64 + f64::from(0.5 * (a - c) / curve), b))
+}
+
+/// The candidate's position by the peaks of its first partials, strong and high ones counting most: the salience of a
+/// nearly pure tone is too broad to tell its pitch.
+pub fn sharpened(spectra: &Spectra, bin_hz: [f64; BANDS], position: f32) -> f32 {
+    let band = best_band(position);
+    let magnitude = &spectra.magnitude[band];
+    let mut f0 = grid_hz(f64::from(position)) / bin_hz[band];
+    let (mut sum, mut weights) = (0.0, 1e-9);
+    for n in 1..=SHARPENING {
+        let reach = SHARPENING_REACH * f0;
+        if let Some((peak, height)) = peak_near(magnitude, f0 * n as f64, reach) {
+            let weight = f64::from(height).sqrt() * n as f64;
+            sum += weight * (peak / n as f64).log2();
+            weights += weight;
+            f0 = (sum / weights).exp2();
+        }
+    }
+    if sum == 0.0 {
+        position
+    } else {
+        grid_position(f0 * bin_hz[band]) as f32
+    }
+}
+
+/// How the energy is spread over a pitch's partials: the first one's share, the even ones' share, the share that lies
+/// half-way between partials, and the part of all energy that the partials explain.
+pub fn partial_shape(spectra: &Spectra, bin_hz: [f64; BANDS], pitch: usize) -> [f32; 4] {
+    let band = best_band(pitch as f32);
+    let magnitude = &spectra.magnitude[band];
+    let step = grid_hz(pitch as f64) / bin_hz[band];
+    let peak = |position: f64| {
+        let at = position.round() as usize;
+        if at + 2 > magnitude.len() || at < 1 {
+            0.0
+        } else {
+            magnitude[at - 1].max(magnitude[at]).max(magnitude[at + 1])
+        }
+    };
+    let energy = |position: f64| peak(position).powi(2);
+    let whole: [f32; 8] = std::array::from_fn(|n| energy(step * (n + 1) as f64));
+    let between: f32 = (0..8).map(|n| energy(step * (n as f64 + 0.5))).sum();
+    let sum: f32 = whole.iter().sum::<f32>() + 1e-12;
+    let even: f32 = whole.iter().skip(1).step_by(2).sum();
+    let all = spectra.energy[band] + 1e-12;
+    // A partial's energy spreads over about three bins of the padded spectrum.
+    [
+        whole[0] / sum,
+        even / sum,
+        between / (sum + between),
+        (3.0 * sum / all).min(1.5),
+    ]
+}
