@@ -1,11 +1,13 @@
 //! What began at an onset: the first frames after it tell which note it was, however long it then rings.
 
-use super::curve::highest;
+use super::curve::{find_peaks, highest, parabola};
 use super::evidence::EvidenceStream;
 use super::salience::GRID;
 
 /// Frames after an onset whose fresh salience tells which note began there.
 pub const LOOK_AHEAD: usize = 12;
+/// Pitches that are kept of what began: it may go on, however faintly, until something else begins.
+pub const LIKELY: usize = 3;
 /// Frames before an onset whose windows do not yet reach it.
 const BEFORE_ONSET: usize = 5;
 
@@ -26,6 +28,9 @@ pub struct Segment {
     pub top_before: f32,
     /// Highest value of `fresh`.
     pub top_fresh: f32,
+    /// Places of the highest peaks of `fresh`, highest first.
+    pub likely: Vec<f32>,
+    peaks: Vec<(f32, usize)>,
 }
 
 impl Segment {
@@ -40,6 +45,8 @@ impl Segment {
             frames: 0,
             top_before: 1e-6,
             top_fresh: 1e-6,
+            likely: Vec::with_capacity(LIKELY),
+            peaks: Vec::with_capacity(GRID),
         }
     }
 
@@ -71,5 +78,9 @@ impl Segment {
         self.correlation.iter_mut().for_each(|m| *m *= scale);
         self.top_before = highest(&self.salience_before).max(1e-6);
         self.top_fresh = highest(&self.fresh).max(1e-6);
+        find_peaks(&self.fresh, &mut self.peaks);
+        self.likely.clear();
+        let best = self.peaks.iter().take(LIKELY);
+        self.likely.extend(best.map(|p| parabola(&self.fresh, p.1)));
     }
 }

@@ -8,7 +8,9 @@ use super::salience::{GRID, STEPS_PER_OCTAVE};
 use super::spectrum::{BANDS, Spectra};
 
 /// Candidates of a frame at the most.
-pub const CANDIDATES: usize = 12;
+pub const CANDIDATES: usize = 16;
+/// As many of them are peaks of the frame itself at the most; the others began at an onset before it.
+const OWN_PEAKS: usize = 12;
 /// Peaks of the fresh salience that become candidates whatever their rank.
 const FRESH_PEAKS: usize = 3;
 /// Numbers that describe a candidate.
@@ -125,14 +127,21 @@ impl Describer {
         }
     }
 
-    /// Adds the peaks of the ranking and of the fresh salience by turns, each as it is and sharpened, until there are enough.
     fn add_candidates(&self, here: &Evidence, context: &Context, out: &mut FrameCandidates) {
+        self.add_peaks(here, context, out);
+        for position in self.segment.likely.iter().chain(&self.earlier.likely) {
+            self.add(here, context, *position, out);
+        }
+    }
+
+    /// Adds the peaks of the ranking and of the fresh salience by turns, each as it is and sharpened, until there are enough.
+    fn add_peaks(&self, here: &Evidence, context: &Context, out: &mut FrameCandidates) {
         for k in 0..self.peaks.len().max(FRESH_PEAKS) {
             let ranked = self.peaks.get(k).map(|p| parabola(&self.ranking, p.1));
             let fresh = self.fresh_peaks.get(k).filter(|_| k < FRESH_PEAKS);
             let fresh = fresh.map(|p| parabola(&here.fresh, p.1));
             for peak in ranked.into_iter().chain(fresh) {
-                if out.candidates.len() == CANDIDATES {
+                if out.candidates.len() >= OWN_PEAKS {
                     return;
                 }
                 self.add(here, context, peak, out);

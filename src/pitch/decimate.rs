@@ -3,6 +3,8 @@
 //!
 //! Method: Kaiser-windowed sinc (J. F. Kaiser, "Nonrecursive digital filter design using the I0-sinh window function", 1974).
 
+use super::wide::dot;
+
 /// Kaiser shape for about 70 dB of stop-band attenuation (0.1102 (A − 8.7), Kaiser 1974).
 const KAISER_BETA: f64 = 6.75;
 /// Filter length to either side of its middle, in output samples.
@@ -43,8 +45,10 @@ impl Decimator {
             return;
         }
         self.pending.extend_from_slice(samples);
-        while self.read_at + self.taps.len() <= self.pending.len() {
-            let window = &self.pending[self.read_at..self.read_at + self.taps.len()];
+        while let Some(window) = self
+            .pending
+            .get(self.read_at..self.read_at + self.taps.len())
+        {
             out.push(dot(window, &self.taps));
             self.read_at += self.factor;
         }
@@ -84,17 +88,4 @@ fn bessel_i0(x: f64) -> f64 {
         k += 1.0;
     }
     sum
-}
-
-/// Inner product of two lists of one length in eight independent sums, which the compiler turns into vector instructions.
-pub fn dot(a: &[f32], b: &[f32]) -> f32 {
-    let ((wide_a, rest_a), (wide_b, rest_b)) = (a.as_chunks::<8>(), b.as_chunks::<8>());
-    let mut sums = [0.0f32; 8];
-    for (x, y) in wide_a.iter().zip(wide_b) {
-        for k in 0..8 {
-            sums[k] += x[k] * y[k];
-        }
-    }
-    let rest: f32 = rest_a.iter().zip(rest_b).map(|(x, y)| x * y).sum();
-    sums.iter().sum::<f32>() + rest
 }

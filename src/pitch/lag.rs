@@ -2,7 +2,7 @@
 //!
 //! Method: the autocorrelation of the windowed frame divided by that of the window (P. Boersma, "Accurate short-term
 //! analysis of the fundamental frequency and the harmonics-to-noise ratio of a sampled sound", 1993), from the power
-//! spectra that the salience needs anyway; a middle window for high notes, a long one for low notes.
+//! spectra that the salience needs anyway; the shortest window for high notes, the third for low notes.
 
 use std::sync::Arc;
 
@@ -11,10 +11,10 @@ use realfft::{ComplexToReal, num_complex::Complex32};
 use super::salience::{GRID, grid_hz};
 use super::spectrum::{Band, Spectra};
 
-/// The bands whose spectra are used: the middle and the long window.
-const USED: [usize; 2] = [1, 2];
-/// Below this the long window alone decides, an octave above it the middle one, in hertz.
-const CROSSOVER_HZ: f64 = 110.0;
+/// The bands whose spectra are used, from high notes to low ones.
+const USED: [usize; 3] = [0, 1, 2];
+/// From this upward each of them gives way to the one of shorter window, within an octave, in hertz.
+const CROSSOVER_HZ: [f64; 2] = [440.0, 110.0];
 /// A lag counts only as far as this part of the window, where enough of the frame overlaps itself.
 const LONGEST_LAG: f64 = 0.6;
 
@@ -49,7 +49,7 @@ impl Lags {
             bands: USED
                 .iter()
                 .enumerate()
-                .map(|(k, &b)| LagBand::new(b, k == 0, &bands[b]))
+                .map(|(k, &b)| LagBand::new(b, k, &bands[b]))
                 .collect(),
         }
     }
@@ -65,12 +65,12 @@ impl Lags {
 }
 
 impl LagBand {
-    fn new(band: usize, high: bool, shape: &Band) -> Self {
+    fn new(band: usize, place: usize, shape: &Band) -> Self {
         let inverse = shape.inverse();
         let longest = (LONGEST_LAG * shape.window_len() as f64) as usize;
         let correction = window_correction(shape.window(), longest);
         let taps = (0..GRID)
-            .filter_map(|p| tap(p, high, shape.rate_hz, longest))
+            .filter_map(|p| tap(p, place, shape.rate_hz, longest))
             .collect();
         Self {
             band,
@@ -119,11 +119,22 @@ fn window_correction(window: &[f32], longest: usize) -> Vec<f32> {
         .collect()
 }
 
+/// How much of a pitch's correlation comes from place `place` of [`USED`].
+fn share(f0: f64, place: usize) -> f64 {
+    let above = |k: usize| (f0 / CROSSOVER_HZ[k]).log2().clamp(0.0, 1.0);
+    let from_below = if place < CROSSOVER_HZ.len() {
+        above(place)
+    } else {
+        1.0
+    };
+    let to_above = if place > 0 { above(place - 1) } else { 0.0 };
+    from_below - to_above
+}
+
 /// Where to read one pitch: cubic (Catmull–Rom) interpolation between lags.
-fn tap(pitch: usize, high: bool, rate_hz: f64, longest: usize) -> Option<Tap> {
+fn tap(pitch: usize, place: usize, rate_hz: f64, longest: usize) -> Option<Tap> {
     let f0 = grid_hz(pitch as f64);
-    let upper = (f0 / CROSSOVER_HZ).log2().clamp(0.0, 1.0);
-    let share = if high { upper } else { 1.0 - upper };
+    let share = share(f0, place);
     let lag = rate_hz / f0;
     let at = lag.floor() as usize;
     if share <= 0.0 || at < 1 || at + 2 > longest {

@@ -20,7 +20,6 @@ mod lag;
 pub mod model;
 mod model_table;
 mod onset;
-mod pair;
 mod partials;
 pub mod path;
 mod refine;
@@ -28,6 +27,7 @@ mod residual;
 mod ring;
 pub mod salience;
 pub mod spectrum;
+mod wide;
 
 use candidates::CandidateStream;
 use held::{HeldTone, HeldTones};

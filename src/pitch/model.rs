@@ -7,9 +7,9 @@ use super::candidates::{CANDIDATE_FEATURES, FRAME_FEATURES, FrameCandidates};
 use super::model_table::{CANDIDATE_NETWORK, FRAME_NETWORK};
 
 /// Hidden units of the network that scores candidates.
-pub const CANDIDATE_HIDDEN: usize = 20;
+pub const CANDIDATE_HIDDEN: usize = 32;
 /// Hidden units of the network that scores "no note".
-pub const FRAME_HIDDEN: usize = 12;
+pub const FRAME_HIDDEN: usize = 16;
 
 /// Standard deviations from the mean at which an input is cut off.
 const FARTHEST: f32 = 3.0;

@@ -3,8 +3,10 @@
 //! At each onset the spectrum from just before is frozen; from then on it decays, follows the sound down where that falls
 //! faster, and is subtracted. The salience of the rest shows the new note even while an old one rings louder.
 
-use super::decimate::dot;
+use multiversion::multiversion;
+
 use super::spectrum::{BANDS, Spectra};
+use super::wide::dot;
 
 /// How many frames before an onset each band's window already reaches it.
 pub const LEAD: [usize; BANDS] = [2, 3, 5, 10];
@@ -44,17 +46,23 @@ impl Residual {
             let frozen = &mut self.frozen[b];
             frozen.resize(magnitude.len(), 0.0);
             out[b].resize(magnitude.len(), 0.0);
-            for ((new, &m), p) in out[b].iter_mut().zip(magnitude).zip(frozen) {
-                let decayed = DECAY * *p;
-                let followed = (1.0 - FOLLOW_RATE) * decayed + FOLLOW_RATE * m;
-                *p = if m < FOLLOW_BELOW * decayed {
-                    followed
-                } else {
-                    decayed
-                };
-                *new = (m - *p).max(0.0);
-            }
+            subtract(magnitude, frozen, &mut out[b]);
         }
         dot(&out[1], &out[1]) / (spectra.energy[1] + 1e-12)
+    }
+}
+
+/// Lets the frozen spectrum decay or follow the sound down, and writes what of the sound exceeds it.
+#[multiversion(targets("x86_64+avx2+fma"))]
+fn subtract(magnitude: &[f32], frozen: &mut [f32], out: &mut [f32]) {
+    for ((new, &m), p) in out.iter_mut().zip(magnitude).zip(frozen) {
+        let decayed = DECAY * *p;
+        let followed = (1.0 - FOLLOW_RATE) * decayed + FOLLOW_RATE * m;
+        *p = if m < FOLLOW_BELOW * decayed {
+            followed
+        } else {
+            decayed
+        };
+        *new = (m - *p).max(0.0);
     }
 }

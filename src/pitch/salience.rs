@@ -4,9 +4,10 @@
 //! (A. Camacho and J. G. Harris, "A sawtooth waveform inspired pitch estimator for speech and music", 2008), each pitch
 //! through the window lengths that hold about `PERIODS` of its periods.
 
-use super::decimate::dot;
-use super::pair::{STRIDE, dot_pair, fast};
+use multiversion::multiversion;
+
 use super::spectrum::{Band, TOP_HZ, WINDOW_S};
+use super::wide::{STRIDE, dot, dot_pair};
 
 /// Lowest pitch of the grid in hertz, a little below A0 (27.5 Hz).
 pub const LOWEST_HZ: f64 = 26.7;
@@ -36,7 +37,6 @@ pub fn grid_position(hz: f64) -> f64 {
 pub struct Kernels {
     bands: Vec<BandKernels>,
     roots: [Vec<f32>; 2],
-    fast: bool,
 }
 
 struct BandKernels {
@@ -63,7 +63,6 @@ impl Kernels {
         Self {
             bands,
             roots: [vec![0.0; longest], vec![0.0; longest]],
-            fast: fast(),
         }
     }
 
@@ -81,7 +80,6 @@ impl Kernels {
                     &kernel.weights,
                     &self.roots[0][bins.clone()],
                     &self.roots[1][bins],
-                    self.fast,
                 );
                 out_a[kernel.pitch] += scale_a * a;
                 out_b[kernel.pitch] += scale_b * b;
@@ -94,10 +92,15 @@ impl Kernels {
 
 /// Writes the square roots of magnitudes to `root` and returns what normalises their salience.
 fn root_and_scale(magnitude: &[f32], density: &[f32], root: &mut [f32]) -> f32 {
-    root.iter_mut()
-        .zip(magnitude)
-        .for_each(|(r, m)| *r = m.sqrt());
+    square_roots(magnitude, root);
     1.0 / (dot(magnitude, density).sqrt() + 1e-6)
+}
+
+#[multiversion(targets("x86_64+avx2+fma"))]
+fn square_roots(values: &[f32], roots: &mut [f32]) {
+    for (root, value) in roots.iter_mut().zip(values) {
+        *root = value.sqrt();
+    }
 }
 
 impl BandKernels {
@@ -136,10 +139,9 @@ fn kernel(pitch: usize, index: usize, hz: &[f64]) -> Option<Kernel> {
     let bins = hz.len();
     let first = ((0.25 * f0 / bin_hz) as usize).min(bins - 1);
     let last = ((highest / bin_hz) as usize + 1).min(bins);
-    // A whole number of vector registers, so that the sum needs no remainder.
-    let length = (last - first).div_ceil(STRIDE) * STRIDE;
-    let first = first.min(bins.saturating_sub(length));
-    let reached = &hz[first..(first + length).min(bins)];
+    let strides = (last - first).div_ceil(STRIDE).min(bins / STRIDE);
+    let first = first.min(bins - strides * STRIDE);
+    let reached = &hz[first..first + strides * STRIDE];
     let dense: Vec<f64> = reached
         .iter()
         .map(|&f| lobe(f / f0, f0) * envelope(f, f0))

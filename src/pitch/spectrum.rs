@@ -1,20 +1,25 @@
 //! Short-time spectra at four window lengths, so that every pitch is seen through about seven of its periods: short
-//! windows for high notes, long ones for low notes, the long ones at a lower rate.
+//! windows for high notes, long ones for low notes, each twice as long as the one before at half its rate.
 
 use std::sync::Arc;
 
+use multiversion::multiversion;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex, num_complex::Complex32};
 
-use super::decimate::{Decimator, dot};
+use super::decimate::Decimator;
+use super::wide::dot;
 
 /// Frames a second.
 pub const FRAMES_PER_SECOND: usize = 100;
 /// How many window lengths there are.
 pub const BANDS: usize = 4;
-/// Window lengths in seconds: 512, 1024, 2048 and 4096 samples at 22,050 Hz.
+/// Window lengths in seconds: 512 samples at 22,050 Hz and at that rate halved once, twice and three times, so that all
+/// transforms are of one short length.
 pub const WINDOW_S: [f64; BANDS] = [0.023_22, 0.046_44, 0.092_88, 0.185_76];
-/// By how much the analysis rate is lowered for each window.
-const RATE_DIVISOR: [usize; BANDS] = [1, 1, 2, 4];
+/// By how much each band's rate is lowered from that of the band before.
+const RATE_DIVISOR: [usize; BANDS] = [1, 2, 2, 2];
+/// The part of a band's range, from 0 Hz to half its rate, that its decimator leaves clean.
+const CLEAN_PART: f64 = 0.92;
 /// Zero padding: transform length over window length.
 const PADDING: usize = 2;
 /// Nothing above this is looked at, in hertz: partials of played notes carry little there and noise much.
@@ -51,7 +56,7 @@ pub struct Band {
     window: Vec<f32>,
     forward: Arc<dyn RealToComplex<f32>>,
     history: History,
-    decimator: Option<Decimator>,
+    decimator: Decimator,
 }
 
 /// The recent samples of one stream.
@@ -116,7 +121,11 @@ impl Analyser {
         let factor = (source_rate_hz / LEAST_RATE_HZ).floor().max(1.0) as usize;
         let rate = source_rate_hz / factor as f64;
         let mut planner = RealFftPlanner::new();
-        let bands = std::array::from_fn(|b| Band::new(b, rate, &mut planner));
+        let mut band_rate = rate;
+        let bands = std::array::from_fn(|b| {
+            band_rate /= RATE_DIVISOR[b] as f64;
+            Band::new(b, band_rate, &mut planner)
+        });
         let longest = bands.iter().map(|b| b.fft_len).max().unwrap_or(0);
         let scratch = bands
             .iter()
@@ -153,13 +162,10 @@ impl Analyser {
         self.passed.clear();
         self.source_decimator.push(samples, &mut self.passed);
         for band in &mut self.bands {
-            if let Some(decimator) = &mut band.decimator {
-                self.lowered.clear();
-                decimator.push(&self.passed, &mut self.lowered);
-                band.history.samples.extend_from_slice(&self.lowered);
-            } else {
-                band.history.samples.extend_from_slice(&self.passed);
-            }
+            self.lowered.clear();
+            band.decimator.push(&self.passed, &mut self.lowered);
+            band.history.samples.extend_from_slice(&self.lowered);
+            std::mem::swap(&mut self.passed, &mut self.lowered);
         }
     }
 
@@ -183,10 +189,7 @@ impl Analyser {
             if b == 0 {
                 out.level = (dot(signal, signal) / signal.len() as f32).sqrt();
             }
-            signal
-                .iter_mut()
-                .zip(&band.window)
-                .for_each(|(x, w)| *x *= w);
+            multiply(signal, &band.window);
             padding.fill(0.0);
             let spectrum = &mut self.spectrum[..band.fft_len / 2 + 1];
             let scratch = &mut self.scratch[..band.forward.get_scratch_len()];
@@ -194,13 +197,10 @@ impl Analyser {
             let _ = band.forward.process_with_scratch(frame, spectrum, scratch);
             out.complex[b].clear();
             out.complex[b].extend_from_slice(&spectrum[..band.bins]);
-            out.magnitude[b].clear();
-            out.magnitude[b].extend(
-                spectrum[..band.bins]
-                    .iter()
-                    .map(|c| (c.re * c.re + c.im * c.im).sqrt()),
-            );
-            out.energy[b] = dot(&out.magnitude[b], &out.magnitude[b]);
+            let magnitude = &mut out.magnitude[b];
+            magnitude.resize(band.bins, 0.0);
+            magnitudes(spectrum, magnitude);
+            out.energy[b] = dot(magnitude, magnitude);
             out.centre[b] = centre;
             band.history.trim(start.max(0) as usize);
         }
@@ -209,10 +209,22 @@ impl Analyser {
     }
 }
 
+#[multiversion(targets("x86_64+avx2+fma"))]
+fn multiply(values: &mut [f32], factors: &[f32]) {
+    for (value, factor) in values.iter_mut().zip(factors) {
+        *value *= factor;
+    }
+}
+
+#[multiversion(targets("x86_64+avx2+fma"))]
+fn magnitudes(spectrum: &[Complex32], out: &mut [f32]) {
+    for (magnitude, c) in out.iter_mut().zip(spectrum) {
+        *magnitude = (c.re * c.re + c.im * c.im).sqrt();
+    }
+}
+
 impl Band {
-    fn new(index: usize, analysis_rate_hz: f64, planner: &mut RealFftPlanner<f32>) -> Self {
-        let divisor = RATE_DIVISOR[index];
-        let rate_hz = analysis_rate_hz / divisor as f64;
+    fn new(index: usize, rate_hz: f64, planner: &mut RealFftPlanner<f32>) -> Self {
         // A multiple of 16, so that the transform's length has small factors.
         let length = ((WINDOW_S[index] * rate_hz / 16.0).round() as usize).max(2) * 16;
         let fft_len = length * PADDING;
@@ -224,12 +236,13 @@ impl Band {
         Self {
             rate_hz,
             bin_hz,
-            bins: (((TOP_HZ * 1.02) / bin_hz).ceil() as usize + 1).min(fft_len / 2 + 1),
+            bins: (((TOP_HZ * 1.02) / bin_hz).ceil() as usize + 1)
+                .min((CLEAN_PART * (fft_len / 2) as f64) as usize),
             fft_len,
             window,
             forward: planner.plan_fft_forward(fft_len),
             history: History::default(),
-            decimator: (divisor > 1).then(|| Decimator::new(divisor)),
+            decimator: Decimator::new(RATE_DIVISOR[index]),
         }
     }
 
