@@ -7,7 +7,7 @@ use super::salience::GRID;
 /// Frames after an onset whose fresh salience tells which note began there.
 pub const LOOK_AHEAD: usize = 12;
 /// Pitches that are kept of what began: it may go on, however faintly, until something else begins.
-pub const LIKELY: usize = 3;
+pub const LIKELY: usize = 4;
 /// Frames before an onset whose windows do not yet reach it.
 const BEFORE_ONSET: usize = 5;
 

@@ -8,7 +8,7 @@ use super::salience::{GRID, STEPS_PER_OCTAVE};
 use super::spectrum::{BANDS, Spectra};
 
 /// Candidates of a frame at the most.
-pub const CANDIDATES: usize = 16;
+pub const CANDIDATES: usize = 18;
 /// As many of them are peaks of the frame itself at the most; the others began at an onset before it.
 const OWN_PEAKS: usize = 12;
 /// Peaks of the fresh salience that become candidates whatever their rank.

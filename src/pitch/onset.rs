@@ -13,8 +13,18 @@ use super::spectrum::Spectra;
 pub const LOOK_AHEAD: usize = 26;
 /// The bands that are compared, the frames back to compare with, and the lowest bin that counts.
 const USED: [(usize, usize, usize); 2] = [(0, 2, 2), (1, 3, 4)];
-/// Log compression: ln(1 + COMPRESSION · magnitude / reference).
+/// Log compression: ln(1 + magnitude / (reference / COMPRESSION + OVER_FLOOR · noise floor)).
 const COMPRESSION: f32 = 200.0;
+/// The noise floor of each bin is its lower quartile over time; noise itself lies about this many times higher.
+const OVER_FLOOR: f32 = 2.0;
+/// By this part a frame the floor rises where the sound is above it: 3.5 dB a second.
+const FLOOR_RISE: f32 = 0.004;
+/// By this part a frame it falls where the sound is below: thrice as fast, which makes it the lower quartile.
+const FLOOR_FALL: f32 = 0.012;
+/// Frames at the start in which both are faster, in inverse proportion to the frames heard.
+const FLOOR_SETTLES: f32 = 50.0;
+/// A floor does not fall below this: what is fainter is silence (full scale is 1).
+const LEAST_FLOOR: f32 = 1e-7;
 /// Half-length of the stretch whose median a peak must exceed, in frames.
 const MEDIAN_HALF: usize = 25;
 /// Half-length of the stretch in which a peak must be the highest, in frames.
@@ -34,6 +44,7 @@ pub struct OnsetFinder {
     flux: Ring<f32>,
     strong: f32,
     sorted: Vec<f32>,
+    floors: [Vec<f32>; 2],
 }
 
 impl Default for OnsetFinder {
@@ -43,6 +54,7 @@ impl Default for OnsetFinder {
             flux: Ring::new(MEMORY, 0.0),
             strong: 0.0,
             sorted: Vec::with_capacity(MEMORY),
+            floors: Default::default(),
         }
     }
 }
@@ -50,12 +62,18 @@ impl Default for OnsetFinder {
 impl OnsetFinder {
     /// Takes the next frame; `reference` is the magnitude of a loud partial around here.
     pub fn push(&mut self, spectra: &Spectra, reference: f32) {
-        let scale = COMPRESSION / reference.max(1e-9);
+        let softening = reference.max(1e-9) / COMPRESSION;
         let now = self.logs.next;
+        let haste = (FLOOR_SETTLES / (now as f32 + 1.0)).max(1.0);
         let slot = self.logs.advance();
-        for (log, (band, _, _)) in slot.iter_mut().zip(USED) {
-            log.resize(spectra.magnitude[band].len(), 0.0);
-            compress(&spectra.magnitude[band], scale, log);
+        for ((log, floor), (band, _, _)) in slot.iter_mut().zip(&mut self.floors).zip(USED) {
+            let magnitude = &spectra.magnitude[band];
+            log.resize(magnitude.len(), 0.0);
+            if floor.is_empty() {
+                floor.extend_from_slice(magnitude);
+            }
+            follow(magnitude, haste, floor);
+            compress(magnitude, floor, softening, log);
         }
         let flux = USED
             .iter()
@@ -102,11 +120,20 @@ impl OnsetFinder {
     }
 }
 
-/// Logarithms of one plus the scaled magnitudes.
+/// Moves each bin's floor a step towards its lower quartile.
 #[multiversion(targets("x86_64+avx2+fma"))]
-fn compress(magnitude: &[f32], scale: f32, out: &mut [f32]) {
-    for (log, m) in out.iter_mut().zip(magnitude) {
-        *log = ln_1p(m * scale);
+fn follow(magnitude: &[f32], haste: f32, floor: &mut [f32]) {
+    let (rise, fall) = (1.0 + FLOOR_RISE * haste, 1.0 - FLOOR_FALL * haste);
+    for (f, m) in floor.iter_mut().zip(magnitude) {
+        *f = (*f * if *m > *f { rise } else { fall }).max(LEAST_FLOOR);
+    }
+}
+
+/// Logarithms of one plus the magnitudes in units of what is too faint to matter.
+#[multiversion(targets("x86_64+avx2+fma"))]
+fn compress(magnitude: &[f32], floor: &[f32], softening: f32, out: &mut [f32]) {
+    for ((log, m), f) in out.iter_mut().zip(magnitude).zip(floor) {
+        *log = ln_1p(m / (softening + OVER_FLOOR * f));
     }
 }
 
