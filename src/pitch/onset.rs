@@ -23,6 +23,8 @@ const FLOOR_RISE: f32 = 0.004;
 const FLOOR_FALL: f32 = 0.012;
 /// Frames at the start in which both are faster, in inverse proportion to the frames heard.
 const FLOOR_SETTLES: f32 = 50.0;
+/// A rise of a bin's logarithm counts only by what it exceeds this: noise swings by as much.
+const LEAST_RISE: f32 = 0.15;
 /// A floor does not fall below this: what is fainter is silence (full scale is 1).
 const LEAST_FLOOR: f32 = 1e-7;
 /// Half-length of the stretch whose median a peak must exceed, in frames.
@@ -146,7 +148,7 @@ fn gain(now: &[f32], before: &[f32], lowest: usize) -> f32 {
     // Eight bins at a time; the few at the top that remain carry nothing.
     for (n, b) in now[first..].as_chunks::<8>().0.iter().zip(before) {
         for k in 0..8 {
-            sums[k] += (n[k] - b[k].max(b[k + 1]).max(b[k + 2])).max(0.0);
+            sums[k] += (n[k] - b[k].max(b[k + 1]).max(b[k + 2]) - LEAST_RISE).max(0.0);
         }
     }
     sums.iter().sum()
