@@ -160,8 +160,8 @@ fn evidence_is_in_plain_words() {
         for row in evidence {
             let (what, name) = (row["what"].as_str().unwrap(), row["name"].as_str().unwrap());
             assert!(what.split([' ', ',']).any(|w| w == name), "{what}");
-            let raw = |feature: &&str| what.starts_with(&format!("{feature} of "));
-            assert!(!NEUTRAL.iter().any(|f| raw(&f)), "{what}");
+            let raw = |feature: &str| what.starts_with(&format!("{feature} of "));
+            assert!(!NEUTRAL.iter().any(|f| raw(f)), "{what}");
         }
     }
 }
