@@ -11,6 +11,7 @@ use crate::modes::{Family, Version};
 use crate::notes::NoteList;
 use crate::scale::centre::best;
 use crate::scale::{GridDistance, Reading, ScaleEstimate, TwoForms, Verdict};
+use crate::segments::{Kind, Segment};
 use crate::units::{PitchClass, PitchClassSet};
 
 const SCHEMA: &str = "whichmode.identify/1";
@@ -59,6 +60,8 @@ pub struct Identify {
     /// Sentences that name what decides.
     pub decided_by: String,
     pub warnings: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub segments: Option<Vec<SegmentRow>>,
     /// The version that was heard (the rising form where there are two), for reports made from this one.
     #[serde(skip)]
     pub heard: Option<Version>,
@@ -230,9 +233,7 @@ impl Identify {
                 .map(|n| note(n, estimate.set, &names))
                 .collect(),
             drone: estimate.drone.map(|d| {
-                let class = PitchClass::nearest(
-                    d.midi - histogram.reference.offset_at(0.5 * list.duration_s),
-                );
+                let class = PitchClass::nearest(d.midi - histogram.reference.middle_offset());
                 DroneRow {
                     pitch_class: class.index(),
                     name: names.of(class),
@@ -247,7 +248,29 @@ impl Identify {
                 .chain(&estimate.warnings)
                 .cloned()
                 .collect(),
+            segments: None,
             heard,
+        }
+    }
+}
+
+/// A stretch of the recording, with the answer about what is played in it.
+#[derive(Debug, Clone, Serialize)]
+pub struct SegmentRow {
+    pub start_s: f64,
+    pub end_s: f64,
+    pub kind: Kind,
+    pub answer: Option<Box<Identify>>,
+}
+
+impl SegmentRow {
+    /// A stretch; `answer` is about the notes in it.
+    pub fn new(segment: &Segment, answer: Option<Identify>) -> Self {
+        Self {
+            start_s: milli(segment.start_s),
+            end_s: milli(segment.end_s),
+            kind: segment.kind,
+            answer: answer.map(Box::new),
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use super::identify::{DegreeRow, GridRow, Identify};
 use super::text::{Page, Style, listed};
+use crate::segments::Kind;
 
 /// Names that are listed for a version at the most.
 const MOST_NAMES: usize = 3;
@@ -52,6 +53,7 @@ pub fn identify_text(answer: &Identify, page: &mut Page) {
     names(answer, page);
     other_starts(answer, page);
     evidence(answer, page);
+    segments(answer, page);
     for warning in &answer.warnings {
         page.set(&format!("note: {warning}"), 2, 4, Style::Faint);
     }
@@ -304,6 +306,27 @@ fn strength(weight: f64) -> &'static str {
         w if w >= FAIR => "fairly",
         _ => "a little",
     }
+}
+
+/// What the stretches of the recording hold.
+fn segments(answer: &Identify, page: &mut Page) {
+    let Some(segments) = &answer.segments else {
+        return;
+    };
+    page.heading("Stretches of the recording");
+    let rows: Vec<Vec<String>> = segments
+        .iter()
+        .map(|s| {
+            let what = match (&s.answer, s.kind) {
+                (Some(answer), _) => format!("playing: {}", headline(answer)),
+                (None, Kind::Speech) => "speech".to_string(),
+                (None, Kind::Silence) => "silence".to_string(),
+                (None, Kind::Playing | Kind::Other) => "other sound".to_string(),
+            };
+            vec![format!("{} to {}", clock(s.start_s), clock(s.end_s)), what]
+        })
+        .collect();
+    page.table(&rows, 2);
 }
 
 fn percent(x: f64) -> String {

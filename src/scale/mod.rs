@@ -53,7 +53,7 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
     let off = off_grid::find(histogram);
     let notes = off.as_ref().map_or(&histogram.notes, |o| &o.notes);
     let sets = infer_set(notes, histogram, options);
-    let offset = histogram.reference.offset_at(0.5 * list.duration_s);
+    let offset = histogram.reference.middle_offset();
     let centres = centre::infer(
         notes,
         &list.drones,
@@ -94,7 +94,7 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         two_forms: two_forms::find(notes, sets.set),
         drone: list.drones.first().copied(),
         evidence: home.map_or_else(Vec::new, |c| evidence(&centres, c, options.prior)),
-        warnings: warnings(list, histogram),
+        warnings: warnings(histogram),
     }
 }
 
@@ -223,8 +223,12 @@ fn evidence(centres: &CentreEstimate, home: PitchClass, prior: Prior) -> Vec<Evi
         .collect()
 }
 
-fn warnings(list: &NoteList, histogram: &Histogram) -> Vec<String> {
-    let drift = histogram.reference.drift_cents(0.0, list.duration_s);
+fn warnings(histogram: &Histogram) -> Vec<String> {
+    let ends = histogram.notes.first().zip(histogram.notes.last());
+    let drift = ends.map_or(0.0, |(first, last)| {
+        let reference = &histogram.reference;
+        reference.drift_cents(first.start_s, last.end_s)
+    });
     let side = if drift < 0.0 { "down" } else { "up" };
     let drifting = (drift.abs() > DRIFT_CENTS && !histogram.pinned).then(|| {
         format!(
