@@ -2,6 +2,7 @@
 
 use super::identify::{DegreeRow, GridRow, Identify};
 use super::text::{Page, Style, listed};
+use crate::modes::Version;
 use crate::segments::Kind;
 
 /// Names that are listed for a version at the most.
@@ -131,11 +132,10 @@ fn degrees_line(answer: &Identify) -> Option<String> {
 
 fn steps_line(steps: &[u8], answer: &Identify) -> String {
     let steps: Vec<String> = steps.iter().map(u8::to_string).collect();
-    let degrees: Vec<String> = answer
-        .degrees
-        .iter()
-        .filter_map(|d| d.degree.clone())
-        .collect();
+    let degrees = answer
+        .heard
+        .as_ref()
+        .map_or_else(Vec::new, Version::degree_names);
     format!("{} (degrees {})", steps.join("-"), degrees.join(" "))
 }
 
