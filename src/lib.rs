@@ -13,6 +13,8 @@ pub mod pitch;
 
 pub mod notes;
 
+pub mod segments;
+
 pub mod histogram;
 
 pub mod scale;

@@ -9,6 +9,7 @@ use assert_cmd::Command;
 use phrases::{Phrase, expected, folder};
 use serde_json::Value;
 use whichmode::modes::{Reading, Version, parse};
+use whichmode::scale::features::NEUTRAL;
 
 /// Notes of the recordings lie within some 10 cents of the written pitch, so does the reference.
 const REFERENCE_CENTS: f64 = 10.0;
@@ -28,7 +29,7 @@ fn answers() -> Vec<Answer> {
     let files = phrases.iter().map(|p| folder().join(&p.file));
     let run = Command::cargo_bin("whichmode")
         .expect("the program is built")
-        .args(["identify", "--json"])
+        .args(["identify", "--json", "--why"])
         .args(files)
         .assert()
         .success();
@@ -131,6 +132,58 @@ fn a_clear_answer_names_the_written_version() {
         assert_eq!(version(label), written, "{}", answer.describe());
         let steps = serde_json::json!(written.steps());
         assert_eq!(answer.json["steps"], steps, "{}", answer.describe());
+    }
+}
+
+/// Where two centres are close, sentences say what speaks for each of them and what decides.
+#[test]
+fn an_ambiguous_answer_says_what_decides() {
+    let ambiguous: Vec<_> = played().filter(|a| a.verdict() == "ambiguous").collect();
+    assert!(!ambiguous.is_empty());
+    for answer in ambiguous {
+        let said = answer.json["decided_by"].as_str().expect("a sentence");
+        let centre = answer.json["centre"]["name"].as_str().expect("a name");
+        assert!(said.starts_with(&format!("For {centre}: ")), "{said}");
+        assert!(said.contains("What decides is "), "{said}");
+        let priors = &answer.json["by_prior"];
+        let agree = priors["neutral"] == priors["common_practice"];
+        assert_eq!(said.contains("Without assuming a tradition"), !agree);
+    }
+}
+
+/// Evidence is told in sentences about the note, not by the names of features.
+#[test]
+fn evidence_is_in_plain_words() {
+    for answer in played() {
+        let evidence = answer.json["evidence"].as_array().expect("evidence");
+        assert!(!evidence.is_empty(), "{}", answer.describe());
+        for row in evidence {
+            let (what, name) = (row["what"].as_str().unwrap(), row["name"].as_str().unwrap());
+            assert!(what.split([' ', ',']).any(|w| w == name), "{what}");
+            let raw = |feature: &str| what.starts_with(&format!("{feature} of "));
+            assert!(!NEUTRAL.iter().any(|f| raw(f)), "{what}");
+        }
+    }
+}
+
+/// The lines are of instruments in equal temperament: a degree lies as far from the grid as its notes and the reference
+/// are off together.
+#[test]
+fn the_distance_from_the_grid_is_told() {
+    for answer in played() {
+        let grid = &answer.json["grid"];
+        let worst = grid["worst_cents"].as_f64().expect("a distance");
+        assert!(
+            worst <= 2.0 * REFERENCE_CENTS,
+            "{}: {worst}",
+            answer.describe()
+        );
+        assert!(
+            grid["mean_cents"]
+                .as_f64()
+                .is_some_and(|mean| mean <= worst)
+        );
+        assert!(grid["nearest"].is_null(), "the version is the reading");
     }
 }
 

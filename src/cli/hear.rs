@@ -58,11 +58,16 @@ pub fn pitch_track(path: &Path, span: Span) -> Result<(PitchTrack, Vec<String>)>
 
 /// The notes of a recording, with the decoder's warnings first.
 pub fn notes(path: &Path, span: Span) -> Result<NoteList> {
+    Ok(track_and_notes(path, span)?.1)
+}
+
+/// The pitch of a recording and its notes, with the decoder's warnings first.
+pub fn track_and_notes(path: &Path, span: Span) -> Result<(PitchTrack, NoteList)> {
     let (track, mut warnings) = pitch_track(path, span)?;
     let mut list = transcribe(&track);
     warnings.append(&mut list.warnings);
     list.warnings = warnings;
-    Ok(list)
+    Ok((track, list))
 }
 
 fn sample_range(span: Span, rate_hz: f64) -> std::ops::Range<u64> {

@@ -16,10 +16,11 @@ use crate::labels::Book;
 use crate::modes::{Notation, Version, parse_note};
 use crate::notes::NoteList;
 use crate::notes::symbolic::{read_lines, read_midi};
-use crate::report::identify::{Identify, Origin};
+use crate::report::identify::{Identify, Origin, SegmentRow};
 use crate::report::identify_text::identify_text;
 use crate::report::letter;
 use crate::scale::{Prior, ScaleOptions, infer};
+use crate::segments::{Kind, segments};
 use crate::units::{PitchClass, PitchClassSet};
 
 /// Bytes of a MIDI file at the most.
@@ -57,6 +58,9 @@ pub struct IdentifyArgs {
     /// Show what speaks for and against the centre
     #[arg(long)]
     why: bool,
+    /// Part playing from speech and silence, and answer for each stretch that is played
+    #[arg(long, conflicts_with = "notes")]
+    segments: bool,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -96,6 +100,7 @@ struct Task {
     book: Book,
     span: Span,
     why: bool,
+    segments: bool,
     output: Output,
 }
 
@@ -158,6 +163,7 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
             to_s: args.to,
         },
         why: args.why,
+        segments: args.segments,
         output,
     })
 }
@@ -184,8 +190,13 @@ fn files(paths: &[PathBuf], task: &Task) -> ExitStatus {
     for (k, path) in paths.iter().enumerate() {
         let name = path.display().to_string();
         let result = super::guarded(|| {
-            let list = list_of(path, task.span)?;
-            answer(Origin::File(name.clone()), &list, task, k == 0)
+            let origin = Origin::File(name.clone());
+            let answer = if task.segments && !is_score(path) {
+                parted(origin, path, task)?
+            } else {
+                answer(origin, &list_of(path, task.span)?, task)
+            };
+            tell(&answer, task, k == 0)
         });
         if let Err(error) = result {
             status = ExitStatus::Incomplete;
@@ -195,12 +206,34 @@ fn files(paths: &[PathBuf], task: &Task) -> ExitStatus {
     status
 }
 
+/// Whether a file is a score by its name: those hold notes alone.
+fn is_score(path: &Path) -> bool {
+    path.extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("mid") || e.eq_ignore_ascii_case("midi"))
+}
+
+/// The answer about what is played in a recording, and about each stretch of it.
+fn parted(origin: Origin, path: &Path, task: &Task) -> Result<Identify> {
+    let (track, list) = hear::track_and_notes(path, task.span)?;
+    let segments = segments(&track, &list);
+    let rows = segments.iter().map(|s| {
+        let own = || answer(origin.clone(), &s.notes_of(&list), task);
+        SegmentRow::new(s, (s.kind == Kind::Playing).then(own))
+    });
+    let rows: Vec<SegmentRow> = rows.collect();
+    let played = segments.iter().filter(|s| s.kind == Kind::Playing);
+    let played = NoteList {
+        notes: played.flat_map(|s| s.notes_of(&list).notes).collect(),
+        ..list.clone()
+    };
+    let mut whole = answer(origin, &played, task);
+    whole.segments = Some(rows);
+    Ok(whole)
+}
+
 /// The notes of a recording or of a score.
 pub(super) fn list_of(path: &Path, span: Span) -> Result<NoteList> {
-    let is_score = path
-        .extension()
-        .is_some_and(|e| e.eq_ignore_ascii_case("mid") || e.eq_ignore_ascii_case("midi"));
-    if !is_score {
+    if !is_score(path) {
         return hear::notes(path, span);
     }
     let bytes = read_bounded(path, LONGEST_MIDI, "the MIDI file is over 64 MB: split it")?;
@@ -242,8 +275,13 @@ fn note_lists(path: &Path, task: &Task) -> ExitStatus {
     };
     let mut status = ExitStatus::Done;
     for (k, line) in read_lines(BufReader::new(reader)).enumerate() {
-        let result =
-            line.and_then(|named| answer(Origin::Id(named.id), &named.notes, task, k == 0));
+        let result = line.and_then(|named| {
+            tell(
+                &answer(Origin::Id(named.id), &named.notes, task),
+                task,
+                k == 0,
+            )
+        });
         if let Err(error) = result {
             status = ExitStatus::Incomplete;
             let place = format!("line {}", k + 1);
@@ -267,27 +305,28 @@ pub fn analyse(
     Identify::new(origin, list, &histogram, &estimate, book, why)
 }
 
-fn answer(origin: Origin, list: &NoteList, task: &Task, is_first: bool) -> Result<()> {
-    let name = match &origin {
-        Origin::File(name) | Origin::Id(name) => name.clone(),
-    };
-    let answer = analyse(
+fn answer(origin: Origin, list: &NoteList, task: &Task) -> Identify {
+    analyse(
         origin,
         list,
         &task.options,
         task.a4_hz,
         &task.book,
         task.why,
-    );
+    )
+}
+
+fn tell(answer: &Identify, task: &Task, is_first: bool) -> Result<()> {
+    let (Origin::File(name) | Origin::Id(name)) = &answer.origin;
     match task.output {
-        Output::Json => return super::json(&answer),
-        Output::Letter => terminal::print_letter(&letter_text(&answer, &task.book)),
+        Output::Json => return super::json(answer),
+        Output::Letter => terminal::print_letter(&letter_text(answer, &task.book)),
         Output::Text { with_names } => {
             let mut page = terminal::page();
             if with_names {
                 page.paragraph(&format!("{}{name}", if is_first { "" } else { "\n" }));
             }
-            identify_text(&answer, &mut page);
+            identify_text(answer, &mut page);
             terminal::print(&page.finish());
         }
     }

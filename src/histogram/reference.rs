@@ -76,9 +76,14 @@ impl Reference {
         self.offset + self.drift * (time_s - self.middle_s) + self.wander_at(time_s)
     }
 
+    /// Semitones above A4 = 440 Hz at the middle of the notes.
+    pub fn middle_offset(&self) -> f64 {
+        self.offset_at(self.middle_s)
+    }
+
     /// The A4 in hertz at the middle of the notes.
     pub fn a4_hz(&self) -> f64 {
-        crate::units::STANDARD_A4_HZ * (self.offset_at(self.middle_s) / 12.0).exp2()
+        crate::units::STANDARD_A4_HZ * (self.middle_offset() / 12.0).exp2()
     }
 
     /// 0 to 1: how well the notes agree with one 12-tone grid.

@@ -3,11 +3,15 @@
 use serde::Serialize;
 
 use super::names::{CentreRow, LabelRow, RotationRow, centre_row, label_rows, rotation_row};
+use super::reasons::{Reason, decided_by, reasons};
+use super::spelling::Names;
 use crate::histogram::{Histogram, PlacedNote};
 use crate::labels::{Book, OtherMeaning};
 use crate::modes::{Family, Version};
 use crate::notes::NoteList;
-use crate::scale::{Evidence, Reading, ScaleEstimate, TwoForms, Verdict};
+use crate::scale::centre::best;
+use crate::scale::{GridDistance, Reading, ScaleEstimate, TwoForms, Verdict};
+use crate::segments::{Kind, Segment};
 use crate::units::{PitchClass, PitchClassSet};
 
 const SCHEMA: &str = "whichmode.identify/1";
@@ -44,16 +48,20 @@ pub struct Identify {
     pub rotations: Vec<RotationRow>,
     pub labels: Vec<LabelRow>,
     pub disputed: Vec<OtherMeaning>,
+    pub by_prior: Option<PriorRow>,
     pub alternatives: Vec<Alternative>,
     pub degrees: Vec<DegreeRow>,
+    pub grid: Option<GridRow>,
     pub outside: Vec<OutsideRow>,
     pub notes: Vec<NoteRow>,
     pub drone: Option<DroneRow>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub evidence: Option<Vec<EvidenceRow>>,
-    /// One sentence that names what decides.
+    /// Sentences that name what decides.
     pub decided_by: String,
     pub warnings: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub segments: Option<Vec<SegmentRow>>,
     /// The version that was heard (the rising form where there are two), for reports made from this one.
     #[serde(skip)]
     pub heard: Option<Version>,
@@ -104,6 +112,24 @@ pub struct DegreeRow {
     pub cents_from_centre: Option<f64>,
 }
 
+/// How far the degrees lie from the 12-tone grid.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct GridRow {
+    /// The distance of the degree that lies farthest from its note of the grid.
+    pub worst_cents: f64,
+    /// The mean distance, weighted by time.
+    pub mean_cents: f64,
+    /// With the verdict `off_grid`, what comes nearest on the grid.
+    pub nearest: Option<FormRow>,
+}
+
+/// The likeliest centre under each assumption about the music.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PriorRow {
+    pub neutral: CentreRow,
+    pub common_practice: CentreRow,
+}
+
 /// A note outside the set.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OutsideRow {
@@ -133,11 +159,12 @@ pub struct DroneRow {
     pub share: f64,
 }
 
-/// One thing that speaks for or against a centre.
+/// One thing that speaks for or against a centre, in plain words.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct EvidenceRow {
     pub what: String,
     pub pitch_class: usize,
+    pub name: String,
     pub value: f64,
     pub weight: f64,
 }
@@ -152,14 +179,9 @@ impl Identify {
         book: &Book,
         why: bool,
     ) -> Self {
-        let spelled = spelling(estimate);
-        let rising = estimate
-            .two_forms
-            .zip(estimate.centre)
-            .filter(|(f, c)| f.rising.contains(*c));
-        let named = rising.map(|(f, c)| Version::new(c, f.rising)).or(spelled);
-        let heard = named.filter(|_| estimate.verdict != Verdict::OffGrid);
-        let names = Names { version: spelled };
+        let names = Names::new(estimate);
+        let is_named = estimate.verdict != Verdict::OffGrid;
+        let heard = names.version().filter(|_| is_named);
         let version = heard.as_ref();
         Self {
             schema: SCHEMA,
@@ -178,7 +200,7 @@ impl Identify {
             prior: estimate.prior.name(),
             version: version.map(Version::label),
             steps: version.map(Version::steps),
-            note_names: note_names(estimate, &names),
+            note_names: note_names(estimate, version, &names),
             two_forms: estimate
                 .two_forms
                 .zip(estimate.centre)
@@ -192,8 +214,14 @@ impl Identify {
             }),
             labels: version.map_or_else(Vec::new, |v| label_rows(book, v)),
             disputed: version.map_or_else(Vec::new, |v| book.other_meanings(v)),
-            alternatives: estimate.alternatives.iter().map(alternative).collect(),
+            by_prior: by_prior(estimate, &names),
+            alternatives: estimate
+                .alternatives
+                .iter()
+                .map(|a| alternative(a, estimate))
+                .collect(),
             degrees: degrees(estimate, &names),
+            grid: estimate.distance.map(|d| grid(&d, estimate, &names)),
             outside: estimate
                 .outside
                 .iter()
@@ -205,80 +233,53 @@ impl Identify {
                 .map(|n| note(n, estimate.set, &names))
                 .collect(),
             drone: estimate.drone.map(|d| {
-                let class = PitchClass::nearest(
-                    d.midi - histogram.reference.offset_at(0.5 * list.duration_s),
-                );
+                let class = PitchClass::nearest(d.midi - histogram.reference.middle_offset());
                 DroneRow {
                     pitch_class: class.index(),
                     name: names.of(class),
                     share: milli(d.share),
                 }
             }),
-            evidence: why.then(|| estimate.evidence.iter().map(evidence).collect()),
-            decided_by: decided_by(estimate, &names),
+            evidence: why.then(|| evidence(estimate, &names)),
+            decided_by: decided_by(estimate, |c| names.of(c)),
             warnings: list
                 .warnings
                 .iter()
                 .chain(&estimate.warnings)
                 .cloned()
                 .collect(),
+            segments: None,
             heard,
         }
     }
 }
 
-/// The version that spells the notes: the set with its centre, also where its name is not to be given.
-fn spelling(estimate: &ScaleEstimate) -> Option<Version> {
-    let centre = estimate.centre?;
-    estimate
-        .set
-        .contains(centre)
-        .then(|| Version::new(centre, estimate.set))
+/// A stretch of the recording, with the answer about what is played in it.
+#[derive(Debug, Clone, Serialize)]
+pub struct SegmentRow {
+    pub start_s: f64,
+    pub end_s: f64,
+    pub kind: Kind,
+    pub answer: Option<Box<Identify>>,
 }
 
-/// Names of notes and degrees in one spelling.
-struct Names {
-    version: Option<Version>,
-}
-
-impl Names {
-    fn of(&self, class: PitchClass) -> String {
-        match &self.version {
-            Some(version) => version.name_of(class).to_string(),
-            None => Version::new(class, PitchClassSet::default().with(class))
-                .root()
-                .to_string(),
+impl SegmentRow {
+    /// A stretch; `answer` is about the notes in it.
+    pub fn new(segment: &Segment, answer: Option<Identify>) -> Self {
+        Self {
+            start_s: milli(segment.start_s),
+            end_s: milli(segment.end_s),
+            kind: segment.kind,
+            answer: answer.map(Box::new),
         }
     }
-
-    /// The name with its octave; middle C is C4.
-    fn with_octave(&self, key: i64) -> String {
-        let name = self.of(PitchClass::new(key));
-        let shift = match name.as_str() {
-            "Cb" | "Cbb" => 1,
-            "B#" | "B##" => -1,
-            _ => 0,
-        };
-        format!("{name}{}", key.div_euclid(12) - 1 + shift)
-    }
-
-    fn degree(&self, class: PitchClass) -> Option<String> {
-        let version = self.version.as_ref()?;
-        let at = version
-            .set()
-            .from_centre(version.centre())
-            .position(|c| c == class)?;
-        version.degree_names().get(at).cloned()
-    }
 }
 
-fn note_names(estimate: &ScaleEstimate, names: &Names) -> Vec<String> {
+/// The notes of the version from its centre upward; without one, those of the set.
+fn note_names(estimate: &ScaleEstimate, version: Option<&Version>, names: &Names) -> Vec<String> {
+    let set = version.map_or(estimate.set, Version::set);
     let start = estimate.centre.unwrap_or(PitchClass::new(0));
-    estimate
-        .set
-        .from_centre(start)
-        .map(|c| names.of(c))
-        .collect()
+    set.from_centre(start).map(|c| names.of(c)).collect()
 }
 
 fn classes(set: PitchClassSet) -> Vec<usize> {
@@ -301,8 +302,14 @@ fn forms(forms: &TwoForms, centre: PitchClass) -> Option<FormsRow> {
     })
 }
 
-fn alternative(reading: &Reading) -> Alternative {
-    let known = reading.set.contains(reading.centre);
+/// Another reading. It has no name where the notes lie off the grid, nor where its set is that of two forms together.
+fn alternative(reading: &Reading, estimate: &ScaleEstimate) -> Alternative {
+    let union: Option<PitchClassSet> = estimate
+        .two_forms
+        .map(|f| f.rising.iter().chain(f.falling.iter()).collect());
+    let known = reading.set.contains(reading.centre)
+        && union != Some(reading.set)
+        && estimate.verdict != Verdict::OffGrid;
     let version = Version::new(reading.centre, reading.set.with(reading.centre));
     Alternative {
         centre: centre_row(&version),
@@ -355,37 +362,48 @@ fn note(note: &PlacedNote, set: PitchClassSet, names: &Names) -> NoteRow {
     }
 }
 
-/// Strongest reasons that a sentence names for each of two centres.
-const REASONS: usize = 3;
-
-/// One sentence that names what speaks for the centre and for the next likely one.
-fn decided_by(estimate: &ScaleEstimate, names: &Names) -> String {
-    let mut parts: Vec<String> = Vec::new();
-    let mut done: Vec<PitchClass> = Vec::new();
-    for e in &estimate.evidence {
-        if done.contains(&e.class) {
-            continue;
+fn evidence(estimate: &ScaleEstimate, names: &Names) -> Vec<EvidenceRow> {
+    let row = |r: &Reason| {
+        let name = names.of(r.class);
+        EvidenceRow {
+            what: r.told(&name, |c| names.of(c)),
+            pitch_class: r.class.index(),
+            name,
+            value: milli(r.value),
+            weight: milli(r.weight),
         }
-        done.push(e.class);
-        let for_it = estimate
-            .evidence
-            .iter()
-            .filter(|o| o.class == e.class && o.weight > 0.0);
-        let reasons: Vec<String> = for_it.take(REASONS).map(|o| o.what.clone()).collect();
-        if !reasons.is_empty() {
-            parts.push(format!("for {}: {}", names.of(e.class), reasons.join(", ")));
-        }
-    }
-    parts.join("; ")
+    };
+    reasons(&estimate.evidence).iter().map(row).collect()
 }
 
-fn evidence(e: &Evidence) -> EvidenceRow {
-    EvidenceRow {
-        what: e.what.clone(),
-        pitch_class: e.class.index(),
-        value: milli(e.value),
-        weight: milli(e.weight),
+/// How far the degrees lie from the 12-tone grid, and what they come nearest to where they have no name on it.
+fn grid(distance: &GridDistance, estimate: &ScaleEstimate, names: &Names) -> GridRow {
+    let is_off = estimate.verdict == Verdict::OffGrid;
+    GridRow {
+        worst_cents: tenth(distance.worst_cents),
+        mean_cents: tenth(distance.mean_cents),
+        nearest: names.version().filter(|_| is_off).map(|v| FormRow {
+            steps: v.steps(),
+            note_names: v.note_names(),
+            version: v.label(),
+        }),
     }
+}
+
+/// The centre under each assumption, where there is a centre to tell.
+fn by_prior(estimate: &ScaleEstimate, names: &Names) -> Option<PriorRow> {
+    estimate.centre?;
+    let likeliest = |p: &[f64; 12]| {
+        let class = best(p);
+        CentreRow {
+            pitch_class: class.index(),
+            name: names.of(class),
+        }
+    };
+    Some(PriorRow {
+        neutral: likeliest(&estimate.neutral),
+        common_practice: likeliest(&estimate.common_practice),
+    })
 }
 
 fn milli(x: f64) -> f64 {

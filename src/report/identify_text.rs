@@ -1,7 +1,9 @@
 //! What was heard, as a teacher reads it: the answer in the first line, then what it rests on.
 
-use super::identify::{DegreeRow, Identify};
+use super::identify::{DegreeRow, GridRow, Identify};
 use super::text::{Page, Style, listed};
+use crate::modes::Version;
+use crate::segments::Kind;
 
 /// Names that are listed for a version at the most.
 const MOST_NAMES: usize = 3;
@@ -10,7 +12,10 @@ const MOST_MEANINGS: usize = 4;
 /// Notes outside the set that are listed at the most.
 const MOST_OUTSIDE: usize = 8;
 /// Lines of evidence at the most.
-const MOST_EVIDENCE: usize = 8;
+const MOST_EVIDENCE: usize = 10;
+/// Log odds from which evidence is called strong (it makes a note 2.7 times as likely) and fair (1.35 times).
+const STRONG: f64 = 1.0;
+const FAIR: f64 = 0.3;
 /// The most that an inferred answer is called sure.
 const MOST_SURE: f64 = 0.99;
 /// A reference this near to 440 Hz is not worth a line, in cents.
@@ -29,6 +34,7 @@ pub fn identify_text(answer: &Identify, page: &mut Page) {
     row(&mut rows, "modes", modes_line(answer));
     row(&mut rows, "two forms", forms_line(answer));
     row(&mut rows, "pitch", pitch_line(answer));
+    row(&mut rows, "grid", answer.grid.as_ref().map(grid_line));
     row(
         &mut rows,
         "drone",
@@ -48,6 +54,7 @@ pub fn identify_text(answer: &Identify, page: &mut Page) {
     names(answer, page);
     other_starts(answer, page);
     evidence(answer, page);
+    segments(answer, page);
     for warning in &answer.warnings {
         page.set(&format!("note: {warning}"), 2, 4, Style::Faint);
     }
@@ -68,7 +75,7 @@ fn sureness(x: f64) -> String {
 
 /// The answer in one line.
 pub fn headline(answer: &Identify) -> String {
-    let notes = answer.note_names.join(" ");
+    let notes = notes_text(answer);
     let centre = answer.centre.as_ref();
     let sure = centre.map_or(0.0, |c| c.confidence.min(answer.set_confidence));
     let name = centre.map_or("", |c| c.name.as_str());
@@ -93,6 +100,18 @@ pub fn headline(answer: &Identify) -> String {
     }
 }
 
+/// The notes from the centre upward, rising and falling where that differs.
+fn notes_text(answer: &Identify) -> String {
+    let rising = answer.note_names.join(" ");
+    match &answer.two_forms {
+        Some(forms) => format!(
+            "rising {rising}, falling {}",
+            forms.falling.note_names.join(" ")
+        ),
+        None => rising,
+    }
+}
+
 fn cents_line(degrees: &[DegreeRow]) -> String {
     let cents: Vec<String> = degrees
         .iter()
@@ -113,11 +132,10 @@ fn degrees_line(answer: &Identify) -> Option<String> {
 
 fn steps_line(steps: &[u8], answer: &Identify) -> String {
     let steps: Vec<String> = steps.iter().map(u8::to_string).collect();
-    let degrees: Vec<String> = answer
-        .degrees
-        .iter()
-        .filter_map(|d| d.degree.clone())
-        .collect();
+    let degrees = answer
+        .heard
+        .as_ref()
+        .map_or_else(Vec::new, Version::degree_names);
     format!("{} (degrees {})", steps.join("-"), degrees.join(" "))
 }
 
@@ -156,6 +174,22 @@ fn pitch_line(answer: &Identify) -> Option<String> {
     let side = if cents < 0.0 { "flat" } else { "sharp" };
     (cents.abs() > USUAL_WITHIN_CENTS)
         .then(|| format!("A4 = {hz:.1} Hz, {:.0} cents {side} of 440", cents.abs()))
+}
+
+/// How far the degrees lie from the 12-tone grid, and what they come nearest to where it has no name for them.
+fn grid_line(grid: &GridRow) -> String {
+    let cents = format!(
+        "up to {:.0} cents from the 12-tone grid, {:.0} on average",
+        grid.worst_cents, grid.mean_cents
+    );
+    match &grid.nearest {
+        Some(near) => format!(
+            "nearest to {} ({}), its degrees {cents}",
+            near.version,
+            near.note_names.join(" ")
+        ),
+        None => format!("degrees {cents}"),
+    }
 }
 
 fn alternatives_line(answer: &Identify) -> Option<String> {
@@ -254,14 +288,42 @@ fn evidence(answer: &Identify, page: &mut Page) {
         .iter()
         .take(MOST_EVIDENCE)
         .map(|e| {
-            let class = crate::units::PitchClass::new(e.pitch_class as i64);
-            let alone = crate::units::PitchClassSet::default().with(class);
-            let name = crate::modes::Version::new(class, alone).root().to_string();
+            let side = if e.weight > 0.0 { "for" } else { "against" };
             vec![
-                name,
-                format!("{:+.2}", e.weight),
-                format!("{} ({:.2})", e.what, e.value),
+                format!("{side} {}", e.name),
+                strength(e.weight).to_string(),
+                e.what.clone(),
             ]
+        })
+        .collect();
+    page.table(&rows, 2);
+}
+
+/// How much a piece of evidence weighs, in words.
+fn strength(weight: f64) -> &'static str {
+    match weight.abs() {
+        w if w >= STRONG => "strongly",
+        w if w >= FAIR => "fairly",
+        _ => "a little",
+    }
+}
+
+/// What the stretches of the recording hold.
+fn segments(answer: &Identify, page: &mut Page) {
+    let Some(segments) = &answer.segments else {
+        return;
+    };
+    page.heading("Stretches of the recording");
+    let rows: Vec<Vec<String>> = segments
+        .iter()
+        .map(|s| {
+            let what = match (&s.answer, s.kind) {
+                (Some(answer), _) => format!("playing: {}", headline(answer)),
+                (None, Kind::Speech) => "speech".to_string(),
+                (None, Kind::Silence) => "silence".to_string(),
+                (None, Kind::Playing | Kind::Other) => "other sound".to_string(),
+            };
+            vec![format!("{} to {}", clock(s.start_s), clock(s.end_s)), what]
         })
         .collect();
     page.table(&rows, 2);

@@ -156,6 +156,7 @@ impl CentreEstimate {
                     what,
                     class,
                     value: f64::from(row[k]),
+                    usual: f64::from(mean),
                     weight,
                 })
             })
@@ -166,6 +167,7 @@ impl CentreEstimate {
                 what: "drone".into(),
                 class,
                 value: weight / DRONE_WEIGHT,
+                usual: 0.0,
                 weight,
             });
         }

@@ -99,18 +99,20 @@ pub struct TwoForms {
 /// One thing that speaks for or against a centre.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evidence {
-    /// What it is, in plain words.
+    /// The name of the feature.
     pub what: String,
     /// The pitch class that it is about.
     pub class: PitchClass,
     /// As measured.
     pub value: f64,
+    /// What the mean of the twelve has of it.
+    pub usual: f64,
     /// What it adds to the score of that class (log odds against the mean candidate).
     pub weight: f64,
 }
 
 /// How far the degrees lie from the 12-tone grid.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GridDistance {
     /// The greatest distance of a degree in cents.
     pub worst_cents: f64,
@@ -151,8 +153,8 @@ pub struct ScaleEstimate {
     pub two_forms: Option<TwoForms>,
     /// What a drone says, if there is one.
     pub drone: Option<Drone>,
-    /// How far the degrees lie from the grid.
-    pub distance: GridDistance,
+    /// How far the degrees lie from the grid; `None` where none sounds.
+    pub distance: Option<GridDistance>,
     /// What speaks for and against the best centres, strongest first.
     pub evidence: Vec<Evidence>,
     /// Plain sentences about what makes the reading less sure.

@@ -43,8 +43,8 @@ const TOLD: f64 = 0.9;
 const MOST_ALTERNATIVES: usize = 6;
 /// A class can be the centre if its probability to belong to the set is at least this.
 const CENTRE_FROM: f64 = 0.3;
-/// Evidence listed for a centre at the most.
-const MOST_EVIDENCE: usize = 8;
+/// Evidence is given for the next likely centre too, unless that is less likely than this.
+const NEXT_FROM: f64 = 0.02;
 /// A reference that moves by more than this over the recording is worth a warning, in cents.
 const DRIFT_CENTS: f64 = 15.0;
 
@@ -53,7 +53,7 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
     let off = off_grid::find(histogram);
     let notes = off.as_ref().map_or(&histogram.notes, |o| &o.notes);
     let sets = infer_set(notes, histogram, options);
-    let offset = histogram.reference.offset_at(0.5 * list.duration_s);
+    let offset = histogram.reference.middle_offset();
     let centres = centre::infer(
         notes,
         &list.drones,
@@ -73,6 +73,7 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         (None, None) => 0.0,
     };
     let readings = readings(&sets, &centres, home, options);
+    let degrees = degrees(notes, sets.set, home);
     ScaleEstimate {
         verdict: verdict(off.is_some(), home, &centres, options),
         set: sets.set,
@@ -84,16 +85,16 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         neutral: centres.neutral,
         common_practice: centres.common_practice,
         alternatives: if home.is_some() { readings } else { Vec::new() },
-        degrees: degrees(notes, sets.set, home),
+        distance: off_grid::distance(&degrees),
+        degrees,
         outside: (0..notes.len())
             .filter(|&k| !sets.set.contains(notes[k].class))
             .collect(),
         note_classes: notes.iter().map(|n| n.class).collect(),
         two_forms: two_forms::find(notes, sets.set),
         drone: list.drones.first().copied(),
-        distance: off_grid::distance(notes.iter().map(|n| (n.duration_s(), n.cents))),
         evidence: home.map_or_else(Vec::new, |c| evidence(&centres, c, options.prior)),
-        warnings: warnings(list, histogram),
+        warnings: warnings(histogram),
     }
 }
 
@@ -211,19 +212,23 @@ fn degrees(notes: &[PlacedNote], set: PitchClassSet, home: Option<PitchClass>) -
         .collect()
 }
 
-/// What speaks for the centre and for the next likely one.
+/// What speaks for and against the centre, and the next likely one.
 fn evidence(centres: &CentreEstimate, home: PitchClass, prior: Prior) -> Vec<Evidence> {
     let next = PitchClass::all()
-        .filter(|c| *c != home)
+        .filter(|c| *c != home && centres.chosen[c.index()] >= NEXT_FROM)
         .max_by(|a, b| centres.chosen[a.index()].total_cmp(&centres.chosen[b.index()]));
-    let strongest = |c: PitchClass| centres.evidence(c, prior).into_iter().take(MOST_EVIDENCE);
-    strongest(home)
-        .chain(next.into_iter().flat_map(strongest))
+    std::iter::once(home)
+        .chain(next)
+        .flat_map(|c| centres.evidence(c, prior))
         .collect()
 }
 
-fn warnings(list: &NoteList, histogram: &Histogram) -> Vec<String> {
-    let drift = histogram.reference.drift_cents(0.0, list.duration_s);
+fn warnings(histogram: &Histogram) -> Vec<String> {
+    let ends = histogram.notes.first().zip(histogram.notes.last());
+    let drift = ends.map_or(0.0, |(first, last)| {
+        let reference = &histogram.reference;
+        reference.drift_cents(first.start_s, last.end_s)
+    });
     let side = if drift < 0.0 { "down" } else { "up" };
     let drifting = (drift.abs() > DRIFT_CENTS && !histogram.pinned).then(|| {
         format!(

@@ -7,7 +7,7 @@
 use std::f64::consts::TAU;
 
 use crate::histogram::{BIN_CENTS, BINS, Histogram, PlacedNote};
-use crate::scale::estimate::GridDistance;
+use crate::scale::estimate::{Degree, GridDistance};
 use crate::units::PitchClass;
 
 /// Standard deviation of the smoothing in cents: notes of one degree scatter by 5 to 15 cents. Engineering judgement.
@@ -84,18 +84,18 @@ pub fn find(histogram: &Histogram) -> Option<OffGrid> {
     Some(OffGrid { clusters, notes })
 }
 
-/// How far degrees lie from their classes.
-pub fn distance(parts: impl Iterator<Item = (f64, f64)>) -> GridDistance {
-    let (mut worst, mut sum, mut weight) = (0f64, 0.0, 0.0);
-    for (share, cents) in parts {
-        worst = worst.max(cents.abs());
-        sum += share * cents.abs();
-        weight += share;
-    }
-    GridDistance {
-        worst_cents: worst,
-        mean_cents: if weight > 0.0 { sum / weight } else { 0.0 },
-    }
+/// How far degrees lie from their classes; `None` without degrees that sound.
+pub fn distance(degrees: &[Degree]) -> Option<GridDistance> {
+    let measured = || {
+        degrees
+            .iter()
+            .filter_map(|d| Some((d.share, d.mean_cents?.abs())))
+    };
+    let time: f64 = measured().map(|(share, _)| share).sum();
+    (time > 0.0).then(|| GridDistance {
+        worst_cents: measured().map(|(_, cents)| cents).fold(0.0, f64::max),
+        mean_cents: measured().map(|(share, cents)| share * cents).sum::<f64>() / time,
+    })
 }
 
 fn smooth(bins: &[f64; BINS]) -> [f64; BINS] {

@@ -91,10 +91,12 @@ pub fn find(notes: &[PlacedNote], set: PitchClassSet) -> Option<TwoForms> {
     })
 }
 
-/// Pairs each rising degree with the falling one a semitone or a tone away; what finds no partner is left out.
+/// Pairs each rising degree with the falling one a semitone or a tone away; what finds no partner is left out. A partner
+/// below goes before one above: scales of two forms rise with the raised degree and fall with the lowered one, as
+/// melodic minor, the in scale and Verdi's scala enigmatica do.
 fn partners(up: PitchClassSet, down: PitchClassSet) -> (PitchClassSet, PitchClassSet) {
     let (mut ups, mut downs) = (PitchClassSet::default(), PitchClassSet::default());
-    for distance in [1, -1, 2, -2] {
+    for distance in [-1, 1, -2, 2] {
         for c in up.iter().filter(|&c| !ups.contains(c)).collect::<Vec<_>>() {
             let other = c.up(distance);
             if down.contains(other) && !downs.contains(other) {

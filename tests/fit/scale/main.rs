@@ -12,6 +12,9 @@ mod heard;
 mod mistakes;
 mod net;
 mod rng;
+#[path = "../../support/stamp.rs"]
+#[allow(dead_code)]
+mod stamp;
 mod write;
 
 use std::collections::HashMap;

@@ -1,0 +1,155 @@
+//! The features by which the scale stage judges a centre, in a musician's words.
+
+use Side::*;
+
+use super::reasons::Matter::{self, *};
+use crate::scale::Evidence;
+
+/// What it speaks for where a note has more of a feature than the others have.
+#[derive(Clone, Copy, PartialEq)]
+enum Side {
+    /// That the note is the centre; less of it speaks against that.
+    For,
+    /// The other way round.
+    Against,
+    /// Either, as the line may be.
+    Either,
+}
+
+/// A feature's name, its matter and its side, and what it says where a note has more or less of it than the others. `{}`
+/// is the note, `{5}` and `{4}` the notes a fifth and a fourth above it. What has no words is not told.
+type Words = (&'static str, Matter, Side, &'static str, &'static str);
+
+/// What each feature of the scale stage says, by its name there. Those that are the same for all notes say nothing.
+#[rustfmt::skip]
+const WORDS: [Words; 46] = [
+    ("last note", Ending, For, "the line ends on {}", "the line does not end on {}"),
+    ("last note, long", Ending, For, "the line ends on {} and stays there", "the line does not come to rest on {} at its end"),
+    ("last note, in the lower half", Ending, For, "the line comes down to {} at its end", "the line does not come down to {} at its end"),
+    ("last note but one", Ending, Either, "{} is the last note but one", ""),
+    ("last note but two", Ending, Either, "{} is the last note but two", ""),
+    ("share of the last quarter", Ending, For, "the last quarter of the line dwells on {}", "the last quarter of the line hardly touches {}"),
+    ("phrase ends", Resting, For, "phrases end on {}", "phrases seldom end on {}"),
+    ("phrase ends, by length", Resting, For, "phrases come to rest on {}", "phrases seldom come to rest on {}"),
+    ("the two phrase ends before the last", Resting, For, "the phrases before the last end on {}", "the phrases before the last end elsewhere than on {}"),
+    ("end at the longest rests", Resting, For, "the longest rests come after {}", "the longest rests come after other notes than {}"),
+    ("first note", Beginning, For, "the line begins on {}", "the line does not begin on {}"),
+    ("first long note", Beginning, For, "{} is the first long note", "{} is not the first long note"),
+    ("second note", Beginning, Either, "{} is the second note", ""),
+    ("phrase starts", Beginning, For, "phrases begin on {}", "phrases seldom begin on {}"),
+    ("share of the first quarter", Beginning, For, "the first quarter of the line dwells on {}", "the first quarter of the line hardly touches {}"),
+    ("share of time", Time, For, "{} sounds for much of the time", "{} sounds for little of the time"),
+    ("share of time against the strongest", Time, For, "{} is among the notes that sound longest", "other notes sound longer than {}"),
+    ("share of notes", Time, Either, "{} is played often", ""),
+    ("most time", Time, For, "{} sounds longest in all", "{} does not sound longest"),
+    ("most notes", Time, For, "{} is played most often", "{} is not played most often"),
+    ("absent", Time, Against, "{} is not played", ""),
+    ("share of long notes", Time, For, "{} has many of the long notes", "{} has few of the long notes"),
+    ("longest note", Time, For, "{} is the longest note", "{} is not the longest note"),
+    ("mean length", Time, For, "{} is held longer than most notes", "{} is held no longer than other notes"),
+    ("lowest note", Height, For, "{} is the lowest note", "{} is not the lowest note"),
+    ("a fourth above the lowest note", Height, Either, "{} lies a fourth above the lowest note", ""),
+    ("highest note", Height, Against, "{} is the highest note", "{} is not the highest note"),
+    ("turning points below", Height, For, "the line turns back up at {}", "the line seldom turns back up at {}"),
+    ("turning points above", Height, Against, "the line turns back down at {}", "the line seldom turns back down at {}"),
+    ("mean height", Height, Against, "{} lies high in the line", "{} lies low in the line"),
+    ("height above the lowest note", Height, Against, "{} lies well above the lowest note", "{} lies close above the lowest note"),
+    ("octave leap", Height, Either, "the line leaps by an octave to {}", ""),
+    ("octaves in which it sounds", Height, Either, "{} sounds in several octaves", ""),
+    ("time of the fifth above", Fifths, For, "{5}, a fifth above {}, sounds for much of the time", "{5}, a fifth above {}, sounds for little of the time"),
+    ("time of the fourth above", Fifths, Either, "{4}, a fourth above {}, sounds for much of the time", ""),
+    ("fifth above is there", Fifths, For, "{5}, a fifth above {}, is played", "{5}, a fifth above {}, is not played"),
+    ("fourth above is there", Fifths, Either, "{4}, a fourth above {}, is played", ""),
+    ("fifth below it falls in", Fifths, For, "{5} leads by a fifth down (or a fourth up) to {}", "{5} seldom leads by a fifth to {}"),
+    ("fourth below it rises in", Fifths, Either, "{4} leads by a fourth down (or a fifth up) to {}", ""),
+    ("reached by step from below", Motion, Either, "{} is reached by step from below", ""),
+    ("reached by step from above", Motion, Either, "{} is reached by step from above", ""),
+    ("left by step", Motion, Either, "{} is left by step", ""),
+    ("left by leap", Motion, Either, "{} is left by leap", ""),
+    ("reached by leap", Motion, Either, "{} is reached by leap", ""),
+    ("repeated", Motion, Either, "{} is repeated", ""),
+    ("drone", Drone, For, "{} is held beneath the line", "{} is not held beneath the line"),
+];
+
+/// Features of the notes that lie some semitones above, by what stands before and behind the number; `{n}` is that note.
+const ABOVE: [(&str, &str, &str, &str); 4] = [
+    (
+        "time of the note ",
+        " semitones above",
+        "{n} sounds for much of the time",
+        "{n} sounds for little of the time",
+    ),
+    (
+        "the note ",
+        " semitones above is there",
+        "{n} is played",
+        "{n} is not played",
+    ),
+    (
+        "reached from ",
+        " semitones above",
+        "{n} leads to {}",
+        "{n} seldom leads to {}",
+    ),
+    (
+        "left for ",
+        " semitones above",
+        "{} leads to {n}",
+        "{} seldom leads to {n}",
+    ),
+];
+
+/// A feature that counts in thirds of an octave's worth of notes: from here on it sounds in two or more.
+const OCTAVES: (&str, f64) = ("octaves in which it sounds", 0.5);
+
+/// What a piece of evidence is about, and what it says.
+pub struct Said {
+    pub matter: Matter,
+    /// With `{}` for the note, and `{n}` for another. `None` where it is not told: features overlap, and what one takes
+    /// back of another's weight is no reason that a musician would give.
+    pub words: Option<String>,
+    /// Semitones from the note up to the other.
+    pub up: i64,
+}
+
+/// Puts a piece of evidence into words.
+pub fn said(e: &Evidence) -> Said {
+    let usual = if e.what == OCTAVES.0 {
+        OCTAVES.1
+    } else {
+        e.usual
+    };
+    let more = e.value > usual;
+    match WORDS.iter().find(|w| w.0 == e.what) {
+        Some(&(_, matter, side, much, little)) => {
+            let makes_sense = match side {
+                For => more == (e.weight > 0.0),
+                Against => more != (e.weight > 0.0),
+                Either => true,
+            };
+            let words = if more { much } else { little };
+            Said {
+                matter,
+                words: (makes_sense && !words.is_empty())
+                    .then(|| words.replace("{5}", "{n}").replace("{4}", "{n}")),
+                up: if much.starts_with("{4}") { 5 } else { 7 },
+            }
+        }
+        None => of_scale(e, more),
+    }
+}
+
+/// What a feature of the notes above says; one without words keeps its name.
+fn of_scale(e: &Evidence, more: bool) -> Said {
+    let above = ABOVE.iter().find_map(|&(before, behind, much, little)| {
+        let number = e.what.strip_prefix(before)?.strip_suffix(behind)?;
+        let words = if more { much } else { little };
+        Some((number.parse().ok()?, words.to_string()))
+    });
+    let (up, words) = above.unwrap_or_else(|| (0, format!("{} of {{}}", e.what)));
+    Said {
+        matter: Scale,
+        words: Some(words),
+        up,
+    }
+}
