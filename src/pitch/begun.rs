@@ -3,6 +3,8 @@
 use super::curve::{find_peaks, highest, parabola};
 use super::evidence::EvidenceStream;
 use super::salience::GRID;
+use super::spectrum::BANDS;
+use super::wide::dot;
 
 /// Frames after an onset whose fresh salience tells which note began there.
 pub const LOOK_AHEAD: usize = 12;
@@ -28,6 +30,14 @@ pub struct Segment {
     pub top_before: f32,
     /// Highest value of `fresh`.
     pub top_fresh: f32,
+    /// Strength of the onset, as a natural logarithm.
+    pub strength: f32,
+    /// Summed magnitudes of the first frames after it, by band.
+    pub sounding: [Vec<f32>; BANDS],
+    /// The part of them that was new.
+    pub new: [Vec<f32>; BANDS],
+    /// Sum of the squares of `new`.
+    pub new_energy: [f32; BANDS],
     /// Places of the highest peaks of `fresh`, highest first.
     pub likely: Vec<f32>,
     peaks: Vec<(f32, usize)>,
@@ -45,6 +55,10 @@ impl Segment {
             frames: 0,
             top_before: 1e-6,
             top_fresh: 1e-6,
+            strength: 0.0,
+            sounding: Default::default(),
+            new: Default::default(),
+            new_energy: [0.0; BANDS],
             likely: Vec::with_capacity(LIKELY),
             peaks: Vec::with_capacity(GRID),
         }
@@ -58,21 +72,27 @@ impl Segment {
         self.fresh.fill(0.0);
         self.correlation.fill(0.0);
         self.frames = 0;
+        self.strength = stream.evidence(frame).onset.max(1.0).ln();
+        for (band, magnitude) in stream.spectra(frame).magnitude.iter().enumerate() {
+            for sum in [&mut self.sounding[band], &mut self.new[band]] {
+                sum.clear();
+                sum.resize(magnitude.len(), 0.0);
+            }
+        }
         for k in frame + 1..(frame + 1 + LOOK_AHEAD).min(stream.frames()) {
             let evidence = stream.evidence(k);
             if evidence.onset > 0.0 {
                 break;
             }
             self.frames += 1;
-            self.fresh
-                .iter_mut()
-                .zip(&evidence.fresh)
-                .for_each(|(m, s)| *m += s);
-            self.correlation
-                .iter_mut()
-                .zip(&evidence.correlation)
-                .for_each(|(m, s)| *m += s);
+            add(&mut self.fresh, &evidence.fresh);
+            add(&mut self.correlation, &evidence.correlation);
+            for band in 0..BANDS {
+                add(&mut self.sounding[band], &stream.spectra(k).magnitude[band]);
+                add(&mut self.new[band], &evidence.fresh_magnitude[band]);
+            }
         }
+        self.new_energy = std::array::from_fn(|b| dot(&self.new[b], &self.new[b]));
         let scale = 1.0 / self.frames.max(1) as f32;
         self.fresh.iter_mut().for_each(|m| *m *= scale);
         self.correlation.iter_mut().for_each(|m| *m *= scale);
@@ -82,5 +102,11 @@ impl Segment {
         self.likely.clear();
         let best = self.peaks.iter().take(LIKELY);
         self.likely.extend(best.map(|p| parabola(&self.fresh, p.1)));
+    }
+}
+
+fn add(sums: &mut [f32], values: &[f32]) {
+    for (sum, value) in sums.iter_mut().zip(values) {
+        *sum += value;
     }
 }

@@ -3,7 +3,7 @@
 use super::begun::{LOOK_AHEAD, Segment};
 use super::curve::{find_peaks, highest, near, offset, parabola};
 use super::evidence::{Evidence, EvidenceStream};
-use super::partials::{partial_shape, sharpened};
+use super::partials::{newness, partial_shape, sharpened};
 use super::salience::{GRID, STEPS_PER_OCTAVE};
 use super::spectrum::{BANDS, Spectra};
 
@@ -14,9 +14,9 @@ const OWN_PEAKS: usize = 12;
 /// Peaks of the fresh salience that become candidates whatever their rank.
 const FRESH_PEAKS: usize = 3;
 /// Numbers that describe a candidate.
-pub const CANDIDATE_FEATURES: usize = 43;
+pub const CANDIDATE_FEATURES: usize = 48;
 /// Numbers that describe a frame as a whole, for the question whether a note sounds at all.
-pub const FRAME_FEATURES: usize = 17;
+pub const FRAME_FEATURES: usize = 18;
 /// Frames to either side of an onset in which the pitch may jump.
 const ONSET_REACH: usize = 2;
 /// Frames of context to either side.
@@ -209,6 +209,7 @@ impl Describer {
             self.segment.top_fresh,
             near(&self.segment.fresh, best, 2),
             self.segment.frames as f32 / LOOK_AHEAD as f32,
+            self.segment.strength,
         ]
     }
 
@@ -223,6 +224,21 @@ impl Describer {
         let (s, q, n) = (&here.salience, &here.fresh, &here.correlation);
         let best = self.peaks.first().map_or(1.0, |p| p.0).max(1e-6);
         let partials = partial_shape(context.spectra, context.bin_hz, at);
+        let new_now = newness(
+            &context.spectra.magnitude,
+            &here.fresh_magnitude,
+            &here.fresh_energy,
+            context.bin_hz,
+            at,
+        );
+        let begun = &self.segment;
+        let new_then = newness(
+            &begun.sounding,
+            &begun.new,
+            &begun.new_energy,
+            context.bin_hz,
+            at,
+        );
         let octave = STEPS_PER_OCTAVE as i64;
         let twelfth = TWELFTH as i64;
         [
@@ -270,6 +286,11 @@ impl Describer {
             s[at] - near(&self.segment.salience_before, at, 1),
             near(s, at, 1) / top.salience
                 - near(&self.segment.salience_before, at, 1) / self.segment.top_before,
+            self.segment.strength,
+            new_now[0],
+            new_now[1],
+            new_then[0],
+            new_then[1],
         ]
     }
 }

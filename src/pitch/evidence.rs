@@ -33,6 +33,8 @@ pub struct Evidence {
     pub correlation: Vec<f32>,
     /// Magnitudes of what is new, by band.
     pub fresh_magnitude: [Vec<f32>; BANDS],
+    /// Sum of their squares.
+    pub fresh_energy: [f32; BANDS],
     /// The part of the energy that is new, 0 to 1.
     pub fresh_share: f32,
     /// Root mean square level.
@@ -51,6 +53,7 @@ impl Evidence {
             fresh: zeros(),
             correlation: zeros(),
             fresh_magnitude: Default::default(),
+            fresh_energy: [0.0; BANDS],
             fresh_share: 0.0,
             level: 0.0,
             reference: LEAST_REFERENCE,
@@ -201,7 +204,8 @@ impl EvidenceStream {
         }
         let spectra = self.spectra.get(frame);
         let out = self.evidence.advance();
-        out.fresh_share = self.residual.subtract(spectra, &mut out.fresh_magnitude);
+        out.fresh_energy = self.residual.subtract(spectra, &mut out.fresh_magnitude);
+        out.fresh_share = out.fresh_energy[1] / (spectra.energy[1] + 1e-12);
         self.kernels.salience(
             [&spectra.magnitude, &out.fresh_magnitude],
             [&mut out.salience, &mut out.fresh],

@@ -16,7 +16,7 @@ const USED: [(usize, usize, usize); 2] = [(0, 2, 2), (1, 3, 4)];
 /// Log compression: ln(1 + magnitude / (reference / COMPRESSION + OVER_FLOOR · noise floor)).
 const COMPRESSION: f32 = 200.0;
 /// The noise floor of each bin is its lower quartile over time; noise itself lies about this many times higher.
-const OVER_FLOOR: f32 = 2.0;
+const OVER_FLOOR: f32 = 4.0;
 /// By this part a frame the floor rises where the sound is above it: 3.5 dB a second.
 const FLOOR_RISE: f32 = 0.004;
 /// By this part a frame it falls where the sound is below: thrice as fast, which makes it the lower quartile.
@@ -34,7 +34,7 @@ const PEAK_HALF: usize = 4;
 /// A peak must exceed the local median by this factor (from the random search behind an earlier prototype).
 const OVER_MEDIAN: f32 = 1.6;
 /// And that plus this part of the recent strong flux (same search).
-const OVER_STRONG: f32 = 0.05;
+const OVER_STRONG: f32 = 0.04;
 /// Flux values remembered to tell what strong is: ten seconds.
 const MEMORY: usize = 1000;
 /// Which part of them is weaker than "strong".

@@ -12,6 +12,11 @@ const SHARPENING: usize = 4;
 /// How far a partial may lie from where the candidate expects it, as a part of the fundamental: about two semitones.
 const SHARPENING_REACH: f64 = 0.12;
 
+/// Partials whose energies are summed.
+const COUNTED: usize = 8;
+/// A partial's energy spreads over about so many bins of the padded spectrum.
+const BINS_A_PARTIAL: f32 = 3.0;
+
 /// The band that sees a pitch best.
 pub fn best_band(position: f32) -> usize {
     static BEST: LazyLock<[u8; GRID]> = LazyLock::new(|| {
@@ -67,31 +72,55 @@ pub fn sharpened(spectra: &Spectra, bin_hz: [f64; BANDS], position: f32) -> f32 
     }
 }
 
+/// The square of the highest of the three bins about a place.
+fn peak_energy(magnitude: &[f32], position: f64) -> f32 {
+    let at = position.round() as usize;
+    if at + 2 > magnitude.len() || at < 1 {
+        0.0
+    } else {
+        let [a, b, c] = [magnitude[at - 1], magnitude[at], magnitude[at + 1]];
+        a.max(b).max(c).powi(2)
+    }
+}
+
+/// What part of a pitch's energy in `sounding` is in `new`, and what part of all that is new, `new_energy`, it explains.
+pub fn newness(
+    sounding: &[Vec<f32>; BANDS],
+    new: &[Vec<f32>; BANDS],
+    new_energy: &[f32; BANDS],
+    bin_hz: [f64; BANDS],
+    pitch: usize,
+) -> [f32; 2] {
+    let band = best_band(pitch as f32);
+    let step = grid_hz(pitch as f64) / bin_hz[band];
+    let energy = |magnitude: &[f32]| -> f32 {
+        (1..=COUNTED)
+            .map(|n| peak_energy(magnitude, step * n as f64))
+            .sum()
+    };
+    let (whole, fresh) = (energy(&sounding[band]), energy(&new[band]));
+    [
+        fresh / (whole + 1e-12),
+        (BINS_A_PARTIAL * fresh / (new_energy[band] + 1e-12)).min(1.5),
+    ]
+}
+
 /// How the energy is spread over a pitch's partials: the first one's share, the even ones' share, the share that lies
 /// half-way between partials, and the part of all energy that the partials explain.
 pub fn partial_shape(spectra: &Spectra, bin_hz: [f64; BANDS], pitch: usize) -> [f32; 4] {
     let band = best_band(pitch as f32);
     let magnitude = &spectra.magnitude[band];
     let step = grid_hz(pitch as f64) / bin_hz[band];
-    let peak = |position: f64| {
-        let at = position.round() as usize;
-        if at + 2 > magnitude.len() || at < 1 {
-            0.0
-        } else {
-            magnitude[at - 1].max(magnitude[at]).max(magnitude[at + 1])
-        }
-    };
-    let energy = |position: f64| peak(position).powi(2);
-    let whole: [f32; 8] = std::array::from_fn(|n| energy(step * (n + 1) as f64));
-    let between: f32 = (0..8).map(|n| energy(step * (n as f64 + 0.5))).sum();
+    let energy = |position: f64| peak_energy(magnitude, position);
+    let whole: [f32; COUNTED] = std::array::from_fn(|n| energy(step * (n + 1) as f64));
+    let between: f32 = (0..COUNTED).map(|n| energy(step * (n as f64 + 0.5))).sum();
     let sum: f32 = whole.iter().sum::<f32>() + 1e-12;
     let even: f32 = whole.iter().skip(1).step_by(2).sum();
     let all = spectra.energy[band] + 1e-12;
-    // A partial's energy spreads over about three bins of the padded spectrum.
     [
         whole[0] / sum,
         even / sum,
         between / (sum + between),
-        (3.0 * sum / all).min(1.5),
+        (BINS_A_PARTIAL * sum / all).min(1.5),
     ]
 }

@@ -39,8 +39,8 @@ impl Residual {
         }));
     }
 
-    /// Writes what is new in `spectra` to `out`; returns the new part of the middle band's energy, 0 to 1.
-    pub fn subtract(&mut self, spectra: &Spectra, out: &mut [Vec<f32>; BANDS]) -> f32 {
+    /// Writes what is new in `spectra` to `out`; returns each band's sum of squares of it.
+    pub fn subtract(&mut self, spectra: &Spectra, out: &mut [Vec<f32>; BANDS]) -> [f32; BANDS] {
         for b in 0..BANDS {
             let magnitude = &spectra.magnitude[b];
             let frozen = &mut self.frozen[b];
@@ -48,7 +48,7 @@ impl Residual {
             out[b].resize(magnitude.len(), 0.0);
             subtract(magnitude, frozen, &mut out[b]);
         }
-        dot(&out[1], &out[1]) / (spectra.energy[1] + 1e-12)
+        std::array::from_fn(|b| dot(&out[b], &out[b]))
     }
 }
 
