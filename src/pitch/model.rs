@@ -3,13 +3,16 @@
 //! One hidden layer of soft signs, x / (1 + |x|), and a direct linear path; the scores of a frame's candidates and of
 //! "no note" compete through a softmax. The weights are in `model_table.rs`, which a program under tests/ generates.
 
+use multiversion::multiversion;
+
 use super::candidates::{CANDIDATE_FEATURES, FRAME_FEATURES, FrameCandidates};
 use super::model_table::{CANDIDATE_NETWORK, FRAME_NETWORK};
+use super::wide::dot;
 
 /// Hidden units of the network that scores candidates.
-pub const CANDIDATE_HIDDEN: usize = 32;
+pub const CANDIDATE_HIDDEN: usize = 48;
 /// Hidden units of the network that scores "no note".
-pub const FRAME_HIDDEN: usize = 16;
+pub const FRAME_HIDDEN: usize = 24;
 
 /// Standard deviations from the mean at which an input is cut off.
 const FARTHEST: f32 = 3.0;
@@ -42,21 +45,30 @@ impl<const I: usize, const H: usize> Network<I, H> {
 
     /// The network's score of one input.
     pub fn score(&self, input: &[f32; I]) -> f32 {
-        let mut sum = self.bias;
-        let mut units = self.hidden_bias;
-        for k in 0..I {
-            let x = self.standard(k, input[k]);
-            sum += x * self.direct[k];
-            units
-                .iter_mut()
-                .zip(&self.hidden[k])
-                .for_each(|(u, w)| *u += x * w);
-        }
+        let x: [f32; I] = std::array::from_fn(|k| self.standard(k, input[k]));
+        let units = weighted(&x, &self.hidden_bias, &self.hidden);
+        let mut sum = self.bias + dot(&x, &self.direct);
         for (u, w) in units.iter().zip(&self.output) {
             sum += w * u / (1.0 + u.abs());
         }
         sum
     }
+}
+
+/// The biases and each input's weights times that input.
+#[multiversion(targets("x86_64+avx2+fma"))]
+fn weighted<const I: usize, const H: usize>(
+    input: &[f32; I],
+    bias: &[f32; H],
+    weights: &[[f32; H]; I],
+) -> [f32; H] {
+    let mut units = *bias;
+    for (x, row) in input.iter().zip(weights) {
+        for (unit, weight) in units.iter_mut().zip(row) {
+            *unit += x * weight;
+        }
+    }
+    units
 }
 
 /// Writes the logarithm of the probability of "no note" and of each candidate, in that order.

@@ -32,7 +32,7 @@ const SHAKING: f32 = 0.1;
 /// The part of the inputs that is replaced by its mean.
 const FORGOTTEN: f32 = 0.04;
 /// One frame in so many is kept: neighbours tell little more.
-const KEEP_EVERY: usize = 3;
+const KEEP_EVERY: usize = 2;
 const BATCH: usize = 256;
 const LEARNING_RATE: f32 = 2e-3;
 const WEIGHT_DECAY: f32 = 3e-3;
