@@ -5,15 +5,35 @@ use whichmode::notes::{Note, NoteList};
 use crate::corpus::Melody;
 use crate::rng::Rng;
 
+/// The line with uneven lengths: a player's timing, and ends that die away before the next note.
+pub fn uneven(melody: &Melody, rng: &mut Rng) -> Melody {
+    let mut notes = melody.notes.clone();
+    for n in &mut notes {
+        let length = n.1 - n.0;
+        n.1 -= length * 0.4 * rng.unit() * rng.unit();
+        n.0 = (n.0 + 0.015 * rng.normal())
+            .min(n.1 - 0.25 * length)
+            .max(0.0);
+    }
+    for i in 1..notes.len() {
+        let before = notes[i - 1].0 + 0.02;
+        notes[i].0 = notes[i].0.max(before);
+        notes[i - 1].1 = notes[i - 1].1.min(notes[i].0);
+    }
+    Melody {
+        notes,
+        ..melody.clone()
+    }
+}
+
 /// The line as it might be heard, with what is true of each pitch class.
-pub fn played(melody: &Melody, rng: &mut Rng) -> (NoteList, [Option<f32>; 12]) {
+pub fn played(melody: &Melody, tuning: f64, rng: &mut Rng) -> (NoteList, [Option<f32>; 12]) {
     let time = share(melody);
     let (slips, missing, octaves) = match rng.below(3) {
         0 => (0.0, 0.0, 0.0),
         1 => (0.02, 0.02, 0.01),
         _ => (0.05, 0.05, 0.03),
     };
-    let tuning = rng.unit() - 0.5;
     let loose = 0.02 + 0.1 * rng.unit();
     let unsure = rng.chance(0.7);
     let mut notes = Vec::new();
