@@ -29,8 +29,8 @@ pub static COMMON: Net = Net {
 
 /// How sure its first choice is.
 #[rustfmt::skip]
-pub static NEUTRAL_DOUBT: [f32; DOUBT_INPUTS] = [-0.32309, 0.24232, 0.04976, 0.04623, 0.10632, 0.63775, -0.16417, 0.35547, -0.17327];
+pub static NEUTRAL_DOUBT: [f32; DOUBT_INPUTS] = [-0.30582, 0.19658, 0.12662, 0.03344, 0.09750, 0.62278, -0.20046, 0.36135, -0.21422];
 
 /// How sure its first choice is.
 #[rustfmt::skip]
-pub static COMMON_DOUBT: [f32; DOUBT_INPUTS] = [-0.39362, 1.64658, -0.38789, 0.38861, -0.33631, 0.44464, -0.29005, 0.22691, 0.11954];
+pub static COMMON_DOUBT: [f32; DOUBT_INPUTS] = [-0.24078, 1.76932, -0.48320, 0.45268, -0.24434, 0.37866, -0.33264, 0.28780, 0.13205];

@@ -137,22 +137,17 @@ struct Judged<'a> {
 }
 
 /// The logistic curves for the probability that the first choice of either scorer is right. Each collection is judged by
-/// scorers fitted on the others: how sure a reading of unseen music is can't be told on tunes like those it was fitted on.
+/// scorers fitted on the others, and each half of the tunes by scorers fitted on the other half: how far unseen music is
+/// from what was fitted on lies between the two.
 fn fit_doubts(lines: &[&Line]) -> [[f32; DOUBT_INPUTS]; 2] {
     let collections: BTreeSet<&str> = lines.iter().map(|l| l.collection.as_str()).collect();
-    let judged: Vec<Judged> = collections
+    let by_collection = collections
         .into_iter()
-        .flat_map(|left_out| {
-            let (judged, used): (Vec<&Line>, Vec<&Line>) =
-                lines.iter().partition(|l| l.collection == left_out);
-            let (neutral, common) = scorers(&used);
-            judged.into_iter().map(move |line| Judged {
-                line,
-                neutral: probabilities(line, &neutral),
-                common: probabilities(line, &common),
-            })
-        })
-        .collect();
+        .flat_map(|c| judge(lines, |l| l.collection == c));
+    let by_tune = [false, true]
+        .into_iter()
+        .flat_map(|odd| judge(lines, move |l| is_odd(l.tune) == odd));
+    let judged: Vec<Judged> = by_collection.chain(by_tune).collect();
     let lines: Vec<&Line> = judged.iter().map(|j| j.line).collect();
     let curve = |is_common: bool| {
         let weights = weights(&lines, is_common);
@@ -164,6 +159,23 @@ fn fit_doubts(lines: &[&Line]) -> [[f32; DOUBT_INPUTS]; 2] {
         )
     };
     [curve(false), curve(true)]
+}
+
+/// Parts the tunes in two halves by the highest bit of a product that scatters their numbers.
+fn is_odd(tune: usize) -> bool {
+    (tune as u32).wrapping_mul(2_654_435_761) >> 31 == 1
+}
+
+/// Judges the lines that are left out by scorers fitted on all others.
+fn judge<'a>(lines: &[&'a Line], left_out: impl Fn(&Line) -> bool) -> Vec<Judged<'a>> {
+    let (judged, used): (Vec<&Line>, Vec<&Line>) = lines.iter().partition(|l| left_out(l));
+    let (neutral, common) = scorers(&used);
+    let one = |line: &'a Line| Judged {
+        line,
+        neutral: probabilities(line, &neutral),
+        common: probabilities(line, &common),
+    };
+    judged.into_iter().map(one).collect()
 }
 
 fn case(judged: &Judged, common: bool, weight: f64) -> Case {

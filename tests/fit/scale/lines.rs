@@ -19,6 +19,7 @@ pub struct Line {
     pub rows: Vec<f32>,
     pub notes: usize,
     pub tonic: usize,
+    pub tune: usize,
     pub collection: String,
     /// Which classes sound.
     pub sounding: [bool; 12],
@@ -87,6 +88,7 @@ fn line(m: &Melody, mode: usize, list: &NoteList) -> Line {
         rows: rows.iter().flatten().copied().collect(),
         notes: histogram.notes.len(),
         tonic: m.tonic.rem_euclid(12) as usize,
+        tune: m.tune(),
         collection: m.collection.clone(),
         sounding,
         variant: m.variant.clone(),
