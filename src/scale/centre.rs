@@ -26,7 +26,7 @@ const POWERS: (f64, f64) = (0.1, 8.0);
 /// Halvings of that range; the power is then known to one part in ten thousand.
 const HALVINGS: usize = 20;
 /// Inputs of the curve that tells how sure the first choice is.
-pub const DOUBT_INPUTS: usize = 9;
+pub const DOUBT_INPUTS: usize = 11;
 /// Evidence weaker than this many log odds is not listed.
 const EVIDENCE_MIN: f64 = 0.05;
 
@@ -98,6 +98,7 @@ pub fn doubt(own: &[f64; 12], other: &[f64; 12], notes: usize) -> [f64; DOUBT_IN
         .fold(0.0, f64::max);
     let logit = |p: f64| (p.clamp(1e-4, 1.0 - 1e-4) / (1.0 - p.clamp(1e-4, 1.0 - 1e-4))).ln();
     let agree = f64::from(u8::from(best(other) == first));
+    let other_logit = logit(other[first.index()]);
     let length = (notes.max(1) as f64 / 16.0).ln();
     let own_logit = logit(own[first.index()]);
     [
@@ -105,11 +106,13 @@ pub fn doubt(own: &[f64; 12], other: &[f64; 12], notes: usize) -> [f64; DOUBT_IN
         own_logit,
         own_logit - logit(second),
         agree,
-        logit(other[first.index()]),
+        other_logit,
         length,
         length * length,
         length * own_logit,
         length * agree,
+        length * other_logit,
+        agree * other_logit,
     ]
 }
 
@@ -131,8 +134,8 @@ fn tempered(p: &[f64; 12], first: usize, due: f64) -> [f64; 12] {
 impl CentreEstimate {
     fn calibrated(&self, prior: Prior) -> [f64; 12] {
         let (own, other, curve) = match prior {
-            Prior::Neutral => (&self.neutral, &self.common_practice, &table::NEUTRAL_DOUBT),
-            Prior::CommonPractice => (&self.common_practice, &self.neutral, &table::COMMON_DOUBT),
+            Prior::Neutral => (&self.neutral, &self.common_practice, table::NEUTRAL_DOUBT),
+            Prior::CommonPractice => (&self.common_practice, &self.neutral, table::COMMON_DOUBT),
         };
         let first = best(own).index();
         let z: f64 = doubt(own, other, self.notes)

@@ -2,7 +2,6 @@
 //!
 //! How likely a pitch class is to be the centre. Hash of the melodies (FNV-1a): f4fa627405e1ee47.
 
-use super::centre::DOUBT_INPUTS;
 use super::net::Net;
 
 /// Without assumption.
@@ -29,8 +28,8 @@ pub static COMMON: Net = Net {
 
 /// How sure its first choice is.
 #[rustfmt::skip]
-pub static NEUTRAL_DOUBT: [f32; DOUBT_INPUTS] = [-0.30582, 0.19658, 0.12662, 0.03344, 0.09750, 0.62278, -0.20046, 0.36135, -0.21422];
+pub static NEUTRAL_DOUBT: &[f32] = &[-0.59184, 0.04243, 0.15975, 0.12903, 0.07177, 0.60469, -0.16603, 0.38288, -0.22484, 0.00842, 0.21255];
 
 /// How sure its first choice is.
 #[rustfmt::skip]
-pub static COMMON_DOUBT: [f32; DOUBT_INPUTS] = [-0.24078, 1.76932, -0.48320, 0.45268, -0.24434, 0.37866, -0.33264, 0.28780, 0.13205];
+pub static COMMON_DOUBT: &[f32] = &[0.00359, 1.75457, -0.47911, 0.19426, -0.13066, 0.78773, -0.36524, 0.22867, -0.38254, 0.17073, -0.13694];

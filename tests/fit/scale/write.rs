@@ -42,7 +42,7 @@ impl Inputs {
 
 pub fn centre_table(path: &Path, inputs: &Inputs, centre: &Centre) {
     let mut text = inputs.head("How likely a pitch class is to be the centre.");
-    text.push_str("use super::centre::DOUBT_INPUTS;\nuse super::net::Net;\n\n");
+    text.push_str("use super::net::Net;\n\n");
     net(&mut text, "NEUTRAL", "Without assumption.", &centre.neutral);
     net(
         &mut text,
@@ -53,7 +53,7 @@ pub fn centre_table(path: &Path, inputs: &Inputs, centre: &Centre) {
     for (name, doubt) in ["NEUTRAL_DOUBT", "COMMON_DOUBT"].iter().zip(&centre.doubts) {
         let _ = writeln!(
             text,
-            "/// How sure its first choice is.\n#[rustfmt::skip]\npub static {name}: [f32; DOUBT_INPUTS] = [{}];\n",
+            "/// How sure its first choice is.\n#[rustfmt::skip]\npub static {name}: &[f32] = &[{}];\n",
             list(doubt)
         );
     }
