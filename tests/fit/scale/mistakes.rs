@@ -5,18 +5,27 @@ use whichmode::notes::{Note, NoteList};
 use crate::corpus::Melody;
 use crate::rng::Rng;
 
+/// The part of its length that a note loses at the end at the most. Engineering judgement, as are the next three.
+const LOST_END: f64 = 0.4;
+/// Standard deviation of onsets in seconds.
+const LOOSE_ONSET_S: f64 = 0.015;
+/// The part of its length that a note keeps at the least when its onset moves.
+const KEPT: f64 = 0.25;
+/// Onsets lie at least so far apart, in seconds.
+const ONSETS_APART_S: f64 = 0.02;
+
 /// The line with uneven lengths: a player's timing, and ends that die away before the next note.
 pub fn uneven(melody: &Melody, rng: &mut Rng) -> Melody {
     let mut notes = melody.notes.clone();
     for n in &mut notes {
         let length = n.1 - n.0;
-        n.1 -= length * 0.4 * rng.unit() * rng.unit();
-        n.0 = (n.0 + 0.015 * rng.normal())
-            .min(n.1 - 0.25 * length)
+        n.1 -= length * LOST_END * rng.unit() * rng.unit();
+        n.0 = (n.0 + LOOSE_ONSET_S * rng.normal())
+            .min(n.1 - KEPT * length)
             .max(0.0);
     }
     for i in 1..notes.len() {
-        let before = notes[i - 1].0 + 0.02;
+        let before = notes[i - 1].0 + ONSETS_APART_S;
         notes[i].0 = notes[i].0.max(before);
         notes[i - 1].1 = notes[i - 1].1.min(notes[i].0);
     }
@@ -26,7 +35,7 @@ pub fn uneven(melody: &Melody, rng: &mut Rng) -> Melody {
     }
 }
 
-/// The line as it might be heard, with what is true of each pitch class.
+/// The line as it might be heard `tuning` semitones off the grid, with what is true of each pitch class.
 pub fn played(melody: &Melody, tuning: f64, rng: &mut Rng) -> (NoteList, [Option<f32>; 12]) {
     let time = share(melody);
     let (slips, missing, octaves) = match rng.below(3) {
