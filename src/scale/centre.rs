@@ -19,10 +19,14 @@ use crate::units::{PitchClass, PitchClassSet};
 const DRONE_WEIGHT: f64 = 3.5;
 /// The part of that for further drones, such as the fifth above the root.
 const SECOND_DRONE: f64 = 0.3;
-/// Score of a class that can't be the centre because it is not in a set that the caller gave.
-const IMPOSSIBLE: f64 = -60.0;
+/// What is added to the score of a class that can't be the centre because it does not belong to the set.
+pub const IMPOSSIBLE: f64 = -60.0;
+/// The least and the greatest power that probabilities are raised to: below it impossible classes would come back.
+const POWERS: (f64, f64) = (0.1, 8.0);
+/// Halvings of that range; the power is then known to one part in ten thousand.
+const HALVINGS: usize = 20;
 /// Inputs of the curve that tells how sure the first choice is.
-pub const DOUBT_INPUTS: usize = 9;
+pub const DOUBT_INPUTS: usize = 11;
 /// Evidence weaker than this many log odds is not listed.
 const EVIDENCE_MIN: f64 = 0.05;
 
@@ -94,6 +98,7 @@ pub fn doubt(own: &[f64; 12], other: &[f64; 12], notes: usize) -> [f64; DOUBT_IN
         .fold(0.0, f64::max);
     let logit = |p: f64| (p.clamp(1e-4, 1.0 - 1e-4) / (1.0 - p.clamp(1e-4, 1.0 - 1e-4))).ln();
     let agree = f64::from(u8::from(best(other) == first));
+    let other_logit = logit(other[first.index()]);
     let length = (notes.max(1) as f64 / 16.0).ln();
     let own_logit = logit(own[first.index()]);
     [
@@ -101,19 +106,36 @@ pub fn doubt(own: &[f64; 12], other: &[f64; 12], notes: usize) -> [f64; DOUBT_IN
         own_logit,
         own_logit - logit(second),
         agree,
-        logit(other[first.index()]),
+        other_logit,
         length,
         length * length,
         length * own_logit,
         length * agree,
+        length * other_logit,
+        agree * other_logit,
     ]
+}
+
+/// The same probabilities raised to the power that gives the first choice its due, so that their order stays.
+fn tempered(p: &[f64; 12], first: usize, due: f64) -> [f64; 12] {
+    let raised = |power: f64| softmax(&p.map(|x| power * x.max(f64::MIN_POSITIVE).ln()));
+    let (mut low, mut high) = POWERS;
+    for _ in 0..HALVINGS {
+        let middle = 0.5 * (low + high);
+        if raised(middle)[first] < due {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    raised(0.5 * (low + high))
 }
 
 impl CentreEstimate {
     fn calibrated(&self, prior: Prior) -> [f64; 12] {
         let (own, other, curve) = match prior {
-            Prior::Neutral => (&self.neutral, &self.common_practice, &table::NEUTRAL_DOUBT),
-            Prior::CommonPractice => (&self.common_practice, &self.neutral, &table::COMMON_DOUBT),
+            Prior::Neutral => (&self.neutral, &self.common_practice, table::NEUTRAL_DOUBT),
+            Prior::CommonPractice => (&self.common_practice, &self.neutral, table::COMMON_DOUBT),
         };
         let first = best(own).index();
         let z: f64 = doubt(own, other, self.notes)
@@ -121,13 +143,7 @@ impl CentreEstimate {
             .zip(curve)
             .map(|(x, w)| x * f64::from(*w))
             .sum();
-        let sure = (1.0 / (1.0 + (-z).exp())).clamp(own[first].min(1.0 / 12.0), 0.995);
-        let rest = 1.0 - own[first];
-        std::array::from_fn(|k| match () {
-            () if k == first => sure,
-            () if rest > 0.0 => (1.0 - sure) * own[k] / rest,
-            () => 0.0,
-        })
+        tempered(own, first, 1.0 / (1.0 + (-z).exp()))
     }
 
     /// Each feature's part in the score of a class: how much the score falls when the class has no more of it than the

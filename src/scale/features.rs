@@ -5,10 +5,13 @@
 //! fitted on.
 
 use crate::histogram::PlacedNote;
+use crate::scale::line::Line;
+pub use crate::scale::line::{LONG_END, REST_PART};
+use crate::scale::steps::ScaleSteps;
 use crate::units::PitchClass;
 
 /// Features that carry over to any scale, in the order in which [`features`] gives them.
-pub const NEUTRAL: [&str; 50] = [
+pub const NEUTRAL: [&str; 77] = [
     "share of time",
     "share of notes",
     "most time",
@@ -59,19 +62,48 @@ pub const NEUTRAL: [&str; 50] = [
     "phrase ends there are",
     "phrase ends at the same place as the last note",
     "share of time against the strongest",
+    "last note a step above",
+    "last note two steps above",
+    "last note three steps above",
+    "last note four steps above",
+    "last note a step below",
+    "last note two steps below",
+    "time of the note a step above",
+    "time of the note two steps above",
+    "time of the note three steps above",
+    "time of the note four steps above",
+    "time of the note a step below",
+    "earlier phrase ends a step above",
+    "earlier phrase ends two steps above",
+    "earlier phrase ends four steps above",
+    "earlier phrase ends a step below",
+    "first note two steps above",
+    "first note four steps above",
+    "first note three steps below",
+    "lowest note a step below",
+    "lowest note two steps below",
+    "lowest note three steps below",
+    "reached by scale step from above",
+    "reached by scale step from below",
+    "left by scale step",
+    "reached by scale leap",
+    "share of the last notes",
+    "share of the later notes",
 ];
+
+/// The first so many know of no scale at all; the rest of [`NEUTRAL`] counts in scale steps.
+pub const CARRIES_OVER: usize = 50;
 
 /// How many features follow those in [`NEUTRAL`] for the common-practice reading.
 pub const PROFILE: usize = 22 + 22;
 /// All features of the common-practice reading.
 pub const COMMON_PRACTICE: usize = NEUTRAL.len() + PROFILE;
 
-/// A note closes a phrase when the silence after it exceeds this part of the median note.
-const REST_PART: f64 = 0.2;
-/// A note closes a phrase when it lasts this many median notes and no less than the next one.
-const LONG_END: f64 = 1.9;
 /// A note is long from this many median notes on.
 const LONG: f64 = 1.5;
+
+/// A note counts half as much this many notes later. Engineering judgement.
+const HALF_LIVES: [f64; 2] = [4.0, 16.0];
 
 /// Features of one candidate.
 pub type Row = [f32; COMMON_PRACTICE];
@@ -96,6 +128,8 @@ pub fn features(notes: &[PlacedNote]) -> [Row; 12] {
     line.motion(&mut sheet);
     line.places(&mut sheet);
     line.context(&mut sheet);
+    line.steps(&mut sheet);
+    line.recency(&mut sheet);
     debug_assert_eq!(sheet.next, NEUTRAL.len());
     line.profile(&mut sheet);
     debug_assert_eq!(sheet.next, COMMON_PRACTICE);
@@ -118,11 +152,7 @@ impl Sheet<'_> {
 
     /// One value at one class, 0 elsewhere.
     fn mark(&mut self, class: Option<PitchClass>, value: f64) {
-        let mut values = [0.0; 12];
-        if let Some(c) = class {
-            values[c.index()] = value;
-        }
-        self.put(values);
+        self.put(class.map_or([0.0; 12], |c| at(c).map(|one| one * value)));
     }
 
     fn same(&mut self, value: f64) {
@@ -130,98 +160,12 @@ impl Sheet<'_> {
     }
 }
 
-/// A line with what its features are made of.
-struct Line<'a> {
-    notes: &'a [PlacedNote],
-    /// Length in seconds.
-    length: Vec<f64>,
-    median: f64,
-    /// Silence after a note in seconds; the last note has none.
-    rest: Vec<f64>,
-    /// Whether a note closes a phrase.
-    end: Vec<bool>,
-    share: [f64; 12],
-    count: [f64; 12],
-    lowest: i64,
-    highest: i64,
+/// 1 at one class, 0 elsewhere.
+fn at(class: PitchClass) -> [f64; 12] {
+    std::array::from_fn(|k| f64::from(u8::from(k == class.index())))
 }
 
-impl<'a> Line<'a> {
-    fn new(notes: &'a [PlacedNote]) -> Self {
-        let n = notes.len();
-        let length: Vec<f64> = notes.iter().map(PlacedNote::duration_s).collect();
-        let mut sorted = length.clone();
-        sorted.sort_by(f64::total_cmp);
-        let median = 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]);
-        let rest: Vec<f64> = (0..n)
-            .map(|i| {
-                notes
-                    .get(i + 1)
-                    .map_or(0.0, |next| next.start_s - notes[i].end_s)
-            })
-            .collect();
-        let end = (0..n)
-            .map(|i| {
-                let next = length.get(i + 1).copied().unwrap_or(0.0);
-                i + 1 == n
-                    || rest[i] > REST_PART * median
-                    || length[i] >= LONG_END * median && length[i] >= next
-            })
-            .collect();
-        let mut line = Self {
-            notes,
-            length,
-            median,
-            rest,
-            end,
-            share: [0.0; 12],
-            count: [0.0; 12],
-            lowest: i64::MAX,
-            highest: i64::MIN,
-        };
-        line.tally();
-        line
-    }
-
-    fn tally(&mut self) {
-        for (note, length) in self.notes.iter().zip(&self.length) {
-            self.share[note.class.index()] += length;
-            self.count[note.class.index()] += 1.0;
-            self.lowest = self.lowest.min(note.key);
-            self.highest = self.highest.max(note.key);
-        }
-        let total: f64 = self.length.iter().sum();
-        self.share.iter_mut().for_each(|s| *s /= total);
-    }
-
-    fn len(&self) -> usize {
-        self.notes.len()
-    }
-
-    fn class(&self, i: usize) -> PitchClass {
-        self.notes[i].class
-    }
-
-    /// The class of the k-th note from the end, if there is one.
-    fn nth_last(&self, k: usize) -> Option<PitchClass> {
-        self.len().checked_sub(k + 1).map(|i| self.class(i))
-    }
-
-    /// Sums a weight over the notes of each class and divides by `whole`.
-    fn sum(&self, whole: f64, weight: impl Fn(usize) -> f64) -> [f64; 12] {
-        let mut values = [0.0; 12];
-        for i in 0..self.len() {
-            values[self.class(i).index()] += weight(i);
-        }
-        values.map(|v| if whole > 0.0 { v / whole } else { 0.0 })
-    }
-
-    /// The part that each class has of the notes that fulfil a condition.
-    fn part(&self, holds: impl Fn(usize) -> bool) -> [f64; 12] {
-        let whole = (0..self.len()).filter(|&i| holds(i)).count() as f64;
-        self.sum(whole, |i| f64::from(u8::from(holds(i))))
-    }
-
+impl Line<'_> {
     fn weights(&self, sheet: &mut Sheet) {
         let n = self.len() as f64;
         let most = |v: &[f64; 12]| v.iter().copied().fold(0.0, f64::max);
@@ -301,22 +245,6 @@ impl<'a> Line<'a> {
         sheet.put(above_lowest);
     }
 
-    /// Where the line turns upward and where downward, repeated notes taken as one.
-    fn turns(&self) -> ([f64; 12], [f64; 12]) {
-        let mut keys: Vec<i64> = self.notes.iter().map(|n| n.key).collect();
-        keys.dedup();
-        let (mut below, mut above) = ([0.0; 12], [0.0; 12]);
-        for w in keys.windows(3) {
-            let class = PitchClass::new(w[1]).index();
-            if w[1] < w[0] && w[1] < w[2] {
-                below[class] += 1.0 / keys.len() as f64;
-            } else if w[1] > w[0] && w[1] > w[2] {
-                above[class] += 1.0 / keys.len() as f64;
-            }
-        }
-        (below, above)
-    }
-
     fn fifths(&self, sheet: &mut Sheet) {
         let up = |k: usize, semitones: usize| (k + semitones) % 12;
         let there = |k: usize| f64::from(u8::from(self.count[k] > 0.0));
@@ -324,15 +252,6 @@ impl<'a> Line<'a> {
         sheet.put(std::array::from_fn(|k| self.share[up(k, 5)]));
         sheet.put(std::array::from_fn(|k| there(up(k, 7))));
         sheet.put(std::array::from_fn(|k| there(up(k, 5))));
-    }
-
-    /// The interval in semitones by which a note is reached; `None` for the first.
-    fn reached(&self, i: usize) -> Option<i64> {
-        (i > 0).then(|| self.notes[i].key - self.notes[i - 1].key)
-    }
-
-    fn left(&self, i: usize) -> Option<i64> {
-        (i + 1 < self.len()).then(|| self.notes[i + 1].key - self.notes[i].key)
     }
 
     fn motion(&self, sheet: &mut Sheet) {
@@ -347,19 +266,12 @@ impl<'a> Line<'a> {
         sheet.put(self.sum(moves, |i| {
             is(self.reached(i), 7..=7) + is(self.reached(i), -5..=-5)
         }));
-        let mut each = |weight: &dyn Fn(usize) -> f64| {
-            let mut values = self.sum(1.0, weight);
-            values
-                .iter_mut()
-                .zip(self.count)
-                .for_each(|(v, c)| *v /= c.max(1.0));
-            sheet.put(values);
-        };
-        each(&|i| is(self.reached(i), 1..=2));
-        each(&|i| is(self.reached(i), -2..=-1));
-        each(&|i| is(self.left(i), -2..=-1) + is(self.left(i), 1..=2));
-        each(&|i| flag(self.left(i).is_some_and(|d| d.abs() >= 3)));
-        each(&|i| flag(self.reached(i).is_some_and(|d| d.abs() >= 3)));
+        let step = |d: i64| (1..=2).contains(&d.abs());
+        sheet.put(self.mean(|i| self.reached(i).is_some_and(|d| step(d) && d > 0)));
+        sheet.put(self.mean(|i| self.reached(i).is_some_and(|d| step(d) && d < 0)));
+        sheet.put(self.mean(|i| self.left(i).is_some_and(step)));
+        sheet.put(self.mean(|i| self.left(i).is_some_and(|d| d.abs() >= 3)));
+        sheet.put(self.mean(|i| self.reached(i).is_some_and(|d| d.abs() >= 3)));
         sheet.put(self.sum(moves, |i| is(self.reached(i), 0..=0)));
         sheet.put(self.sum(moves, |i| {
             is(self.reached(i), 12..=12) + is(self.reached(i), -12..=-12)
@@ -402,6 +314,37 @@ impl<'a> Line<'a> {
         });
         let top = self.share.iter().copied().fold(0.0, f64::max);
         sheet.put(self.share.map(|s| s / top));
+    }
+
+    /// What the line does so many scale steps above or below the candidate.
+    fn steps(&self, sheet: &mut Sheet) {
+        let scale = ScaleSteps::new(&self.share);
+        let last = self.len() - 1;
+        let mut put_each = |values: [f64; 12], steps: &[i64]| {
+            steps
+                .iter()
+                .for_each(|&s| sheet.put(scale.above(&values, s)));
+        };
+        put_each(at(self.class(last)), &[1, 2, 3, 4, -1, -2]);
+        put_each(self.share, &[1, 2, 3, 4, -1]);
+        put_each(self.part(|i| i < last && self.end[i]), &[1, 2, 4, -1]);
+        put_each(at(self.class(0)), &[2, 4, -3]);
+        put_each(at(PitchClass::new(self.lowest)), &[-1, -2, -3]);
+        let heights: Vec<Option<i64>> = self.notes.iter().map(|n| scale.height(n.key)).collect();
+        let moved = |i: usize| Some(heights.get(i).copied()?? - heights[i.checked_sub(1)?]?);
+        sheet.put(self.mean(|i| moved(i) == Some(-1)));
+        sheet.put(self.mean(|i| moved(i) == Some(1)));
+        sheet.put(self.mean(|i| moved(i + 1).is_some_and(|s| s.abs() == 1)));
+        sheet.put(self.mean(|i| moved(i).is_some_and(|s| s.abs() > 1)));
+    }
+
+    /// The time of each class when a note counts half as much a few notes later.
+    fn recency(&self, sheet: &mut Sheet) {
+        for half_life in HALF_LIVES {
+            let weight =
+                |i: usize| self.length[i] * 0.5f64.powf((self.len() - 1 - i) as f64 / half_life);
+            sheet.put(self.sum((0..self.len()).map(weight).sum(), weight));
+        }
     }
 
     /// What lies above the candidate: the time of each class and the notes that fall or rise into the candidate from it.

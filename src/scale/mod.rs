@@ -14,10 +14,12 @@ mod centre_table;
 mod estimate;
 pub mod features;
 mod known;
+mod line;
 pub mod net;
 pub mod off_grid;
 pub mod set;
 mod set_table;
+mod steps;
 pub mod two_forms;
 
 use crate::histogram::{Histogram, PlacedNote, intonation};
@@ -39,6 +41,8 @@ const CLOSE: f64 = 0.2;
 const CLEAR_FROM: f64 = 0.5;
 /// The readings given hold this much probability together.
 const TOLD: f64 = 0.9;
+/// They name this many other centres at the least: of three centres one is right far more often than the first.
+const LEAST_OTHERS: usize = 2;
 /// Readings given beside the first at the most.
 const MOST_ALTERNATIVES: usize = 6;
 /// A class can be the centre if its probability to belong to the set is at least this.
@@ -154,7 +158,7 @@ fn verdict(
     }
 }
 
-/// The readings after the first, best first, until they hold [`TOLD`] together with it.
+/// The readings after the first, best first, until they hold [`TOLD`] together with it and name [`LEAST_OTHERS`] centres.
 fn readings(
     sets: &SetEstimate,
     centres: &CentreEstimate,
@@ -184,11 +188,15 @@ fn readings(
     let first = |r: &Reading| Some(r.centre) == home && r.set == sets.set;
     let mut held: f64 = all.iter().filter(|r| first(r)).map(|r| r.confidence).sum();
     let mut told = Vec::new();
+    let mut others = PitchClassSet::default();
     for reading in all.into_iter().filter(|r| !first(r)) {
-        if held >= TOLD || told.len() == MOST_ALTERNATIVES {
+        if held >= TOLD && others.len() >= LEAST_OTHERS || told.len() == MOST_ALTERNATIVES {
             break;
         }
         held += reading.confidence;
+        if Some(reading.centre) != home {
+            others = others.with(reading.centre);
+        }
         told.push(reading);
     }
     told

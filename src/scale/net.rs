@@ -40,7 +40,7 @@ impl Net {
 }
 
 /// Features that a scorer takes at the most.
-pub const MAX_FEATURES: usize = 128;
+pub const MAX_FEATURES: usize = 160;
 
 fn dot(a: &[f32], b: &[f32]) -> f32 {
     a.iter().zip(b).map(|(x, y)| x * y).sum()

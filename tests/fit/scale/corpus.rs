@@ -6,6 +6,10 @@ use std::collections::HashMap;
 use serde::Deserialize;
 
 use crate::rng::Rng;
+use whichmode::scale::features::{LONG_END, REST_PART};
+
+/// Notes that a line which stops early lacks at the least.
+const SHORT_BY: usize = 4;
 
 /// A labelled note list.
 #[derive(Clone, Deserialize)]
@@ -13,6 +17,7 @@ pub struct Melody {
     pub id: String,
     #[serde(default)]
     pub kind: String,
+    pub collection: String,
     pub variant: String,
     /// Pitch class of the centre.
     pub tonic: i64,
@@ -29,12 +34,6 @@ impl Melody {
             .nth(1)
             .and_then(|s| s.parse().ok())
             .unwrap_or(0)
-    }
-
-    pub fn ends_on_tonic(&self) -> bool {
-        self.notes
-            .last()
-            .is_some_and(|n| (n.2 as i64 - self.tonic).rem_euclid(12) == 0)
     }
 
     pub fn cut(&self, from: usize, to: usize, variant: &str) -> Self {
@@ -60,6 +59,15 @@ fn mode_set(mode: &str) -> Option<&'static [i64]> {
         "mm" => &[0, 2, 3, 5, 7, 9, 11],
         _ => return None,
     })
+}
+
+/// 0 for major, 1 for minor in any form, 2 for all other modes.
+pub fn read_mode(mode: &str) -> usize {
+    match mode {
+        "maj" => 0,
+        "min" | "hm" | "mm" => 1,
+        _ => 2,
+    }
 }
 
 /// Step patterns whose rotations stay unseen while fitting, so that what is reported on them is honest.
@@ -184,4 +192,19 @@ pub fn random_window(melody: &Melody, rng: &mut Rng) -> Melody {
     let length = (6 + rng.below(10)).min(n);
     let from = rng.below(n - length + 1);
     melody.cut(from, from + length, "rand")
+}
+
+/// A line that stops early: at the end of the last phrase but one or so, in the second half.
+pub fn cut_short(melody: &Melody) -> Option<Melody> {
+    let n = melody.notes.len();
+    let length: Vec<f64> = melody.notes.iter().map(|x| x.1 - x.0).collect();
+    let mut sorted = length.clone();
+    sorted.sort_by(f64::total_cmp);
+    let median = sorted[n / 2];
+    let ends = |&i: &usize| {
+        let rest = melody.notes[i + 1].0 - melody.notes[i].1;
+        rest > REST_PART * median || length[i] >= LONG_END * median && length[i] >= length[i + 1]
+    };
+    let from = n / 2..n.saturating_sub(SHORT_BY);
+    from.rev().find(ends).map(|i| melody.cut(0, i + 1, "short"))
 }

@@ -5,15 +5,44 @@ use whichmode::notes::{Note, NoteList};
 use crate::corpus::Melody;
 use crate::rng::Rng;
 
-/// The line as it might be heard, with what is true of each pitch class.
-pub fn played(melody: &Melody, rng: &mut Rng) -> (NoteList, [Option<f32>; 12]) {
+/// The part of its length that a note loses at the end at the most. Engineering judgement, as are the next three.
+const LOST_END: f64 = 0.4;
+/// Standard deviation of onsets in seconds.
+const LOOSE_ONSET_S: f64 = 0.015;
+/// The part of its length that a note keeps at the least when its onset moves.
+const KEPT: f64 = 0.25;
+/// Onsets lie at least so far apart, in seconds.
+const ONSETS_APART_S: f64 = 0.02;
+
+/// The line with uneven lengths: a player's timing, and ends that die away before the next note.
+pub fn uneven(melody: &Melody, rng: &mut Rng) -> Melody {
+    let mut notes = melody.notes.clone();
+    for n in &mut notes {
+        let length = n.1 - n.0;
+        n.1 -= length * LOST_END * rng.unit() * rng.unit();
+        n.0 = (n.0 + LOOSE_ONSET_S * rng.normal())
+            .min(n.1 - KEPT * length)
+            .max(0.0);
+    }
+    for i in 1..notes.len() {
+        let before = notes[i - 1].0 + ONSETS_APART_S;
+        notes[i].0 = notes[i].0.max(before);
+        notes[i - 1].1 = notes[i - 1].1.min(notes[i].0);
+    }
+    Melody {
+        notes,
+        ..melody.clone()
+    }
+}
+
+/// The line as it might be heard `tuning` semitones off the grid, with what is true of each pitch class.
+pub fn played(melody: &Melody, tuning: f64, rng: &mut Rng) -> (NoteList, [Option<f32>; 12]) {
     let time = share(melody);
     let (slips, missing, octaves) = match rng.below(3) {
         0 => (0.0, 0.0, 0.0),
         1 => (0.02, 0.02, 0.01),
         _ => (0.05, 0.05, 0.03),
     };
-    let tuning = rng.unit() - 0.5;
     let loose = 0.02 + 0.1 * rng.unit();
     let unsure = rng.chance(0.7);
     let mut notes = Vec::new();

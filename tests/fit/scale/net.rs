@@ -23,6 +23,8 @@ pub enum Question {
 
 /// Sizes and rates of a fit.
 pub struct Recipe {
+    /// How many features are looked at; those after have no weight.
+    pub sees: usize,
     pub hidden: usize,
     pub epochs: usize,
     pub rate: f32,
@@ -141,9 +143,11 @@ pub fn fit(samples: &[Sample], features: usize, recipe: &Recipe, rng: &mut Rng) 
     let (n, h) = (features, recipe.hidden);
     let mut weights = vec![0f32; n * (1 + h) + 2 * h];
     let spread = (2.0 / n as f64).sqrt() * 0.5;
-    weights[n..n * (1 + h)]
-        .iter_mut()
-        .for_each(|w| *w = (rng.normal() * spread) as f32);
+    for row in weights[n..n * (1 + h)].chunks_exact_mut(n) {
+        row[..recipe.sees]
+            .iter_mut()
+            .for_each(|w| *w = (rng.normal() * spread) as f32);
+    }
     weights[n * (1 + h) + h..]
         .iter_mut()
         .for_each(|w| *w = (rng.normal() * 0.1) as f32);
@@ -154,7 +158,15 @@ pub fn fit(samples: &[Sample], features: usize, recipe: &Recipe, rng: &mut Rng) 
         scale,
         weights,
     };
-    let data: Vec<Vec<f32>> = samples.iter().map(|s| net.standardised(&s.rows)).collect();
+    let data: Vec<Vec<f32>> = samples
+        .iter()
+        .map(|s| {
+            let mut rows = net.standardised(&s.rows);
+            rows.chunks_exact_mut(n)
+                .for_each(|r| r[recipe.sees..].fill(0.0));
+            rows
+        })
+        .collect();
     let mut adam = Adam::new(net.weights.len());
     let mut order: Vec<usize> = (0..samples.len()).collect();
     let steps = recipe.epochs * samples.len().div_ceil(recipe.batch);

@@ -3,8 +3,7 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use whichmode::scale::centre::DOUBT_INPUTS;
-
+use crate::centre::Centre;
 use crate::net::Fitted;
 use crate::stamp::{fnv1a, stamped};
 
@@ -45,25 +44,19 @@ impl Inputs {
     }
 }
 
-pub fn centre_table(
-    path: &Path,
-    inputs: &Inputs,
-    neutral: &Fitted,
-    common: &Fitted,
-    doubts: &[[f32; DOUBT_INPUTS]; 2],
-) {
-    let mut text = "use super::centre::DOUBT_INPUTS;\nuse super::net::Net;\n\n".to_string();
-    net(&mut text, "NEUTRAL", "Without assumption.", neutral);
+pub fn centre_table(path: &Path, inputs: &Inputs, centre: &Centre) {
+    let mut text = "use super::net::Net;\n\n".to_string();
+    net(&mut text, "NEUTRAL", "Without assumption.", &centre.neutral);
     net(
         &mut text,
         "COMMON",
         "If the line is like common-practice tunes.",
-        common,
+        &centre.common,
     );
-    for (name, doubt) in ["NEUTRAL_DOUBT", "COMMON_DOUBT"].iter().zip(doubts) {
+    for (name, doubt) in ["NEUTRAL_DOUBT", "COMMON_DOUBT"].iter().zip(&centre.doubts) {
         let _ = writeln!(
             text,
-            "/// How sure its first choice is.\n#[rustfmt::skip]\npub static {name}: [f32; DOUBT_INPUTS] = [{}];\n",
+            "/// How sure its first choice is.\n#[rustfmt::skip]\npub static {name}: &[f32] = &[{}];\n",
             list(doubt)
         );
     }
