@@ -22,7 +22,7 @@ type Words = (&'static str, Matter, Side, &'static str, &'static str);
 
 /// What each feature of the scale stage says, by its name there. Those that are the same for all notes say nothing.
 #[rustfmt::skip]
-const WORDS: [Words; 46] = [
+const WORDS: [Words; 73] = [
     ("last note", Ending, For, "the line ends on {}", "the line does not end on {}"),
     ("last note, long", Ending, For, "the line ends on {} and stays there", "the line does not come to rest on {} at its end"),
     ("last note, in the lower half", Ending, For, "the line comes down to {} at its end", "the line does not come down to {} at its end"),
@@ -68,6 +68,34 @@ const WORDS: [Words; 46] = [
     ("left by leap", Motion, Either, "{} is left by leap", ""),
     ("reached by leap", Motion, Either, "{} is reached by leap", ""),
     ("repeated", Motion, Either, "{} is repeated", ""),
+    // Counted in steps of the scale: parts of the matters above, never a reason of their own.
+    ("last note a step above", Ending, Either, "", ""),
+    ("last note two steps above", Ending, Either, "", ""),
+    ("last note three steps above", Ending, Either, "", ""),
+    ("last note four steps above", Ending, Either, "", ""),
+    ("last note a step below", Ending, Either, "", ""),
+    ("last note two steps below", Ending, Either, "", ""),
+    ("time of the note a step above", Time, Either, "", ""),
+    ("time of the note two steps above", Time, Either, "", ""),
+    ("time of the note three steps above", Time, Either, "", ""),
+    ("time of the note four steps above", Time, Either, "", ""),
+    ("time of the note a step below", Time, Either, "", ""),
+    ("earlier phrase ends a step above", Resting, Either, "", ""),
+    ("earlier phrase ends two steps above", Resting, Either, "", ""),
+    ("earlier phrase ends four steps above", Resting, Either, "", ""),
+    ("earlier phrase ends a step below", Resting, Either, "", ""),
+    ("first note two steps above", Beginning, Either, "", ""),
+    ("first note four steps above", Beginning, Either, "", ""),
+    ("first note three steps below", Beginning, Either, "", ""),
+    ("lowest note a step below", Height, Either, "", ""),
+    ("lowest note two steps below", Height, Either, "", ""),
+    ("lowest note three steps below", Height, Either, "", ""),
+    ("reached by scale step from above", Motion, Either, "", ""),
+    ("reached by scale step from below", Motion, Either, "", ""),
+    ("left by scale step", Motion, Either, "", ""),
+    ("reached by scale leap", Motion, Either, "", ""),
+    ("share of the last notes", Time, For, "{} is often among the last notes", "{} is seldom among the last notes"),
+    ("share of the later notes", Time, For, "{} is played often towards the end", "{} is seldom played towards the end"),
     ("drone", Drone, For, "{} is held beneath the line", "{} is not held beneath the line"),
 ];
 

@@ -64,6 +64,22 @@ pub struct OffGrid {
     pub notes: Vec<PlacedNote>,
 }
 
+impl OffGrid {
+    /// The notes with their cents counted from the middle of their own degree: how well each is in tune with its like,
+    /// which is what tells a note from a slip where the degrees lie off the grid.
+    pub fn by_degree(&self) -> Vec<PlacedNote> {
+        let middle = |class| {
+            let degree = self.clusters.iter().find(|c| c.class == class);
+            degree.map_or(0.0, Cluster::deviation)
+        };
+        let levelled = |n: &PlacedNote| PlacedNote {
+            cents: n.cents - middle(n.class),
+            ..*n
+        };
+        self.notes.iter().map(levelled).collect()
+    }
+}
+
 /// Finds the degrees where at least one of them lies off the grid; `None` where all have a 12-tone name.
 pub fn find(histogram: &Histogram) -> Option<OffGrid> {
     let worst = |c: &PlacedNote| c.cents.abs() > 0.6 * OFF_CENTS;
