@@ -19,6 +19,8 @@ const LEAST_FRAMES: usize = 4;
 const LEAST_AGREEMENT: f64 = 0.5;
 /// The part that must lie close to it, unless it is vibrato: what glides through a pitch does not hold it.
 const LEAST_STEADINESS: f64 = 0.45;
+/// Stretches from this length on, in frames, stay on one pitch somewhere unless it is vibrato: syllables often don't.
+const LONG_FRAMES: usize = 20;
 /// A note this short that leads straight into the next is a grace note, in seconds.
 const GRACE_S: f64 = 0.09;
 /// The onset finder's peak comes this much after the sound begins, in seconds (half a hop and half the short window's rise).
@@ -101,7 +103,9 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
 fn note(track: &PitchTrack, stretch: Stretch) -> Option<Note> {
     let held = steady::held(track, stretch)?;
     let swings = matches!(held.ornament, Some(Ornament::Vibrato { .. }));
-    let glides = held.agreement < LEAST_AGREEMENT || !swings && held.steadiness < LEAST_STEADINESS;
+    let passes = stretch.frames() >= LONG_FRAMES && !held.stays;
+    let glides = held.agreement < LEAST_AGREEMENT
+        || !swings && (passes || held.steadiness < LEAST_STEADINESS);
     if stretch.frames() < LEAST_FRAMES || glides {
         return None;
     }

@@ -27,7 +27,7 @@ pub fn best_band(position: f32) -> usize {
                 .unwrap_or(0)
         })
     });
-    BEST[(position.round() as usize).min(GRID - 1)].into()
+    BEST[((position + 0.5) as usize).min(GRID - 1)].into()
 }
 
 /// The strongest bin within `reach` bins (at least [`LEAST_REACH`]) of `centre`, the spectrum's ends left out.
@@ -74,7 +74,7 @@ pub fn sharpened(spectra: &Spectra, bin_hz: [f64; BANDS], position: f32) -> f32 
 
 /// The square of the highest of the three bins about a place.
 fn peak_energy(magnitude: &[f32], position: f64) -> f32 {
-    let at = position.round() as usize;
+    let at = (position + 0.5) as usize;
     if at + 2 > magnitude.len() || at < 1 {
         0.0
     } else {
