@@ -3,7 +3,7 @@
 use super::begun::{LOOK_AHEAD, Segment};
 use super::curve::{find_peaks, highest, near, offset, parabola};
 use super::evidence::{Evidence, EvidenceStream};
-use super::partials::{newness, partial_shape, sharpened};
+use super::partials::{Comb, sharpened};
 use super::salience::{GRID, STEPS_PER_OCTAVE};
 use super::spectrum::{BANDS, Spectra};
 
@@ -223,22 +223,11 @@ impl Describer {
         let top = &context.top;
         let (s, q, n) = (&here.salience, &here.fresh, &here.correlation);
         let best = self.peaks.first().map_or(1.0, |p| p.0).max(1e-6);
-        let partials = partial_shape(context.spectra, context.bin_hz, at);
-        let new_now = newness(
-            &context.spectra.magnitude,
-            &here.fresh_magnitude,
-            &here.fresh_energy,
-            context.bin_hz,
-            at,
-        );
+        let comb = Comb::new(at, &context.bin_hz);
+        let (partials, sounding) = comb.shape(context.spectra);
+        let new_now = comb.newness(sounding, &here.fresh_magnitude, &here.fresh_energy);
         let begun = &self.segment;
-        let new_then = newness(
-            &begun.sounding,
-            &begun.new,
-            &begun.new_energy,
-            context.bin_hz,
-            at,
-        );
+        let new_then = comb.newness(comb.energy(&begun.sounding), &begun.new, &begun.new_energy);
         let octave = STEPS_PER_OCTAVE as i64;
         let twelfth = TWELFTH as i64;
         [

@@ -3,7 +3,7 @@
 //!
 //! Method: Kaiser-windowed sinc (J. F. Kaiser, "Nonrecursive digital filter design using the I0-sinh window function", 1974).
 
-use super::wide::dot;
+use super::wide::filter;
 
 /// Kaiser shape for about 70 dB of stop-band attenuation (0.1102 (A − 8.7), Kaiser 1974).
 const KAISER_BETA: f64 = 6.75;
@@ -19,7 +19,6 @@ pub struct Decimator {
     taps: Vec<f32>,
     /// Inputs not yet left behind by the filter; starts with half a filter of silence.
     pending: Vec<f32>,
-    read_at: usize,
 }
 
 impl Decimator {
@@ -34,7 +33,6 @@ impl Decimator {
             factor,
             taps: low_pass(factor, half),
             pending: vec![0.0; half],
-            read_at: 0,
         }
     }
 
@@ -45,15 +43,10 @@ impl Decimator {
             return;
         }
         self.pending.extend_from_slice(samples);
-        while let Some(window) = self
-            .pending
-            .get(self.read_at..self.read_at + self.taps.len())
-        {
-            out.push(dot(window, &self.taps));
-            self.read_at += self.factor;
-        }
-        self.pending.drain(..self.read_at.min(self.pending.len()));
-        self.read_at = 0;
+        let first = out.len();
+        filter(&self.pending, &self.taps, self.factor, out);
+        // The filter is longer than a step, so that no output starts beyond what is there.
+        self.pending.drain(..(out.len() - first) * self.factor);
     }
 }
 

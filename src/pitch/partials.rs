@@ -72,55 +72,72 @@ pub fn sharpened(spectra: &Spectra, bin_hz: [f64; BANDS], position: f32) -> f32 
     }
 }
 
-/// The square of the highest of the three bins about a place.
-fn peak_energy(magnitude: &[f32], position: f64) -> f32 {
-    let at = (position + 0.5) as usize;
-    if at + 2 > magnitude.len() || at < 1 {
-        0.0
-    } else {
-        let [a, b, c] = [magnitude[at - 1], magnitude[at], magnitude[at + 1]];
-        a.max(b).max(c).powi(2)
+/// Where the partials of a pitch lie in the band that sees it best.
+pub struct Comb {
+    band: usize,
+    /// Bins from one partial to the next.
+    step: f64,
+}
+
+impl Comb {
+    /// The comb of a grid pitch.
+    pub fn new(pitch: usize, bin_hz: &[f64; BANDS]) -> Self {
+        let band = best_band(pitch as f32);
+        let step = grid_hz(pitch as f64) / bin_hz[band];
+        Self { band, step }
+    }
+
+    /// How the energy is spread over the partials: the first one's share, the even ones' share, the share that lies half-way
+    /// between partials, and the part of all energy that the partials explain; and the energy itself.
+    pub fn shape(&self, spectra: &Spectra) -> ([f32; 4], f32) {
+        let whole = self.energies(&spectra.magnitude[self.band], 1.0);
+        let between: f32 = self
+            .energies(&spectra.magnitude[self.band], 0.5)
+            .iter()
+            .sum();
+        let sum = whole.iter().sum::<f32>() + 1e-12;
+        let even: f32 = whole.iter().skip(1).step_by(2).sum();
+        let all = spectra.energy[self.band] + 1e-12;
+        let shape = [
+            whole[0] / sum,
+            even / sum,
+            between / (sum + between),
+            (BINS_A_PARTIAL * sum / all).min(1.5),
+        ];
+        (shape, sum)
+    }
+
+    /// The energy of the partials.
+    pub fn energy(&self, magnitude: &[Vec<f32>; BANDS]) -> f32 {
+        self.energies(&magnitude[self.band], 1.0)
+            .iter()
+            .sum::<f32>()
+            + 1e-12
+    }
+
+    /// What part of the partials' energy `sounding` is in `new`, and what part of all that is new, `new_energy`, they explain.
+    pub fn newness(
+        &self,
+        sounding: f32,
+        new: &[Vec<f32>; BANDS],
+        new_energy: &[f32; BANDS],
+    ) -> [f32; 2] {
+        let fresh = self.energy(new);
+        let all = new_energy[self.band] + 1e-12;
+        [fresh / sounding, (BINS_A_PARTIAL * fresh / all).min(1.5)]
+    }
+
+    /// Energy about the places `first`, `first` + 1 … in steps of the comb.
+    fn energies(&self, magnitude: &[f32], first: f64) -> [f32; COUNTED] {
+        std::array::from_fn(|n| peak_energy(magnitude, self.step * (n as f64 + first)))
     }
 }
 
-/// What part of a pitch's energy in `sounding` is in `new`, and what part of all that is new, `new_energy`, it explains.
-pub fn newness(
-    sounding: &[Vec<f32>; BANDS],
-    new: &[Vec<f32>; BANDS],
-    new_energy: &[f32; BANDS],
-    bin_hz: [f64; BANDS],
-    pitch: usize,
-) -> [f32; 2] {
-    let band = best_band(pitch as f32);
-    let step = grid_hz(pitch as f64) / bin_hz[band];
-    let energy = |magnitude: &[f32]| -> f32 {
-        (1..=COUNTED)
-            .map(|n| peak_energy(magnitude, step * n as f64))
-            .sum()
-    };
-    let (whole, fresh) = (energy(&sounding[band]), energy(&new[band]));
-    [
-        fresh / (whole + 1e-12),
-        (BINS_A_PARTIAL * fresh / (new_energy[band] + 1e-12)).min(1.5),
-    ]
-}
-
-/// How the energy is spread over a pitch's partials: the first one's share, the even ones' share, the share that lies
-/// half-way between partials, and the part of all energy that the partials explain.
-pub fn partial_shape(spectra: &Spectra, bin_hz: [f64; BANDS], pitch: usize) -> [f32; 4] {
-    let band = best_band(pitch as f32);
-    let magnitude = &spectra.magnitude[band];
-    let step = grid_hz(pitch as f64) / bin_hz[band];
-    let energy = |position: f64| peak_energy(magnitude, position);
-    let whole: [f32; COUNTED] = std::array::from_fn(|n| energy(step * (n + 1) as f64));
-    let between: f32 = (0..COUNTED).map(|n| energy(step * (n as f64 + 0.5))).sum();
-    let sum: f32 = whole.iter().sum::<f32>() + 1e-12;
-    let even: f32 = whole.iter().skip(1).step_by(2).sum();
-    let all = spectra.energy[band] + 1e-12;
-    [
-        whole[0] / sum,
-        even / sum,
-        between / (sum + between),
-        (BINS_A_PARTIAL * sum / all).min(1.5),
-    ]
+/// The square of the highest of the three bins about a place.
+fn peak_energy(magnitude: &[f32], position: f64) -> f32 {
+    let at = (position + 0.5) as usize;
+    match magnitude.get(at.wrapping_sub(1)..at + 2) {
+        Some(&[a, b, c]) => a.max(b).max(c).powi(2),
+        _ => 0.0,
+    }
 }

@@ -104,7 +104,7 @@ fn advance(at: usize, band: &Band, first: &Spectra, second: &Spectra, b: usize) 
     let samples = second.centre[b]
         .checked_sub(first.centre[b])
         .filter(|s| *s > 0)? as f64;
-    let turn = phase(second.complex[b][at]) - phase(first.complex[b][at]);
+    let turn = phase(second.complex[b][at] * first.complex[b][at].conj());
     let centre = 2.0 * std::f64::consts::PI * at as f64 / band.fft_len as f64;
     let rest = turn - centre * samples;
     let wrapped = rest - (rest / (2.0 * std::f64::consts::PI)).round() * 2.0 * std::f64::consts::PI;

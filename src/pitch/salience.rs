@@ -17,6 +17,8 @@ pub const STEPS_PER_OCTAVE: usize = 48;
 pub const GRID: usize = 320;
 /// Periods of a pitch within the window that suits it best (an earlier prototype did best with 7 to 8).
 const PERIODS: f64 = 7.5;
+/// Width of the range of pitches in which one window gives way to the next, in octaves; wider ones take longer to compute.
+const CROSSFADE_OCTAVES: f64 = 0.34;
 /// The partials that count: the first and the primes, so that a pitch's divisors do not share its partials.
 const PARTIALS: [f64; 7] = [1.0, 2.0, 3.0, 5.0, 7.0, 11.0, 13.0];
 /// Frequency at which the ear's frequency scale turns from linear to logarithmic, in hertz
@@ -41,14 +43,16 @@ pub struct Kernels {
 
 struct BandKernels {
     kernels: Vec<Kernel>,
+    /// The weights of all kernels, blend included, one after another in the order of use.
+    weights: Vec<f32>,
     density: Vec<f32>,
 }
 
-/// One pitch's kernel, blend weight included, over the bins from `first` on.
+/// Where one pitch's kernel lies: `bins` bins from `first` on.
 struct Kernel {
     pitch: usize,
     first: usize,
-    weights: Vec<f32>,
+    bins: usize,
 }
 
 impl Kernels {
@@ -74,13 +78,12 @@ impl Kernels {
         for (b, band) in self.bands.iter().enumerate() {
             let scale_a = root_and_scale(&frames[0][b], &band.density, &mut self.roots[0]);
             let scale_b = root_and_scale(&frames[1][b], &band.density, &mut self.roots[1]);
+            let mut rest = band.weights.as_slice();
             for kernel in &band.kernels {
-                let bins = kernel.first..kernel.first + kernel.weights.len();
-                let (a, b) = dot_pair(
-                    &kernel.weights,
-                    &self.roots[0][bins.clone()],
-                    &self.roots[1][bins],
-                );
+                let bins = kernel.first..kernel.first + kernel.bins;
+                let (weights, others) = rest.split_at(kernel.bins);
+                rest = others;
+                let (a, b) = dot_pair(weights, &self.roots[0][bins.clone()], &self.roots[1][bins]);
                 out_a[kernel.pitch] += scale_a * a;
                 out_b[kernel.pitch] += scale_b * b;
             }
@@ -106,14 +109,19 @@ fn square_roots(values: &[f32], roots: &mut [f32]) {
 impl BandKernels {
     fn new(index: usize, band: &Band) -> Self {
         let hz: Vec<f64> = (0..band.bins).map(|k| k as f64 * band.bin_hz).collect();
+        let mut weights = Vec::new();
         let kernels = (0..GRID)
-            .filter_map(|pitch| kernel(pitch, index, &hz))
+            .filter_map(|pitch| kernel(pitch, index, &hz, &mut weights))
             .collect();
         let density = hz
             .iter()
             .map(|f| (1.0 / (f + ERB_CORNER_HZ)) as f32)
             .collect();
-        Self { kernels, density }
+        Self {
+            kernels,
+            weights,
+            density,
+        }
     }
 }
 
@@ -121,10 +129,12 @@ impl BandKernels {
 pub fn blend(pitch: usize, index: usize) -> f64 {
     let wanted = (PERIODS / grid_hz(pitch as f64)).log2();
     let (shortest, longest) = (WINDOW_S[0].log2(), WINDOW_S[WINDOW_S.len() - 1].log2());
-    (1.0 - (wanted.clamp(shortest, longest) - WINDOW_S[index].log2()).abs()).max(0.0)
+    let away = (wanted.clamp(shortest, longest) - WINDOW_S[index].log2()).abs();
+    (0.5 + (0.5 - away) / CROSSFADE_OCTAVES).clamp(0.0, 1.0)
 }
 
-fn kernel(pitch: usize, index: usize, hz: &[f64]) -> Option<Kernel> {
+/// Appends one pitch's weights in one band, if it has any there.
+fn kernel(pitch: usize, index: usize, hz: &[f64], weights: &mut Vec<f32>) -> Option<Kernel> {
     let share = blend(pitch, index);
     if share <= 0.0 {
         return None;
@@ -153,10 +163,11 @@ fn kernel(pitch: usize, index: usize, hz: &[f64]) -> Option<Kernel> {
         .map(|(k, f)| k * k * (f + ERB_CORNER_HZ))
         .sum();
     let scale = share / energy.sqrt().max(1e-12);
+    weights.extend(dense.iter().map(|k| (k * scale) as f32));
     Some(Kernel {
         pitch,
         first,
-        weights: dense.iter().map(|k| (k * scale) as f32).collect(),
+        bins: dense.len(),
     })
 }
 

@@ -109,7 +109,6 @@ pub struct Analyser {
     inputs: usize,
     source_rate_hz: f64,
     frame: Vec<f32>,
-    spectrum: Vec<Complex32>,
     scratch: Vec<Complex32>,
     passed: Vec<f32>,
     lowered: Vec<f32>,
@@ -139,7 +138,6 @@ impl Analyser {
             inputs: 0,
             source_rate_hz,
             frame: vec![0.0; longest],
-            spectrum: vec![Complex32::default(); longest / 2 + 1],
             scratch: vec![Complex32::default(); scratch],
             passed: Vec::new(),
             lowered: Vec::new(),
@@ -191,12 +189,11 @@ impl Analyser {
             }
             multiply(signal, &band.window);
             padding.fill(0.0);
-            let spectrum = &mut self.spectrum[..band.fft_len / 2 + 1];
+            let spectrum = &mut out.complex[b];
+            spectrum.resize(band.fft_len / 2 + 1, Complex32::default());
             let scratch = &mut self.scratch[..band.forward.get_scratch_len()];
             // The lengths are those the plan was made for, so the transform cannot fail.
             let _ = band.forward.process_with_scratch(frame, spectrum, scratch);
-            out.complex[b].clear();
-            out.complex[b].extend_from_slice(&spectrum[..band.bins]);
             let magnitude = &mut out.magnitude[b];
             magnitude.resize(band.bins, 0.0);
             magnitudes(spectrum, magnitude);

@@ -3,9 +3,15 @@
 
 use multiversion::multiversion;
 
-/// Inner product of two lists of one length in eight independent sums, which the compiler turns into vector instructions.
+/// Inner product of two lists of one length.
 #[multiversion(targets("x86_64+avx2+fma"))]
 pub fn dot(a: &[f32], b: &[f32]) -> f32 {
+    inner_product(a, b)
+}
+
+/// Inner product in eight independent sums, which the compiler turns into vector instructions.
+#[inline(always)]
+fn inner_product(a: &[f32], b: &[f32]) -> f32 {
     let ((wide_a, rest_a), (wide_b, rest_b)) = (a.as_chunks::<8>(), b.as_chunks::<8>());
     let mut sums = [0.0f32; 8];
     for (x, y) in wide_a.iter().zip(wide_b) {
@@ -15,6 +21,17 @@ pub fn dot(a: &[f32], b: &[f32]) -> f32 {
     }
     let rest: f32 = rest_a.iter().zip(rest_b).map(|(x, y)| x * y).sum();
     sums.iter().sum::<f32>() + rest
+}
+
+/// Inner products of `taps` with as many values from every `step`-th place on, for all places where enough are left.
+#[multiversion(targets("x86_64+avx2+fma"))]
+pub fn filter(values: &[f32], taps: &[f32], step: usize, out: &mut Vec<f32>) {
+    out.extend(
+        values
+            .windows(taps.len())
+            .step_by(step)
+            .map(|window| inner_product(window, taps)),
+    );
 }
 
 /// How many values [`dot_pair`] takes at once.
