@@ -22,7 +22,7 @@ type Words = (&'static str, Matter, Side, &'static str, &'static str);
 
 /// What each feature of the scale stage says, by its name there. Those that are the same for all notes say nothing.
 #[rustfmt::skip]
-const WORDS: [Words; 46] = [
+const WORDS: [Words; 73] = [
     ("last note", Ending, For, "the line ends on {}", "the line does not end on {}"),
     ("last note, long", Ending, For, "the line ends on {} and stays there", "the line does not come to rest on {} at its end"),
     ("last note, in the lower half", Ending, For, "the line comes down to {} at its end", "the line does not come down to {} at its end"),
@@ -68,6 +68,33 @@ const WORDS: [Words; 46] = [
     ("left by leap", Motion, Either, "{} is left by leap", ""),
     ("reached by leap", Motion, Either, "{} is reached by leap", ""),
     ("repeated", Motion, Either, "{} is repeated", ""),
+    ("share of the last notes", Ending, For, "the last notes dwell on {}", "the last notes hardly touch {}"),
+    ("share of the later notes", Ending, For, "the later notes dwell on {}", "the later notes hardly touch {}"),
+    ("last note a step above", Ending, Either, "the line ends a scale step above {}", ""),
+    ("last note two steps above", Ending, Either, "the line ends two scale steps above {}", ""),
+    ("last note three steps above", Ending, Either, "the line ends three scale steps above {}", ""),
+    ("last note four steps above", Ending, Either, "the line ends four scale steps above {}", ""),
+    ("last note a step below", Ending, Either, "the line ends a scale step below {}", ""),
+    ("last note two steps below", Ending, Either, "the line ends two scale steps below {}", ""),
+    ("earlier phrase ends a step above", Resting, Either, "earlier phrases end a scale step above {}", ""),
+    ("earlier phrase ends two steps above", Resting, Either, "earlier phrases end two scale steps above {}", ""),
+    ("earlier phrase ends four steps above", Resting, Either, "earlier phrases end four scale steps above {}", ""),
+    ("earlier phrase ends a step below", Resting, Either, "earlier phrases end a scale step below {}", ""),
+    ("first note two steps above", Beginning, Either, "the line begins two scale steps above {}", ""),
+    ("first note four steps above", Beginning, Either, "the line begins four scale steps above {}", ""),
+    ("first note three steps below", Beginning, Either, "the line begins three scale steps below {}", ""),
+    ("time of the note a step above", Time, Either, "the note a scale step above {} sounds for much of the time", ""),
+    ("time of the note two steps above", Time, Either, "the note two scale steps above {} sounds for much of the time", ""),
+    ("time of the note three steps above", Time, Either, "the note three scale steps above {} sounds for much of the time", ""),
+    ("time of the note four steps above", Time, Either, "the note four scale steps above {} sounds for much of the time", ""),
+    ("time of the note a step below", Time, Either, "the note a scale step below {} sounds for much of the time", ""),
+    ("lowest note a step below", Height, Either, "the lowest note lies a scale step below {}", ""),
+    ("lowest note two steps below", Height, Either, "the lowest note lies two scale steps below {}", ""),
+    ("lowest note three steps below", Height, Either, "the lowest note lies three scale steps below {}", ""),
+    ("reached by scale step from above", Motion, Either, "{} is reached from the next degree above", ""),
+    ("reached by scale step from below", Motion, Either, "{} is reached from the next degree below", ""),
+    ("left by scale step", Motion, Either, "{} is left for the degree beside it", ""),
+    ("reached by scale leap", Motion, Either, "{} is reached over other degrees", ""),
     ("drone", Drone, For, "{} is held beneath the line", "{} is not held beneath the line"),
 ];
 
