@@ -94,8 +94,8 @@ const WORDS: [Words; 73] = [
     ("reached by scale step from below", Motion, Either, "", ""),
     ("left by scale step", Motion, Either, "", ""),
     ("reached by scale leap", Motion, Either, "", ""),
-    ("share of the last notes", Time, For, "{} is often among the last notes", "{} is seldom among the last notes"),
-    ("share of the later notes", Time, For, "{} is played often towards the end", "{} is seldom played towards the end"),
+    ("share of the last notes", Ending, For, "the last notes dwell on {}", "the last notes hardly touch {}"),
+    ("share of the later notes", Ending, For, "the later notes dwell on {}", "the later notes hardly touch {}"),
     ("drone", Drone, For, "{} is held beneath the line", "{} is not held beneath the line"),
 ];
 

@@ -42,8 +42,23 @@ impl Net {
 /// Features that a scorer takes at the most.
 pub const MAX_FEATURES: usize = 160;
 
-fn dot(a: &[f32], b: &[f32]) -> f32 {
-    a.iter().zip(b).map(|(x, y)| x * y).sum()
+/// The sum of products, in as many partial sums as a processor adds at once.
+pub fn dot(a: &[f32], b: &[f32]) -> f32 {
+    const LANES: usize = 8;
+    let mut sums = [0f32; LANES];
+    let (a8, b8) = (a.chunks_exact(LANES), b.chunks_exact(LANES));
+    let tail: f32 = a8
+        .remainder()
+        .iter()
+        .zip(b8.remainder())
+        .map(|(x, y)| x * y)
+        .sum();
+    for (x, y) in a8.zip(b8) {
+        for k in 0..LANES {
+            sums[k] += x[k] * y[k];
+        }
+    }
+    sums.iter().sum::<f32>() + tail
 }
 
 /// ln(1 + e^x), without overflow.

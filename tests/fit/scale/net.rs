@@ -1,6 +1,8 @@
 //! Fits a scorer of candidates by cross-entropy with Adam (D. P. Kingma and J. Ba, "Adam: a method for stochastic
 //! optimization", 2015): one choice among twelve, or yes and no for each.
 
+use whichmode::scale::net::dot;
+
 use crate::rng::Rng;
 
 /// Twelve candidates with what is true of each.
@@ -110,24 +112,6 @@ impl Fitted {
             ..nets[0].clone()
         }
     }
-}
-
-fn dot(a: &[f32], b: &[f32]) -> f32 {
-    const LANES: usize = 8;
-    let mut sums = [0f32; LANES];
-    let (a8, b8) = (a.chunks_exact(LANES), b.chunks_exact(LANES));
-    let tail: f32 = a8
-        .remainder()
-        .iter()
-        .zip(b8.remainder())
-        .map(|(x, y)| x * y)
-        .sum();
-    for (x, y) in a8.zip(b8) {
-        for k in 0..LANES {
-            sums[k] += x[k] * y[k];
-        }
-    }
-    sums.iter().sum::<f32>() + tail
 }
 
 fn softmax(scores: &[f32; 12]) -> [f32; 12] {
