@@ -25,8 +25,11 @@ pub const IMPOSSIBLE: f64 = -60.0;
 const POWERS: (f64, f64) = (0.1, 8.0);
 /// Halvings of that range; the power is then known to one part in ten thousand.
 const HALVINGS: usize = 20;
-/// Inputs of the curve that tells how sure the first choice is.
-pub const DOUBT_INPUTS: usize = 11;
+/// What the curve that tells how sure the first choice is knows of it: 1, its own log odds, their margin over the second,
+/// the other reading's log odds, whether that agrees, the length of the line.
+const KNOWN: usize = 6;
+/// Inputs of the curve: each of these times each, so that every one can weigh more or less for the others.
+pub const DOUBT_INPUTS: usize = KNOWN * (KNOWN + 1) / 2;
 /// Evidence weaker than this many log odds is not listed.
 const EVIDENCE_MIN: f64 = 0.05;
 
@@ -97,23 +100,21 @@ pub fn doubt(own: &[f64; 12], other: &[f64; 12], notes: usize) -> [f64; DOUBT_IN
         .map(|(_, &p)| p)
         .fold(0.0, f64::max);
     let logit = |p: f64| (p.clamp(1e-4, 1.0 - 1e-4) / (1.0 - p.clamp(1e-4, 1.0 - 1e-4))).ln();
-    let agree = f64::from(u8::from(best(other) == first));
-    let other_logit = logit(other[first.index()]);
-    let length = (notes.max(1) as f64 / 16.0).ln();
     let own_logit = logit(own[first.index()]);
-    [
+    let known: [f64; KNOWN] = [
         1.0,
         own_logit,
         own_logit - logit(second),
-        agree,
-        other_logit,
-        length,
-        length * length,
-        length * own_logit,
-        length * agree,
-        length * other_logit,
-        agree * other_logit,
-    ]
+        logit(other[first.index()]),
+        f64::from(u8::from(best(other) == first)),
+        (notes.max(1) as f64 / 16.0).ln(),
+    ];
+    let mut inputs = [0.0; DOUBT_INPUTS];
+    let pairs = (0..KNOWN).flat_map(|a| (a..KNOWN).map(move |b| (a, b)));
+    for (input, (a, b)) in inputs.iter_mut().zip(pairs) {
+        *input = known[a] * known[b];
+    }
+    inputs
 }
 
 /// The same probabilities raised to the power that gives the first choice its due, so that their order stays.

@@ -1,6 +1,6 @@
 //! Fits the two scorers of the centre, and how sure their first choices are on collections that they have not seen.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 use rayon::prelude::*;
 use whichmode::scale::centre::{DOUBT_INPUTS, IMPOSSIBLE, best, doubt};
@@ -59,7 +59,7 @@ fn scorers(lines: &[&Line]) -> (Fitted, Fitted) {
         epochs,
     };
     let net = member(n, 24, 4);
-    let neutral = [member(CARRIES_OVER, 0, 4), net, net];
+    let neutral = [member(CARRIES_OVER, 0, 4), net, net, net, net];
     let common = [member(COMMON_PRACTICE, 16, 8); 3];
     (
         scorer(lines, n, &weights(lines, false, &OWN), &neutral),
@@ -67,29 +67,56 @@ fn scorers(lines: &[&Line]) -> (Fitted, Fitted) {
     )
 }
 
+/// Tunes that a collection brings to the common reading at the most, so that none speaks for all common practice.
+const MOST_COMMON: usize = 2500;
+
+/// The tunes that count for the common reading: the first of each collection.
+fn common_tunes(lines: &[&Line]) -> HashSet<usize> {
+    let mut of: HashMap<&str, HashSet<usize>> = HashMap::new();
+    for l in lines.iter().filter(|l| !l.carried) {
+        let tunes = of.entry(&l.collection).or_default();
+        if tunes.len() < MOST_COMMON {
+            tunes.insert(l.tune);
+        }
+    }
+    of.into_values().flatten().collect()
+}
+
 /// What kind of line it is: carried or not, its mode (for the neutral reading), its variant.
 type Stratum<'a> = (bool, usize, &'a str);
 
 /// Weights with mean 1 that give each kind of line its part; carried lines are no common practice.
 fn weights(lines: &[&Line], common: bool, own: &[f64; 3]) -> Vec<f64> {
+    let used = if common {
+        common_tunes(lines)
+    } else {
+        HashSet::new()
+    };
+    let counts_here = |l: &Line| !common || !l.carried && used.contains(&l.tune);
     fn stratum(l: &Line, common: bool) -> Stratum<'_> {
         (l.carried, if common { 0 } else { l.mode }, &l.variant)
     }
     let part = |(carried, mode, variant): Stratum| {
         let kind = match (common, carried) {
-            (true, true) => 0.0,
-            (true, false) => 1.0,
+            (true, _) => 1.0,
             (false, true) => CARRIED[mode],
             (false, false) => own[mode],
         };
         kind * if variant == "short" { SHORT } else { 1.0 }
     };
     let mut counts: HashMap<Stratum, f64> = HashMap::new();
-    for l in lines {
+    for l in lines.iter().filter(|l| counts_here(l)) {
         *counts.entry(stratum(l, common)).or_default() += 1.0;
     }
-    let raw = lines.iter().map(|l| stratum(l, common));
-    let raw: Vec<f64> = raw.map(|s| part(s) / counts[&s]).collect();
+    let weight = |l: &&Line| {
+        let kind = stratum(l, common);
+        if counts_here(l) {
+            part(kind) / counts[&kind]
+        } else {
+            0.0
+        }
+    };
+    let raw: Vec<f64> = lines.iter().map(weight).collect();
     let mean = raw.iter().sum::<f64>() / raw.len() as f64;
     raw.iter().map(|w| (w / mean).min(HEAVIEST)).collect()
 }

@@ -11,6 +11,9 @@ use whichmode::scale::features::{LONG_END, REST_PART};
 /// Notes that a line which stops early lacks at the least.
 const SHORT_BY: usize = 4;
 
+/// A tune on fewer degrees is carried nowhere: without steps above a major third there is no or one scale of so few.
+const LEAST_DEGREES: usize = 4;
+
 /// A labelled note list.
 #[derive(Clone, Deserialize)]
 pub struct Melody {
@@ -183,6 +186,7 @@ pub fn sources(melodies: &[Melody]) -> HashMap<usize, Vec<i64>> {
         .iter()
         .filter(|m| m.kind == "real" && m.variant == "whole")
         .filter_map(|m| source_scale(m).map(|s| (m.tune(), s)))
+        .filter(|(_, scale)| scale.len() >= LEAST_DEGREES)
         .collect()
 }
 

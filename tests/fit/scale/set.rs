@@ -14,7 +14,7 @@ use crate::{heard, mistakes};
 /// Weight of a recording against a note list.
 const RECORDING_WEIGHT: f32 = 6.0;
 /// Every so many melodies one is used.
-const EVERY: usize = 3;
+const EVERY: usize = 5;
 
 fn set_sample(list: &NoteList, truth: [Option<f32>; 12], weight: f32) -> Sample {
     let histogram = Histogram::new(list, None);
