@@ -3,6 +3,7 @@
 //! In every frame that sounds, the spectral peaks below `HIGHEST_HZ` in the longest window are noted on the pitch grid;
 //! a pitch that peaks in most frames is held. Its whole multiples are its own partials.
 
+use super::curve::highest;
 use super::salience::{GRID, grid_hz, grid_position};
 use super::spectrum::{BANDS, Band, Spectra};
 
@@ -59,7 +60,7 @@ impl HeldTones {
         let bin_hz = bands[BANDS - 1].bin_hz;
         let range = (LOWEST_HZ / bin_hz) as usize + 1
             ..((HIGHEST_HZ / bin_hz) as usize).min(magnitude.len() - 1);
-        let strongest = magnitude.iter().copied().fold(0.0, f32::max);
+        let strongest = highest(magnitude);
         for k in range {
             let [a, b, c] = [magnitude[k - 1], magnitude[k], magnitude[k + 1]];
             if b > LEAST_HEIGHT * strongest && b > a && b >= c {

@@ -2,6 +2,7 @@
 
 use std::sync::LazyLock;
 
+use super::curve::highest;
 use super::salience::{GRID, blend, grid_hz, grid_position};
 use super::spectrum::{BANDS, Spectra};
 
@@ -35,7 +36,9 @@ pub fn strongest_bin(magnitude: &[f32], centre: f64, reach: f64) -> Option<usize
     let reach = reach.max(LEAST_REACH);
     let first = (centre - reach).ceil().max(1.0) as usize;
     let last = ((centre + reach).floor() as usize).min(magnitude.len().saturating_sub(2));
-    (first..=last).max_by(|&a, &b| magnitude[a].total_cmp(&magnitude[b]))
+    let inside = magnitude.get(first..=last)?;
+    let top = highest(inside);
+    inside.iter().position(|m| *m == top).map(|k| first + k)
 }
 
 /// The highest peak near `centre`: its place between bins, by a parabola, and its height.

@@ -7,6 +7,7 @@
 
 use realfft::num_complex::Complex32;
 
+use super::curve::highest;
 use super::partials::{best_band, strongest_bin};
 use super::salience::grid_hz;
 use super::spectrum::{Band, Spectra};
@@ -51,7 +52,7 @@ pub fn refine(
     }; PARTIALS];
     let mut count = 0;
     let mut expected = rough;
-    let strongest = here.magnitude[b].iter().copied().fold(0.0, f32::max);
+    let strongest = highest(&here.magnitude[b]);
     for n in 1..=PARTIALS {
         let number = n as f64;
         let Some(at) = peak(

@@ -4,6 +4,8 @@
 //! (A. Camacho and J. G. Harris, "A sawtooth waveform inspired pitch estimator for speech and music", 2008), each pitch
 //! through the window lengths that hold about `PERIODS` of its periods.
 
+use std::ops::Range;
+
 use multiversion::multiversion;
 
 use super::spectrum::{Band, TOP_HZ, WINDOW_S};
@@ -48,7 +50,7 @@ struct BandKernels {
     density: Vec<f32>,
 }
 
-/// Where one pitch's kernel lies: `bins` bins from `first` on.
+/// Where one pitch's kernel, or a part of it, lies: `bins` bins from `first` on.
 struct Kernel {
     pitch: usize,
     first: usize,
@@ -111,7 +113,7 @@ impl BandKernels {
         let hz: Vec<f64> = (0..band.bins).map(|k| k as f64 * band.bin_hz).collect();
         let mut weights = Vec::new();
         let kernels = (0..GRID)
-            .filter_map(|pitch| kernel(pitch, index, &hz, &mut weights))
+            .flat_map(|pitch| kernel(pitch, index, &hz, &mut weights))
             .collect();
         let density = hz
             .iter()
@@ -133,11 +135,11 @@ pub fn blend(pitch: usize, index: usize) -> f64 {
     (0.5 + (0.5 - away) / CROSSFADE_OCTAVES).clamp(0.0, 1.0)
 }
 
-/// Appends one pitch's weights in one band, if it has any there.
-fn kernel(pitch: usize, index: usize, hz: &[f64], weights: &mut Vec<f32>) -> Option<Kernel> {
+/// Appends one pitch's weights in one band, if it has any there, and tells where they lie.
+fn kernel(pitch: usize, index: usize, hz: &[f64], weights: &mut Vec<f32>) -> Vec<Kernel> {
     let share = blend(pitch, index);
     if share <= 0.0 {
-        return None;
+        return Vec::new();
     }
     let f0 = grid_hz(pitch as f64);
     let bin_hz = hz[1];
@@ -163,12 +165,31 @@ fn kernel(pitch: usize, index: usize, hz: &[f64], weights: &mut Vec<f32>) -> Opt
         .map(|(k, f)| k * k * (f + ERB_CORNER_HZ))
         .sum();
     let scale = share / energy.sqrt().max(1e-12);
-    weights.extend(dense.iter().map(|k| (k * scale) as f32));
-    Some(Kernel {
+    let dense: Vec<f32> = dense.iter().map(|k| (k * scale) as f32).collect();
+    let parts = parts(&dense);
+    weights.extend(parts.iter().flat_map(|part| &dense[part.clone()]));
+    let placed = |part: Range<usize>| Kernel {
         pitch,
-        first,
-        bins: dense.len(),
-    })
+        first: first + part.start,
+        bins: part.len(),
+    };
+    parts.into_iter().map(placed).collect()
+}
+
+/// Where a kernel is not zero, in whole strides; gaps of a single stride are not worth a part of their own.
+fn parts(dense: &[f32]) -> Vec<Range<usize>> {
+    let mut parts: Vec<Range<usize>> = Vec::new();
+    for (k, stride) in dense.chunks(STRIDE).enumerate() {
+        if stride.iter().all(|w| *w == 0.0) {
+            continue;
+        }
+        let range = k * STRIDE..(k + 1) * STRIDE;
+        match parts.last_mut() {
+            Some(last) if range.start <= last.end + STRIDE => last.end = range.end,
+            _ => parts.push(range),
+        }
+    }
+    parts
 }
 
 /// Cosine lobes: positive within a quarter of a partial, half as deep and negative to three quarters.
