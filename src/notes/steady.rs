@@ -38,7 +38,7 @@ pub struct Held {
     pub agreement: f64,
     /// The part of its frames that lie close to it: low where the pitch glides through, as in speech.
     pub steadiness: f64,
-    /// Whether the pitch stays as it is for [`STAY_FRAMES`] somewhere.
+    /// Whether the pitch stays as it is for 80 ms somewhere.
     pub stays: bool,
     /// Mean probability of the frames that agree.
     pub probability: f64,
