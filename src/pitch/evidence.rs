@@ -18,7 +18,7 @@ const LEAST_REFERENCE: f32 = 1e-4;
 /// A sinusoid's peak over its root mean square, and some headroom for a chord of partials.
 const PEAK_OVER_RMS: f32 = 1.8;
 /// Frames whose spectra stay at hand for later stages.
-pub const SPECTRA_KEPT: usize = 256;
+pub const SPECTRA_KEPT: usize = 160;
 /// Frames whose evidence stays at hand.
 pub const EVIDENCE_KEPT: usize = 32;
 

@@ -26,12 +26,9 @@ fn inner_product(a: &[f32], b: &[f32]) -> f32 {
 /// Inner products of `taps` with as many values from every `step`-th place on, for all places where enough are left.
 #[multiversion(targets("x86_64+avx2+fma"))]
 pub fn filter(values: &[f32], taps: &[f32], step: usize, out: &mut Vec<f32>) {
-    out.extend(
-        values
-            .windows(taps.len())
-            .step_by(step)
-            .map(|window| inner_product(window, taps)),
-    );
+    for window in values.windows(taps.len()).step_by(step) {
+        out.push(inner_product(window, taps));
+    }
 }
 
 /// How many values [`dot_pair`] takes at once.
