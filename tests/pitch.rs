@@ -279,6 +279,25 @@ fn a_line_is_heard_note_by_note() {
     );
 }
 
+/// Two lines an octave and more apart at one level, of other rhythms: the warning says so; of each alone it does not.
+#[test]
+fn two_lines_of_equal_weight_are_told() {
+    let voice = Voice::harmonic(RATE_HZ);
+    let high = [74.0, 76.0, 77.0, 81.0, 83.0, 81.0, 77.0, 76.0].repeat(3);
+    let low = [50.0, 57.0, 53.0, 52.0, 55.0, 50.0].repeat(3);
+    let (high, low) = (
+        line(&voice, &high, 0.25, 0.5),
+        line(&voice, &low, 0.35, 0.6),
+    );
+    let both: Vec<f32> = high.iter().zip(&low).map(|(a, b)| a + b).collect();
+    let told = |sound: &[f32]| {
+        let warnings = notes(RATE_HZ, sound).warnings;
+        warnings.iter().any(|w| w.starts_with("several lines"))
+    };
+    assert!(told(&both));
+    assert!(!told(&high) && !told(&low));
+}
+
 #[test]
 fn transposing_the_sound_transposes_the_notes() {
     let pitches = [57.0, 59.0, 60.0, 64.0, 66.0, 57.0];

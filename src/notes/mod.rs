@@ -7,6 +7,7 @@
 
 pub mod beneath;
 pub mod segment;
+mod several;
 pub mod steady;
 pub mod symbolic;
 
@@ -91,12 +92,22 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
         n.end_s += track.start_s;
     }
     let (drones, hums) = beneath::part(&track.held, &mut notes);
-    let hum = "there is mains hum in the recording; it was left out".to_string();
+    let warnings = [
+        (hums, "there is mains hum in the recording; it was left out"),
+        (
+            several::found(track, &notes),
+            "several lines seem to sound at once; record one at a time to be sure",
+        ),
+    ];
     NoteList {
         notes,
         duration_s: track.duration_s,
         drones,
-        warnings: hums.then_some(hum).into_iter().collect(),
+        warnings: warnings
+            .iter()
+            .filter(|w| w.0)
+            .map(|w| w.1.to_string())
+            .collect(),
     }
 }
 
