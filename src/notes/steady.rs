@@ -18,8 +18,8 @@ const AGREES_WITHIN: f64 = 0.5;
 const STEADY_WITHIN: f64 = 0.25;
 /// A pitch stays as it is if it moves by no more than this, in semitones …
 const STAY_SPAN: f64 = 0.3;
-/// … over so many frames. 98 % of played notes of over 0.2 s do, 72 % of such syllables (corpora of seeds 5 and 12; eSpeak).
-const STAY_FRAMES: usize = 8;
+/// … over so many frames. 95 % of played notes of over 0.2 s do, half of such syllables (corpora of seeds 5 and 12; eSpeak).
+const STAY_FRAMES: usize = 11;
 /// Vibrato: swings of this many a second, from …
 const VIBRATO_HZ: std::ops::Range<f64> = 3.0..9.0;
 /// … and with an extent to either side of at least this, in semitones.
@@ -38,7 +38,7 @@ pub struct Held {
     pub agreement: f64,
     /// The part of its frames that lie close to it: low where the pitch glides through, as in speech.
     pub steadiness: f64,
-    /// Whether the pitch stays as it is for 80 ms somewhere.
+    /// Whether the pitch stays as it is for 110 ms somewhere.
     pub stays: bool,
     /// Mean probability of the frames that agree.
     pub probability: f64,
