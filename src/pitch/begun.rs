@@ -4,12 +4,12 @@ use super::curve::{find_peaks, highest, parabola};
 use super::evidence::EvidenceStream;
 use super::salience::GRID;
 use super::spectrum::BANDS;
-use super::wide::dot;
+use crate::wide::dot;
 
 /// Frames after an onset whose fresh salience tells which note began there.
 pub const LOOK_AHEAD: usize = 12;
 /// Pitches that are kept of what began: it may go on, however faintly, until something else begins.
-pub const LIKELY: usize = 4;
+const LIKELY: usize = 4;
 /// Frames before an onset whose windows do not yet reach it.
 const BEFORE_ONSET: usize = 5;
 

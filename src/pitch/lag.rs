@@ -2,7 +2,8 @@
 //!
 //! Method: the autocorrelation of the windowed frame divided by that of the window (P. Boersma, "Accurate short-term
 //! analysis of the fundamental frequency and the harmonics-to-noise ratio of a sampled sound", 1993), from the power
-//! spectra that the salience needs anyway; the shortest window for high notes, the third for low notes.
+//! spectra that the salience needs anyway; of the three shorter windows, the shortest for high notes, the longest for low
+//! notes.
 
 use std::sync::Arc;
 

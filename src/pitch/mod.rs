@@ -27,7 +27,6 @@ mod residual;
 mod ring;
 pub mod salience;
 pub mod spectrum;
-mod wide;
 
 use candidates::CandidateStream;
 use held::{HeldTone, HeldTones};

@@ -7,7 +7,7 @@ use multiversion::multiversion;
 
 use super::candidates::{CANDIDATE_FEATURES, FRAME_FEATURES, FrameCandidates};
 use super::model_table::{CANDIDATE_NETWORK, FRAME_NETWORK};
-use super::wide::dot;
+use crate::wide::dot;
 
 /// Hidden units of the network that scores candidates.
 pub const CANDIDATE_HIDDEN: usize = 48;

@@ -7,7 +7,7 @@ use multiversion::multiversion;
 use realfft::{ComplexToReal, RealFftPlanner, RealToComplex, num_complex::Complex32};
 
 use super::decimate::Decimator;
-use super::wide::dot;
+use crate::wide::dot;
 
 /// Frames a second.
 pub const FRAMES_PER_SECOND: usize = 100;

@@ -56,10 +56,8 @@ const DRIFT_CENTS: f64 = 15.0;
 pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> ScaleEstimate {
     let off = off_grid::find(histogram);
     let notes = off.as_ref().map_or(&histogram.notes, |o| &o.notes);
-    let sets = match &off {
-        Some(off) => infer_set(&off.by_degree(), histogram, options),
-        None => infer_set(notes, histogram, options),
-    };
+    let by_degree = off.as_ref().map(off_grid::OffGrid::by_degree);
+    let sets = infer_set(by_degree.as_ref().unwrap_or(notes), histogram, options);
     let offset = histogram.reference.middle_offset();
     let centres = centre::infer(
         notes,

@@ -1,5 +1,7 @@
 //! A small feed-forward scorer: one hidden layer beside a straight linear part. It scores one candidate from its features.
 
+use crate::wide::dot;
+
 /// Numbers of a fitted scorer, as a generated table holds them.
 #[derive(Debug, Clone, Copy)]
 pub struct Net {
@@ -41,25 +43,6 @@ impl Net {
 
 /// Features that a scorer takes at the most.
 pub const MAX_FEATURES: usize = 160;
-
-/// The sum of products, in as many partial sums as a processor adds at once.
-pub fn dot(a: &[f32], b: &[f32]) -> f32 {
-    const LANES: usize = 8;
-    let mut sums = [0f32; LANES];
-    let (a8, b8) = (a.chunks_exact(LANES), b.chunks_exact(LANES));
-    let tail: f32 = a8
-        .remainder()
-        .iter()
-        .zip(b8.remainder())
-        .map(|(x, y)| x * y)
-        .sum();
-    for (x, y) in a8.zip(b8) {
-        for k in 0..LANES {
-            sums[k] += x[k] * y[k];
-        }
-    }
-    sums.iter().sum::<f32>() + tail
-}
 
 /// ln(1 + e^x), without overflow.
 pub fn softplus(x: f32) -> f32 {

@@ -1,7 +1,7 @@
 //! Fits a scorer of candidates by cross-entropy with Adam (D. P. Kingma and J. Ba, "Adam: a method for stochastic
 //! optimization", 2015): one choice among twelve, or yes and no for each.
 
-use whichmode::scale::net::dot;
+use whichmode::wide::dot;
 
 use crate::rng::Rng;
 
