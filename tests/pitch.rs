@@ -183,6 +183,33 @@ fn a_vibrato_is_one_note_at_its_mean() {
     assert!((25.0..50.0).contains(&extent_cents), "{extent_cents} cents");
 }
 
+/// Short notes that swing two or three times, up first or down first, never stay on one pitch but have a level middle.
+#[test]
+fn a_few_swings_are_one_note_at_their_middle() {
+    let voice = Voice::harmonic(RATE_HZ);
+    for (swings, per_second, extent) in [(2.0, 4.5, 0.5), (2.5, 5.5, 0.6), (3.0, 6.5, 0.7)] {
+        for side in [1.0, -1.0] {
+            let swing = |t: f64| side * extent * (std::f64::consts::TAU * per_second * t).cos();
+            let tone = voice.glide(swings / per_second, |t| hz(64.0 + swing(t)));
+            let heard = notes(RATE_HZ, &tone).notes;
+            let what = format!("{swings} swings, {per_second} Hz, {extent} to side {side}");
+            assert_eq!(heard.len(), 1, "{what}: {heard:?}");
+            assert!((heard[0].midi - 64.0).abs() < 0.1, "{what}: {heard:?}");
+        }
+    }
+}
+
+/// The melody of a spoken syllable rises, turns and falls, and its mean moves with it.
+#[test]
+fn a_syllable_is_no_note() {
+    for (rise, fall) in [(4.0, 6.0), (1.5, 5.0), (5.0, 1.0)] {
+        let path = |t: f64| 57.0 + rise * (t / 0.12).min(1.0) - fall * ((t - 0.12) / 0.2).max(0.0);
+        let tone = Voice::harmonic(RATE_HZ).glide(0.32, |t| hz(path(t)));
+        let heard = notes(RATE_HZ, &tone).notes;
+        assert!(heard.is_empty(), "up {rise}, down {fall}: {heard:?}");
+    }
+}
+
 /// A string bent by two semitones in a fifth of a second, evenly or with a smooth start and end.
 #[test]
 fn a_bend_is_one_note_where_it_is_held() {

@@ -1,7 +1,7 @@
 //! Takes a pitch track, gives the notes that were played: onset, end, steady pitch, ornaments.
 //!
 //! Method: the track is cut at silences, jumps and new strokes ([`segment`]); each stretch's pitch is a vote of its frames
-//! ([`steady`]), so that a bend, a vibrato or a slide is one note at the pitch it is held at.
+//! or the middle of its swing ([`steady`]), so that a bend, a vibrato or a slide is one note at the pitch it is held at.
 //!
 //! Known limits: a note struck again very softly on the same pitch may be taken for one long note.
 
@@ -16,12 +16,6 @@ use segment::Stretch;
 
 /// Shorter stretches are no notes, in frames.
 const LEAST_FRAMES: usize = 4;
-/// The part of a note's frames that must agree on its pitch: speech and noise glide.
-const LEAST_AGREEMENT: f64 = 0.5;
-/// The part that must lie close to it, unless it is vibrato: what glides through a pitch does not hold it.
-const LEAST_STEADINESS: f64 = 0.45;
-/// Stretches from this length on, in frames, stay on one pitch somewhere unless it is vibrato: syllables often don't.
-const LONG_FRAMES: usize = 20;
 /// A note this short that leads straight into the next is a grace note, in seconds.
 const GRACE_S: f64 = 0.09;
 /// The onset finder's peak comes this much after the sound begins, in seconds (half a hop and half the short window's rise).
@@ -112,14 +106,10 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
 }
 
 fn note(track: &PitchTrack, stretch: Stretch) -> Option<Note> {
-    let held = steady::held(track, stretch)?;
-    let swings = matches!(held.ornament, Some(Ornament::Vibrato { .. }));
-    let passes = stretch.frames() >= LONG_FRAMES && !held.stays;
-    let glides = held.agreement < LEAST_AGREEMENT
-        || !swings && (passes || held.steadiness < LEAST_STEADINESS);
-    if stretch.frames() < LEAST_FRAMES || glides {
+    if stretch.frames() < LEAST_FRAMES {
         return None;
     }
+    let held = steady::held(track, stretch)?;
     let start_s = (stretch.first as f64 * FRAME_S - ONSET_LAG_S).max(0.0);
     let end_s = (stretch.end as f64 * FRAME_S - FRAME_S / 2.0)
         .min(track.duration_s)
