@@ -13,6 +13,7 @@ use pitch_detection::detector::PitchDetector;
 use pitch_detection::detector::mcleod::McLeodDetector;
 use synth::{Voice, clicks, noise};
 use whichmode::notes::{NoteList, Ornament, transcribe};
+use whichmode::pitch::held::HeldTone;
 use whichmode::pitch::{FRAME_S, PitchTrack, Tracker};
 
 const RATE_HZ: f64 = 22_050.0;
@@ -304,6 +305,23 @@ fn a_line_is_heard_note_by_note() {
         &pitches,
         0.25,
     );
+}
+
+/// A tone that is there throughout is a drone beneath the line, but a ringing string where a quarter of the line goes lower.
+#[test]
+fn a_drone_lies_beneath_the_line() {
+    let pitches = [60.0, 62.0, 65.0, 72.0, 74.0, 72.0, 76.0, 74.0];
+    let sound = line(&Voice::harmonic(RATE_HZ), &pitches, 0.4, 0.5);
+    let mut track = track(RATE_HZ, &sound);
+    for (held, drones) in [(48.0, 1), (65.0, 0)] {
+        track.held = vec![HeldTone {
+            hz: hz(held),
+            share: 1.0,
+        }];
+        let heard = transcribe(&track);
+        assert_eq!(heard.drones.len(), drones, "{held}: {:?}", heard.drones);
+        assert_line(&heard, &pitches, 0.4);
+    }
 }
 
 /// Two lines an octave and more apart at one level, of other rhythms: the warning says so; of each alone it does not.

@@ -14,6 +14,9 @@ const MAINS_WITHIN: f64 = 0.12;
 const HUM_SHARE: f64 = 0.85;
 /// A drone lies at least this far below the middle of the line, in semitones.
 const BELOW: f64 = 4.0;
+/// The part of the line's time that may lie lower than a drone: in an instrument that rings on, one string is heard
+/// throughout as well. Engineering judgement.
+const MOST_LOWER: f64 = 0.2;
 /// A fifth in semitones.
 const FIFTH: f64 = 7.0;
 /// Notes within this of a drone's pitch are the drone itself, in semitones.
@@ -45,6 +48,7 @@ pub fn part(held: &[HeldTone], notes: &mut Vec<Note>) -> (Vec<Drone>, bool) {
     let mut drones: Vec<Drone> = tones
         .iter()
         .filter(|t| !hums.contains(&t.0) && middle.is_some_and(|m| t.0 < m - BELOW))
+        .filter(|t| lower(notes, t.0) <= MOST_LOWER)
         .map(|t| Drone {
             midi: t.0,
             share: t.1,
@@ -72,6 +76,13 @@ pub fn part(held: &[HeldTone], notes: &mut Vec<Note>) -> (Vec<Drone>, bool) {
 fn is_multiple(midi: f64, hum: f64) -> bool {
     let ratio = ((midi - hum) / 12.0).exp2();
     ratio > 0.9 && (12.0 * (ratio / ratio.round()).log2()).abs() < 2.0 * MAINS_WITHIN
+}
+
+/// The part of the line's time that lies lower than a pitch.
+fn lower(notes: &[Note], midi: f64) -> f64 {
+    let time = |notes: &mut dyn Iterator<Item = &Note>| notes.map(Note::duration_s).sum::<f64>();
+    let below = &mut notes.iter().filter(|n| n.midi < midi - SAME_PITCH);
+    time(below) / time(&mut notes.iter()).max(f64::MIN_POSITIVE)
 }
 
 /// The median pitch of the line by time.
