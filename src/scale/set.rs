@@ -9,7 +9,7 @@ use crate::scale::net::{Net, softplus};
 use crate::units::{PitchClass, PitchClassSet};
 
 /// What a class is judged by, in the order in which [`features`] gives it.
-pub const FEATURES: [&str; 20] = [
+pub const FEATURES: [&str; 21] = [
     "share of time (log)",
     "share against an equal part (log)",
     "notes (log)",
@@ -30,6 +30,7 @@ pub const FEATURES: [&str; 20] = [
     "one note only",
     "first or last note",
     "semitone turns (there and back)",
+    "octaves from the middle of the line, nearest note",
 ];
 
 /// Weight of the prior of known sets.
@@ -65,6 +66,8 @@ struct Shared<'a> {
     edge: [bool; 12],
     /// The part of a class's notes that lie between two notes of one key, a semitone away.
     turns: [f64; 12],
+    /// Octaves between the middle of the line and the nearest note of each class: what sounds far below is no part of it.
+    away: [f64; 12],
 }
 
 impl<'a> Shared<'a> {
@@ -79,11 +82,15 @@ impl<'a> Shared<'a> {
             shortest_s: [f64::INFINITY; 12],
             edge: [false; 12],
             turns: [0.0; 12],
+            away: [f64::INFINITY; 12],
         };
+        let middle = middle_key(notes);
         for (i, n) in notes.iter().enumerate() {
             let k = n.class.index();
             shared.shortest_s[k] = shared.shortest_s[k].min(n.duration_s());
             shared.edge[k] |= i == 0 || i + 1 == notes.len();
+            let away = (n.key - middle).abs() as f64 / 12.0;
+            shared.away[k] = shared.away[k].min(away);
             let turn = i > 0
                 && notes.get(i + 1).is_some_and(|after| {
                     let before = &notes[i - 1];
@@ -131,9 +138,17 @@ impl<'a> Shared<'a> {
             flag(c.count == 1),
             flag(self.edge[k]),
             self.turns[k],
+            self.away[k],
         ]
         .map(|v| v as f32)
     }
+}
+
+/// The median key of the notes.
+fn middle_key(notes: &[PlacedNote]) -> i64 {
+    let mut keys: Vec<i64> = notes.iter().map(|n| n.key).collect();
+    keys.sort_unstable();
+    keys.get(keys.len() / 2).copied().unwrap_or_default()
 }
 
 /// The set that fits best, and how sure that is.
