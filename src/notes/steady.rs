@@ -30,7 +30,7 @@ const MOSTLY_STEADY: f64 = 0.8;
 /// A pitch stays as it is if it moves by no more than this, in semitones …
 const STAY_SPAN: f64 = 0.3;
 /// … over so many frames. The rules for long stretches were chosen together on the corpora of seed 5, synthesised vibrato and
-/// eSpeak: 0.3 % of the notes that are heard at the right pitch are lost by them, three quarters of such syllables.
+/// eSpeak: with those for agreement they lose 0.3 % of clean recordings' notes, 1.3 % with noise, and seven syllables in ten.
 const STAY_FRAMES: usize = 15;
 /// Frames of one swing: a vibrato of 3 to 7 Hz.
 const SWING_FRAMES: std::ops::RangeInclusive<usize> = 14..=33;
