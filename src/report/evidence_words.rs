@@ -22,7 +22,7 @@ type Words = (&'static str, Matter, Side, &'static str, &'static str);
 
 /// What each feature of the scale stage says, by its name there. Those that are the same for all notes say nothing.
 #[rustfmt::skip]
-const WORDS: [Words; 73] = [
+const WORDS: [Words; 79] = [
     ("last note", Ending, For, "the line ends on {}", "the line does not end on {}"),
     ("last note, long", Ending, For, "the line ends on {} and stays there", "the line does not come to rest on {} at its end"),
     ("last note, in the lower half", Ending, For, "the line comes down to {} at its end", "the line does not come down to {} at its end"),
@@ -96,6 +96,13 @@ const WORDS: [Words; 73] = [
     ("reached by scale leap", Motion, Either, "", ""),
     ("share of the last notes", Ending, For, "the last notes dwell on {}", "the last notes hardly touch {}"),
     ("share of the later notes", Ending, For, "the later notes dwell on {}", "the later notes hardly touch {}"),
+    // What the readers make of a matter adds to its weight; the features above say it in words.
+    ("end, as read", Ending, Either, "", ""),
+    ("phrase ends, as read", Resting, Either, "", ""),
+    ("beginning, as read", Beginning, Either, "", ""),
+    ("lengths, as read", Time, Either, "", ""),
+    ("height, as read", Height, Either, "", ""),
+    ("motion, as read", Motion, Either, "", ""),
     ("drone", Drone, For, "{} is held beneath the line", "{} is not held beneath the line"),
 ];
 

@@ -1,17 +1,19 @@
 //! Which pitch class is home.
 //!
 //! A conditional logit (D. McFadden, "Conditional logit analysis of qualitative choice behavior", 1974) over the twelve
-//! classes, its utility a small network of the features in [`features`]. Two are fitted: one on melodies carried onto
-//! random scales with features that know no scale, one on tunes as they are with the notes above the candidate as well.
-//! How sure the first choice is follows from both of them by a logistic curve (J. Platt, "Probabilistic outputs for
+//! classes. Its utility comes from a small network of the features in [`features`] and from [readers](crate::scale::reader), which read the
+//! line note by note. Two are fitted: one on melodies carried onto random scales that counts in scale steps and knows no
+//! scale, one on tunes as they are that counts in semitones. How sure the first choice is follows from both of them by a logistic curve (J. Platt, "Probabilistic outputs for
 //! support vector machines", 1999).
 
 use crate::histogram::PlacedNote;
 use crate::notes::Drone;
 use crate::scale::centre_table as table;
+use crate::scale::course::{Course, Standpoint, TOPICS};
 use crate::scale::estimate::{Evidence, Prior};
 use crate::scale::features::{COMMON_PRACTICE, NEUTRAL, Row, features};
-use crate::scale::net::softmax;
+use crate::scale::net::{Net, softmax};
+use crate::scale::reader::mean_scores;
 use crate::units::{PitchClass, PitchClassSet};
 
 /// What a drone that always sounds adds to the score of its class: it is home in most music that has one. Engineering
@@ -30,6 +32,9 @@ const HALVINGS: usize = 20;
 const KNOWN: usize = 6;
 /// Inputs of the curve: each of these times each, so that every one can weigh more or less for the others.
 pub const DOUBT_INPUTS: usize = KNOWN * (KNOWN + 1) / 2;
+/// The part that the readers have in a score; the features have the rest. Chosen on collections left out of the fit,
+/// between a half and nine tenths, where it matters little.
+pub const READERS_PART: f64 = 0.8;
 /// Evidence weaker than this many log odds is not listed.
 const EVIDENCE_MIN: f64 = 0.05;
 
@@ -43,8 +48,56 @@ pub struct CentreEstimate {
     /// Probability of each class under the prior that was asked for; the best one's is calibrated.
     pub chosen: [f64; 12],
     rows: [Row; 12],
+    course: Option<Course>,
     drone: [f64; 12],
     notes: usize,
+}
+
+/// What was fitted for one prior.
+struct Scorer {
+    net: &'static Net,
+    /// Features that the network takes.
+    features: usize,
+    standpoint: Standpoint,
+    readers: &'static [&'static [f32]],
+}
+
+impl Scorer {
+    fn of(prior: Prior) -> Self {
+        match prior {
+            Prior::Neutral => Self {
+                net: &table::NEUTRAL,
+                features: NEUTRAL.len(),
+                standpoint: Standpoint::Steps,
+                readers: &table::NEUTRAL_READERS,
+            },
+            Prior::CommonPractice => Self {
+                net: &table::COMMON,
+                features: COMMON_PRACTICE,
+                standpoint: Standpoint::Semitones,
+                readers: &table::COMMON_READERS,
+            },
+        }
+    }
+
+    fn scores(&self, rows: &[Row; 12], course: Option<&Course>) -> [f64; 12] {
+        let read = course.map_or([0.0; 12], |course| self.read(course));
+        std::array::from_fn(|c| {
+            joined(
+                f64::from(self.net.score(&rows[c][..self.features])),
+                read[c],
+            )
+        })
+    }
+
+    fn read(&self, course: &Course) -> [f64; 12] {
+        mean_scores(self.standpoint, self.readers, course)
+    }
+}
+
+/// The score of a candidate from what its features and what the readers say of it.
+pub fn joined(features: f64, readers: f64) -> f64 {
+    (1.0 - READERS_PART) * features + READERS_PART * readers
 }
 
 /// Judges the twelve candidates; `allowed` are the classes that can be home.
@@ -56,6 +109,7 @@ pub fn infer(
     prior: Prior,
 ) -> CentreEstimate {
     let rows = features(notes);
+    let course = Course::new(notes);
     let drone = drone_scores(drones, offset);
     let open = |c: usize| {
         if allowed.contains(PitchClass::new(c as i64)) {
@@ -64,16 +118,18 @@ pub fn infer(
             IMPOSSIBLE
         }
     };
-    let scores = |net: &crate::scale::net::Net, n: usize| -> [f64; 12] {
-        std::array::from_fn(|c| f64::from(net.score(&rows[c][..n])) + drone[c] + open(c))
+    let probabilities = |prior: Prior| {
+        let scores = Scorer::of(prior).scores(&rows, course.as_ref());
+        softmax(&std::array::from_fn(|c| scores[c] + drone[c] + open(c)))
     };
-    let neutral = softmax(&scores(&table::NEUTRAL, NEUTRAL.len()));
-    let common_practice = softmax(&scores(&table::COMMON, COMMON_PRACTICE));
+    let neutral = probabilities(Prior::Neutral);
+    let common_practice = probabilities(Prior::CommonPractice);
     let mut estimate = CentreEstimate {
         neutral,
         common_practice,
         chosen: neutral,
         rows,
+        course,
         drone,
         notes: notes.len(),
     };
@@ -147,50 +203,99 @@ impl CentreEstimate {
         tempered(own, first, 1.0 / (1.0 + (-z).exp()))
     }
 
-    /// Each feature's part in the score of a class: how much the score falls when the class has no more of it than the
-    /// mean candidate. Strongest first.
-    pub fn evidence(&self, class: PitchClass, prior: Prior) -> Vec<Evidence> {
-        let (net, n) = match prior {
-            Prior::Neutral => (&table::NEUTRAL, NEUTRAL.len()),
-            Prior::CommonPractice => (&table::COMMON, COMMON_PRACTICE),
+    /// What each feature and each topic of the readers adds to the scores of some classes, in log odds; class after class,
+    /// strongest first.
+    pub fn evidence(&self, classes: &[PitchClass], prior: Prior) -> Vec<Evidence> {
+        let scorer = Scorer::of(prior);
+        let topics = self.topics(&scorer);
+        let of_class = |&class: &PitchClass| {
+            let mut list = self.evidence_of_features(class, &scorer);
+            list.extend(evidence_of_readers(class, &topics));
+            list.extend(self.evidence_of_drone(class));
+            list.retain(|e| e.weight.abs() >= EVIDENCE_MIN);
+            list.sort_by(|a, b| b.weight.abs().total_cmp(&a.weight.abs()));
+            list
         };
-        let row = &self.rows[class.index()][..n];
-        let whole = net.score(row);
-        let mut list: Vec<Evidence> = (0..n)
-            .filter_map(|k| {
-                let mean = self.rows.iter().map(|r| r[k]).sum::<f32>() / 12.0;
-                let mut without = self.rows[class.index()];
-                without[k] = mean;
-                let weight = if mean == row[k] {
-                    0.0
-                } else {
-                    f64::from(whole - net.score(&without[..n]))
-                };
-                let what = NEUTRAL
-                    .get(k)
-                    .map_or_else(|| profile_name(k - NEUTRAL.len()), |s| (*s).to_string());
-                (weight.abs() >= EVIDENCE_MIN).then(|| Evidence {
-                    what,
-                    class,
-                    value: f64::from(row[k]),
-                    usual: f64::from(mean),
-                    weight,
-                })
-            })
-            .collect();
-        if self.drone[class.index()] > 0.0 {
-            let weight = self.drone[class.index()];
-            list.push(Evidence {
-                what: "drone".into(),
-                class,
-                value: weight / DRONE_WEIGHT,
-                usual: 0.0,
-                weight,
-            });
-        }
-        list.sort_by(|a, b| b.weight.abs().total_cmp(&a.weight.abs()));
-        list
+        classes.iter().flat_map(of_class).collect()
     }
+
+    /// How much the score falls when the class has no more of a feature than the mean candidate.
+    fn evidence_of_features(&self, class: PitchClass, scorer: &Scorer) -> Vec<Evidence> {
+        let n = scorer.features;
+        let row = &self.rows[class.index()];
+        let whole = scorer.net.score(&row[..n]);
+        let one = |k: usize| {
+            let mean = self.rows.iter().map(|r| r[k]).sum::<f32>() / 12.0;
+            let mut without = *row;
+            without[k] = mean;
+            let what = NEUTRAL
+                .get(k)
+                .map_or_else(|| profile_name(k - NEUTRAL.len()), |s| (*s).to_string());
+            let weight = f64::from(whole - scorer.net.score(&without[..n]));
+            Evidence {
+                what,
+                class,
+                value: f64::from(row[k]),
+                usual: f64::from(mean),
+                weight: joined(weight, 0.0),
+            }
+        };
+        (0..n).filter(|&k| self.differs(k)).map(one).collect()
+    }
+
+    /// Whether the candidates have different amounts of a feature.
+    fn differs(&self, feature: usize) -> bool {
+        self.rows
+            .iter()
+            .any(|r| r[feature] != self.rows[0][feature])
+    }
+
+    /// How much more the score of each class falls than the mean when a topic is hidden from the first reader, which stands
+    /// for all of them here.
+    fn topics(&self, scorer: &Scorer) -> [[f64; 12]; TOPICS.len()] {
+        let Some(course) = &self.course else {
+            return Default::default();
+        };
+        let reader = &scorer.readers[..1];
+        let leads = |course: &Course| {
+            let scores = mean_scores(scorer.standpoint, reader, course);
+            let all = course.sounding.iter().map(|c| scores[c.index()]);
+            let mean = all.sum::<f64>() / course.sounding.len() as f64;
+            scores.map(|s| s - mean)
+        };
+        let whole = leads(course);
+        std::array::from_fn(|topic| {
+            let hidden = leads(&course.without(topic));
+            std::array::from_fn(|c| joined(0.0, whole[c] - hidden[c]))
+        })
+    }
+
+    fn evidence_of_drone(&self, class: PitchClass) -> Option<Evidence> {
+        let weight = self.drone[class.index()];
+        (weight > 0.0).then(|| Evidence {
+            what: "drone".into(),
+            class,
+            value: weight / DRONE_WEIGHT,
+            usual: 0.0,
+            weight,
+        })
+    }
+}
+
+fn evidence_of_readers(
+    class: PitchClass,
+    topics: &[[f64; 12]],
+) -> impl Iterator<Item = Evidence> + '_ {
+    TOPICS
+        .iter()
+        .zip(topics)
+        .map(move |(topic, weights)| Evidence {
+            what: topic.0.into(),
+            class,
+            value: 1.0,
+            usual: 0.0,
+            weight: weights[class.index()],
+        })
 }
 
 /// What a feature of the common-practice profile is called.

@@ -4,19 +4,22 @@
 //! probability, the next readings, and the evidence for them.
 //!
 //! **Method.** Each pitch class is scored by what is known of its notes, the scores are joined over all sets ([`set`]);
-//! the centre is a conditional logit over features that carry over to any scale ([`centre`]), fitted on melodies carried
-//! onto random scales, beside one fitted on common-practice tunes. Where the two disagree the answer says so.
+//! the centre is a conditional logit ([`centre`]) over [`features`] that carry over to any scale and over what a [`reader`]
+//! makes of the line note by note, fitted on melodies carried onto random scales, beside one fitted on common-practice
+//! tunes. Where the two disagree the answer says so.
 //!
 //! **Limits.** A handful of notes from anywhere in a tune does not determine a centre; the probabilities say that too.
 
 pub mod centre;
 mod centre_table;
+pub mod course;
 mod estimate;
 pub mod features;
 mod known;
 mod line;
 pub mod net;
 pub mod off_grid;
+pub mod reader;
 pub mod set;
 mod set_table;
 mod steps;
@@ -226,10 +229,8 @@ fn evidence(centres: &CentreEstimate, home: PitchClass, prior: Prior) -> Vec<Evi
     let next = PitchClass::all()
         .filter(|c| *c != home && centres.chosen[c.index()] >= NEXT_FROM)
         .max_by(|a, b| centres.chosen[a.index()].total_cmp(&centres.chosen[b.index()]));
-    std::iter::once(home)
-        .chain(next)
-        .flat_map(|c| centres.evidence(c, prior))
-        .collect()
+    let told: Vec<PitchClass> = std::iter::once(home).chain(next).collect();
+    centres.evidence(&told, prior)
 }
 
 fn warnings(histogram: &Histogram) -> Vec<String> {

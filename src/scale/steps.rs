@@ -3,11 +3,14 @@
 //! A third in one scale is a second in another: what a line does two steps above its centre carries over from scale to
 //! scale, what it does four semitones above does not.
 
+use crate::units::PitchClass;
+
 /// A class belongs to the scale from this part of the sounding time on, so that a passing slip does not shift the steps.
 /// Engineering judgement.
 const SCALE_FROM: f64 = 0.015;
 
 /// The classes of a line in ascending order.
+#[derive(Debug, Clone, PartialEq)]
 pub struct ScaleSteps {
     /// Place of each class among those of the scale.
     rank: [Option<usize>; 12],
@@ -39,6 +42,17 @@ impl ScaleSteps {
                 at[(r as i64 + steps).rem_euclid(self.size as i64) as usize]
             })
         })
+    }
+
+    /// How many classes the scale has.
+    pub fn size(&self) -> usize {
+        self.size
+    }
+
+    /// Steps from one class up to the next of another; `None` unless both belong to the scale.
+    pub fn between(&self, from: PitchClass, to: PitchClass) -> Option<usize> {
+        let (from, to) = (self.rank[from.index()]?, self.rank[to.index()]?);
+        Some((to + self.size - from) % self.size)
     }
 
     /// Steps from C of octave 0 up to a key; `None` outside the scale.

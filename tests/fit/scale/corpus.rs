@@ -14,6 +14,11 @@ const SHORT_BY: usize = 4;
 /// A tune on fewer degrees is carried nowhere: without steps above a major third there is no or one scale of so few.
 const LEAST_DEGREES: usize = 4;
 
+/// The part of its length that a note of a run sounds, as in the corpus.
+const HELD: f64 = 0.95;
+/// The octave in which runs begin, as a MIDI number.
+const RUN_FROM: i64 = 48;
+
 /// A labelled note list.
 #[derive(Clone, Deserialize)]
 pub struct Melody {
@@ -211,4 +216,41 @@ pub fn cut_short(melody: &Melody) -> Option<Melody> {
     };
     let from = n / 2..n.saturating_sub(SHORT_BY);
     from.rev().find(ends).map(|i| melody.cut(0, i + 1, "short"))
+}
+
+/// A random scale played from its centre over one octave or two and back, evenly, with a longer last note or not: an
+/// exercise that every player knows and that no tune is like. Common practice, no source.
+pub fn scale_run(melody: &Melody, rng: &mut Rng) -> Melody {
+    let size = 5 + rng.below(4);
+    let scale = random_scale(rng, size);
+    let octaves = 1 + rng.below(2) as i64;
+    let octave = |o: i64| scale.iter().map(move |s| 12 * o + s);
+    let up: Vec<i64> = (0..octaves)
+        .flat_map(octave)
+        .chain([12 * octaves])
+        .collect();
+    let down: Vec<i64> = up.iter().rev().copied().collect();
+    let keys = match rng.below(6) {
+        0 => up,
+        1 => down,
+        2 => [&down, &up[1..]].concat(),
+        _ => [&up, &down[1..]].concat(),
+    };
+    let length = 0.2 + 0.6 * rng.unit();
+    let longer = if rng.chance(0.5) { 2.0 } else { 1.0 };
+    let last = keys.len() - 1;
+    let note = |(i, key): (usize, &i64)| {
+        let held = length * if i == last { longer } else { 1.0 };
+        let start = i as f64 * length;
+        (
+            start,
+            start + HELD * held,
+            (RUN_FROM + melody.tonic + key) as f64,
+        )
+    };
+    Melody {
+        notes: keys.iter().enumerate().map(note).collect(),
+        variant: "run".into(),
+        ..melody.clone()
+    }
 }

@@ -3,20 +3,27 @@
 use rayon::prelude::*;
 use whichmode::histogram::Histogram;
 use whichmode::notes::{Note, NoteList};
+use whichmode::scale::course::Course;
 use whichmode::scale::features::features;
 
-use crate::corpus::{Melody, carry, cut_short, random_scale, random_window, read_mode, sources};
+use crate::corpus::{
+    Melody, carry, cut_short, random_scale, random_window, read_mode, scale_run, sources,
+};
 use crate::mistakes;
 use crate::rng::Rng;
 
 /// How often a line is carried onto a scale of its own.
 const CARRIED: usize = 2;
+/// Excerpts from anywhere that a melody gives.
+const WINDOWS: usize = 3;
 /// The part of lines that are taken as they might be heard, with mistakes.
 const HEARD: f64 = 0.4;
 
-/// One line with the features of its twelve candidates, one after the other.
+/// One line as both kinds of scorer take it.
 pub struct Line {
+    /// The features of its twelve candidates, one after the other.
     pub rows: Vec<f32>,
+    pub course: Course,
     pub notes: usize,
     pub tonic: usize,
     pub tune: usize,
@@ -43,7 +50,7 @@ pub fn lines(melodies: &[Melody]) -> Vec<Line> {
     }
     heard
         .into_par_iter()
-        .map(|(m, mode, list)| line(&m, mode, &list))
+        .filter_map(|(m, mode, list)| line(&m, mode, &list))
         .collect()
 }
 
@@ -54,7 +61,7 @@ fn all(melodies: &[Melody], rng: &mut Rng) -> Vec<(Melody, usize)> {
     for m in melodies.iter().filter(|m| m.kind == "real") {
         let mut own = vec![m.clone()];
         if m.variant == "whole" {
-            own.push(random_window(m, rng));
+            own.extend((0..WINDOWS).map(|_| random_window(m, rng)));
             own.extend(cut_short(m));
         }
         let mode = read_mode(&m.mode);
@@ -63,6 +70,9 @@ fn all(melodies: &[Melody], rng: &mut Rng) -> Vec<(Melody, usize)> {
                 let target = random_scale(rng, scale.len());
                 out.push((carry(x, scale, &target), mode));
             }
+        }
+        if m.variant == "whole" {
+            own.push(scale_run(m, rng));
         }
         out.extend(own.into_iter().map(|x| (x, mode)));
     }
@@ -80,11 +90,13 @@ fn note_list(m: &Melody) -> NoteList {
     NoteList::from_notes(m.notes.iter().map(note).collect())
 }
 
-fn line(m: &Melody, mode: usize, list: &NoteList) -> Line {
+/// A line with at least one note.
+fn line(m: &Melody, mode: usize, list: &NoteList) -> Option<Line> {
     let histogram = Histogram::new(list, None);
     let rows = features(&histogram.notes);
     let sounding = histogram.classes.map(|c| c.count > 0);
-    Line {
+    Some(Line {
+        course: Course::new(&histogram.notes)?,
         rows: rows.iter().flatten().copied().collect(),
         notes: histogram.notes.len(),
         tonic: m.tonic.rem_euclid(12) as usize,
@@ -94,5 +106,5 @@ fn line(m: &Melody, mode: usize, list: &NoteList) -> Line {
         variant: m.variant.clone(),
         mode,
         carried: m.kind == "warp",
-    }
+    })
 }

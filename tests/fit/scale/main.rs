@@ -13,6 +13,7 @@ mod heard;
 mod lines;
 mod mistakes;
 mod net;
+mod reader;
 mod rng;
 mod set;
 #[path = "../../support/stamp.rs"]

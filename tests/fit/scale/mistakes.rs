@@ -14,7 +14,8 @@ const KEPT: f64 = 0.25;
 /// Onsets lie at least so far apart, in seconds.
 const ONSETS_APART_S: f64 = 0.02;
 
-/// The line with uneven lengths: a player's timing, and ends that die away before the next note.
+/// The line with uneven lengths: a player's timing, and ends that die away before the next note. What is left without
+/// length is lost.
 pub fn uneven(melody: &Melody, rng: &mut Rng) -> Melody {
     let mut notes = melody.notes.clone();
     for n in &mut notes {
@@ -29,6 +30,7 @@ pub fn uneven(melody: &Melody, rng: &mut Rng) -> Melody {
         notes[i].0 = notes[i].0.max(before);
         notes[i - 1].1 = notes[i - 1].1.min(notes[i].0);
     }
+    notes.retain(|n| n.1 > n.0);
     Melody {
         notes,
         ..melody.clone()

@@ -244,14 +244,15 @@ fn axpy(a: f32, x: &[f32], y: &mut [f32]) {
     x.iter().zip(y).for_each(|(x, y)| *y += a * x);
 }
 
-struct Adam {
+/// What Adam remembers of the slopes of each weight.
+pub struct Adam {
     first: Vec<f32>,
     second: Vec<f32>,
     step: usize,
 }
 
 impl Adam {
-    fn new(n: usize) -> Self {
+    pub fn new(n: usize) -> Self {
         Self {
             first: vec![0.0; n],
             second: vec![0.0; n],
@@ -259,7 +260,8 @@ impl Adam {
         }
     }
 
-    fn update(
+    /// Moves the weights against the sum of `count` slopes; the first `decayed` of them shrink as well.
+    pub fn update(
         &mut self,
         weights: &mut [f32],
         slope: &[f32],

@@ -46,13 +46,17 @@ impl Inputs {
 
 pub fn centre_table(path: &Path, inputs: &Inputs, centre: &Centre) {
     let mut text = "use super::net::Net;\n\n".to_string();
-    net(&mut text, "NEUTRAL", "Without assumption.", &centre.neutral);
-    net(
+    let (neutral, common) = (&centre.neutral, &centre.common);
+    let usual = "If the line is like common-practice tunes.";
+    net(&mut text, "NEUTRAL", "Without assumption.", &neutral.net);
+    net(&mut text, "COMMON", usual, &common.net);
+    readers(
         &mut text,
-        "COMMON",
-        "If the line is like common-practice tunes.",
-        &centre.common,
+        "NEUTRAL_READERS",
+        "Without assumption.",
+        &neutral.readers,
     );
+    readers(&mut text, "COMMON_READERS", usual, &common.readers);
     for (name, doubt) in ["NEUTRAL_DOUBT", "COMMON_DOUBT"].iter().zip(&centre.doubts) {
         let _ = writeln!(
             text,
@@ -80,6 +84,19 @@ fn net(text: &mut String, name: &str, doc: &str, f: &Fitted) {
         list(f.rows()),
         list(f.bias()),
         list(f.output())
+    );
+}
+
+fn readers(text: &mut String, name: &str, doc: &str, readers: &[Vec<f32>]) {
+    let each: Vec<String> = readers
+        .iter()
+        .map(|r| format!("    &[{}],\n", list(r)))
+        .collect();
+    let _ = writeln!(
+        text,
+        "/// {doc}\n#[rustfmt::skip]\npub static {name}: [&[f32]; {}] = [\n{}];\n",
+        readers.len(),
+        each.concat()
     );
 }
 
