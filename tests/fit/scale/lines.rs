@@ -18,6 +18,8 @@ const CARRIED: usize = 2;
 const WINDOWS: usize = 3;
 /// The part of lines that are taken as they might be heard, with mistakes.
 const HEARD: f64 = 0.4;
+/// The part of those that have an accompaniment which is not all told from them.
+const ACCOMPANIED: f64 = 0.25;
 
 /// One line as both kinds of scorer take it.
 pub struct Line {
@@ -42,7 +44,7 @@ pub fn lines(melodies: &[Melody]) -> Vec<Line> {
     let mut heard = Vec::new();
     for (m, mode) in all(melodies, &mut rng) {
         let list = if rng.chance(HEARD) {
-            mistakes::played(&mistakes::uneven(&m, &mut rng), 0.0, &mut rng).0
+            heard_as(&m, &mut rng)
         } else {
             note_list(&m)
         };
@@ -77,6 +79,15 @@ fn all(melodies: &[Melody], rng: &mut Rng) -> Vec<(Melody, usize)> {
         out.extend(own.into_iter().map(|x| (x, mode)));
     }
     out
+}
+
+/// The line as it might be heard.
+fn heard_as(m: &Melody, rng: &mut Rng) -> NoteList {
+    let mut line = mistakes::uneven(m, rng);
+    if rng.chance(ACCOMPANIED) {
+        line = mistakes::accompanied(&line, rng);
+    }
+    mistakes::played(&line, 0.0, rng).0
 }
 
 fn note_list(m: &Melody) -> NoteList {

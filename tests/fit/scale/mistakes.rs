@@ -14,6 +14,46 @@ const KEPT: f64 = 0.25;
 /// Onsets lie at least so far apart, in seconds.
 const ONSETS_APART_S: f64 = 0.02;
 
+/// How often a note of an accompaniment below breaks into a line that has one, note by note, at the most; and how often
+/// one follows the line. Engineering judgement, as is the next one.
+const BREAKS_IN: f64 = 0.35;
+const FOLLOWS: f64 = 0.4;
+/// Semitones by which it lies below the lowest note of the line at the least.
+const BELOW: f64 = 2.0;
+/// An accompaniment lies no lower, as a MIDI number.
+const LOWEST: f64 = 28.0;
+
+/// The line with notes of an accompaniment that a listener takes for its own: any of its classes, low down, in the last
+/// part of a note.
+pub fn accompanied(melody: &Melody, rng: &mut Rng) -> Melody {
+    let lowest = melody.notes.iter().map(|n| n.2).fold(f64::MAX, f64::min);
+    let often = BREAKS_IN * rng.unit();
+    let low_note = |rng: &mut Rng| {
+        let class = melody.notes[rng.below(melody.notes.len())].2;
+        let down = ((class - lowest + BELOW) / 12.0).ceil() + rng.below(2) as f64;
+        let key = class - 12.0 * down;
+        if key < LOWEST { key + 12.0 } else { key }
+    };
+    let mut notes = Vec::new();
+    for n in &melody.notes {
+        if rng.chance(often) {
+            let breaks_at = n.1 - (n.1 - n.0) * (0.1 + 0.4 * rng.unit());
+            notes.push((n.0, breaks_at, n.2));
+            notes.push((breaks_at, n.1, low_note(rng)));
+        } else {
+            notes.push(*n);
+        }
+    }
+    if let (Some(last), true) = (melody.notes.last(), rng.chance(FOLLOWS)) {
+        let end = last.1 + 0.2 + rng.unit();
+        notes.push((last.1, end, low_note(rng)));
+    }
+    Melody {
+        notes,
+        ..melody.clone()
+    }
+}
+
 /// The line with uneven lengths: a player's timing, and ends that die away before the next note. What is left without
 /// length is lost.
 pub fn uneven(melody: &Melody, rng: &mut Rng) -> Melody {
