@@ -230,14 +230,21 @@ fn a_letter_about_a_recording_owns_its_doubt() {
     let version = book
         .parse("D Dorian kumoi", Notation::International)
         .unwrap();
-    let sure = letter::for_heard(&version, 0.94, &book);
-    assert!(
-        sure.contains("94 % sure") && sure.contains("Persichetti"),
-        "{sure}"
-    );
-    let unsure = letter::for_heard(&version, 0.5, &book);
-    assert!(
-        unsure.contains("not sure") && unsure.contains("50 %"),
-        "{unsure}"
-    );
+    let mut heard = letter::Heard {
+        version: &version,
+        centre_confidence: 0.94,
+        falling: None,
+        outside: &["Bb4 at 3.2 s".to_string()],
+        or_else: None,
+    };
+    let sure = letter::for_heard(&heard, &book);
+    for part in ["94 % sure", "Persichetti", "Bb4 at 3.2 s"] {
+        assert!(sure.contains(part), "{sure}");
+    }
+    heard.centre_confidence = 0.5;
+    heard.or_else = Some("A Aeolian kumoi");
+    let unsure = letter::for_heard(&heard, &book);
+    for part in ["not sure", "50 %", "A Aeolian kumoi"] {
+        assert!(unsure.contains(part), "{unsure}");
+    }
 }

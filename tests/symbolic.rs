@@ -359,6 +359,24 @@ fn what_is_no_midi_file_is_told_in_a_sentence() {
     assert_eq!(stderr(&run).len(), 1);
 }
 
+/// A bass note held under a tune is a drone and not a note of it; a short one is not.
+#[test]
+fn a_bass_note_held_beneath_a_list_is_a_drone() {
+    let tune: Vec<_> = (0..8)
+        .map(|k| (f64::from(k), f64::from(k) + 0.9, 62.0 + f64::from(k % 4)))
+        .collect();
+    let read = |bass: (f64, f64, f64)| {
+        let notes = [&[bass], &tune[..]].concat();
+        let text = json!({ "id": "any", "notes": notes }).to_string();
+        read_lines(Cursor::new(text)).next().unwrap().unwrap().notes
+    };
+    let held = read((0.0, 7.5, 38.0));
+    assert_eq!((held.notes.len(), held.drones.len()), (8, 1));
+    assert_eq!(held.drones[0].midi, 38.0);
+    let before = read((0.0, 0.5, 38.0));
+    assert_eq!((before.notes.len(), before.drones.len()), (9, 0));
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 128, failure_persistence: None, ..Default::default() })]
 
@@ -384,7 +402,7 @@ proptest! {
         }
     }
 
-    /// Any list of notes that keeps the contract is read as it was written, in order of onset.
+    /// Any list of notes that keeps the contract is read as it was written, in order of onset; none is lost.
     #[test]
     fn note_lists_are_read_as_written(
         written in prop::collection::vec((0.0..600.0f64, 0.01..9.0f64, 0.0..140.0f64), 0..30),
@@ -394,7 +412,7 @@ proptest! {
         let lists: Vec<_> = read_lines(Cursor::new(text)).collect();
         prop_assert_eq!(lists.len(), 1);
         let list = &lists[0].as_ref().unwrap().notes;
-        prop_assert_eq!(list.notes.len(), notes.len());
+        prop_assert_eq!(list.notes.len() + list.drones.len(), notes.len());
         prop_assert!(list.notes.windows(2).all(|w| w[0].start_s <= w[1].start_s));
     }
 }

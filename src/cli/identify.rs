@@ -17,7 +17,7 @@ use crate::modes::{Notation, Version, parse_note};
 use crate::notes::NoteList;
 use crate::notes::symbolic::{read_lines, read_midi};
 use crate::report::identify::{Identify, Origin, SegmentRow};
-use crate::report::identify_text::identify_text;
+use crate::report::identify_text::{identify_text, outside_notes};
 use crate::report::letter;
 use crate::scale::{Prior, ScaleOptions, infer};
 use crate::segments::{Kind, segments};
@@ -355,12 +355,27 @@ pub fn version_of(path: &Path) -> Result<Version> {
 }
 
 fn letter_text(answer: &Identify, book: &Book) -> String {
-    match (&answer.heard, &answer.centre) {
-        (Some(version), Some(centre)) => letter::for_heard(version, centre.confidence, book),
-        _ => "I could not make out a scale in your recording: there is too little in it, or its notes lie between those of \
-              the twelve-note scale. Could you play the line once more, slowly, ending on the note that feels like home?"
-            .to_string(),
-    }
+    let (Some(version), Some(centre)) = (&answer.heard, &answer.centre) else {
+        return "I could not make out a scale in your recording: there is too little in it, or its notes lie between those of \
+                the twelve-note scale. Could you play the line once more, slowly, ending on the note that feels like home?"
+            .to_string();
+    };
+    let outside = outside_notes(answer);
+    let other = answer
+        .alternatives
+        .first()
+        .and_then(|a| a.version.as_deref());
+    let heard = letter::Heard {
+        version,
+        centre_confidence: centre.confidence,
+        falling: answer
+            .two_forms
+            .as_ref()
+            .map(|f| f.falling.note_names.as_slice()),
+        outside: &outside,
+        or_else: other.filter(|_| answer.verdict == "ambiguous"),
+    };
+    letter::for_heard(&heard, book)
 }
 
 fn failed(mut place: serde_json::Value, name: &str, error: &Error, task: &Task) {

@@ -1,7 +1,7 @@
 //! Notes that need no hearing: lines of JSON and standard MIDI files.
 //!
 //! A line of JSON is `{"id": …, "notes": [[start_s, end_s, midi], …]}`; a note may hold its confidence as a fourth
-//! number, and other fields are passed over. MIDI files follow the MIDI Manufacturers Association, "Standard MIDI
+//! number, and other fields are passed over. A note held beneath the others is a drone. MIDI files follow the MIDI Manufacturers Association, "Standard MIDI
 //! Files 1.0" (1996).
 
 use std::io::BufRead;
@@ -20,7 +20,7 @@ pub const MAX_LINE_BYTES: u64 = 64 << 20;
 const MAX_TIME_S: f64 = 604_800.0;
 /// MIDI numbers that can be pitches: from below the lowest organ pipe to the limit of hearing.
 const PITCH_RANGE: std::ops::RangeInclusive<f64> = 0.0..=140.0;
-/// A note held beneath the line for this part of the sound is a drone.
+/// A note held beneath the line for this part of the sound, and beneath most of its notes, is a drone.
 const DRONE_SHARE: f64 = 0.5;
 /// The channel of percussion, counted from 0 (General MIDI 1).
 const PERCUSSION: u8 = 9;
@@ -99,7 +99,7 @@ fn parse_line(text: &[u8], number: usize) -> Result<NamedNotes> {
         })?);
     }
     Ok(NamedNotes {
-        notes: NoteList::from_notes(notes),
+        notes: over_drones(notes),
         id,
     })
 }
@@ -323,30 +323,33 @@ fn push(notes: &mut Vec<Note>, start_s: f64, end_s: f64, midi: f64) {
 
 /// Keeps the highest line; sets apart what is held beneath it.
 fn top_line(sounded: Vec<Note>) -> NoteList {
-    let mut list = NoteList::from_notes(sounded);
-    let held_s = DRONE_SHARE * list.duration_s;
-    let (held, moving): (Vec<Note>, Vec<Note>) = std::mem::take(&mut list.notes)
-        .into_iter()
-        .partition(|n| n.duration_s() >= held_s);
-    let floor = moving.iter().fold(f64::INFINITY, |m, n| m.min(n.midi));
-    let (beneath, mut line): (Vec<Note>, Vec<Note>) = held
-        .into_iter()
-        .partition(|n| !moving.is_empty() && n.midi < floor);
-    list.drones = beneath
-        .iter()
-        .map(|n| Drone {
-            midi: n.midi,
-            share: (n.duration_s() / list.duration_s).min(1.0),
-        })
-        .collect();
-    line.extend(moving);
-    line.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
-    let before = line.len();
-    list.notes = skyline(line);
+    let mut list = over_drones(sounded);
+    let before = list.notes.len();
+    list.notes = skyline(list.notes);
     if list.notes.len() < before {
         list.warnings
             .push("Several notes sound at once: the highest were taken as the line.".into());
     }
+    list
+}
+
+/// Sets apart what is held beneath the notes.
+fn over_drones(sounded: Vec<Note>) -> NoteList {
+    let mut list = NoteList::from_notes(sounded);
+    let duration_s = list.duration_s;
+    let is_held = |n: &Note| n.duration_s() >= DRONE_SHARE * duration_s;
+    let moving: Vec<Note> = list.notes.iter().filter(|n| !is_held(n)).cloned().collect();
+    let is_beneath = |n: &Note| {
+        let starts_over = |m: &&Note| (n.start_s..n.end_s).contains(&m.start_s);
+        let over = moving.iter().filter(starts_over).count();
+        2 * over > moving.len() && moving.iter().all(|m| m.midi > n.midi)
+    };
+    let beneath = list.notes.extract_if(.., |n| is_held(n) && is_beneath(n));
+    let drone = |n: Note| Drone {
+        midi: n.midi,
+        share: (n.duration_s() / duration_s).min(1.0),
+    };
+    list.drones = beneath.map(drone).collect();
     list
 }
 

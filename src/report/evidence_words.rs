@@ -25,9 +25,9 @@ type Words = (&'static str, Matter, Side, &'static str, &'static str);
 const WORDS: [Words; 79] = [
     ("last note", Ending, For, "the line ends on {}", "the line does not end on {}"),
     ("last note, long", Ending, For, "the line ends on {} and stays there", "the line does not come to rest on {} at its end"),
-    ("last note, in the lower half", Ending, For, "the line comes down to {} at its end", "the line does not come down to {} at its end"),
-    ("last note but one", Ending, Either, "{} is the last note but one", ""),
-    ("last note but two", Ending, Either, "{} is the last note but two", ""),
+    ("last note, in the lower half", Ending, For, "the line ends low, on {}", "the line does not end low, on {}"),
+    ("last note but one", Ending, Either, "", ""),
+    ("last note but two", Ending, Either, "", ""),
     ("share of the last quarter", Ending, For, "the last quarter of the line dwells on {}", "the last quarter of the line hardly touches {}"),
     ("phrase ends", Resting, For, "phrases end on {}", "phrases seldom end on {}"),
     ("phrase ends, by length", Resting, For, "phrases come to rest on {}", "phrases seldom come to rest on {}"),
@@ -35,7 +35,7 @@ const WORDS: [Words; 79] = [
     ("end at the longest rests", Resting, For, "the longest rests come after {}", "the longest rests come after other notes than {}"),
     ("first note", Beginning, For, "the line begins on {}", "the line does not begin on {}"),
     ("first long note", Beginning, For, "{} is the first long note", "{} is not the first long note"),
-    ("second note", Beginning, Either, "{} is the second note", ""),
+    ("second note", Beginning, Either, "", ""),
     ("phrase starts", Beginning, For, "phrases begin on {}", "phrases seldom begin on {}"),
     ("share of the first quarter", Beginning, For, "the first quarter of the line dwells on {}", "the first quarter of the line hardly touches {}"),
     ("share of time", Time, For, "{} sounds for much of the time", "{} sounds for little of the time"),
@@ -62,11 +62,11 @@ const WORDS: [Words; 79] = [
     ("fourth above is there", Fifths, Either, "{4}, a fourth above {}, is played", ""),
     ("fifth below it falls in", Fifths, For, "{5} leads by a fifth down (or a fourth up) to {}", "{5} seldom leads by a fifth to {}"),
     ("fourth below it rises in", Fifths, Either, "{4} leads by a fourth down (or a fifth up) to {}", ""),
-    ("reached by step from below", Motion, Either, "{} is reached by step from below", ""),
-    ("reached by step from above", Motion, Either, "{} is reached by step from above", ""),
-    ("left by step", Motion, Either, "{} is left by step", ""),
-    ("left by leap", Motion, Either, "{} is left by leap", ""),
-    ("reached by leap", Motion, Either, "{} is reached by leap", ""),
+    ("reached by step from below", Motion, Either, "", ""),
+    ("reached by step from above", Motion, Either, "", ""),
+    ("left by step", Motion, Either, "", ""),
+    ("left by leap", Motion, Either, "", ""),
+    ("reached by leap", Motion, Either, "", ""),
     ("repeated", Motion, Either, "{} is repeated", ""),
     // Counted in steps of the scale: parts of the matters above, never a reason of their own.
     ("last note a step above", Ending, Either, "", ""),
@@ -134,8 +134,27 @@ const ABOVE: [(&str, &str, &str, &str); 4] = [
     ),
 ];
 
-/// A feature that counts in thirds of an octave's worth of notes: from here on it sounds in two or more.
-const OCTAVES: (&str, f64) = ("octaves in which it sounds", 0.5);
+/// What a feature has to reach for its words to be true of a line, where that is more than the mean note has. The first
+/// counts in thirds of an octave's worth of notes: from here on it sounds in two or more.
+const MUCH_FROM: [(&str, f64); 9] = [
+    ("octaves in which it sounds", 0.5),
+    ("share of time against the strongest", 0.85),
+    ("share of time", 0.2),
+    ("time of the fifth above", 0.2),
+    ("time of the fourth above", 0.2),
+    ("share of the first quarter", 0.4),
+    ("share of the last quarter", 0.4),
+    ("share of the last notes", 0.4),
+    ("share of the later notes", 0.3),
+];
+/// The same for the time of any note of the scale.
+const MUCH_TIME: f64 = 0.2;
+/// Features of which a note that is not played has none, which other features say better.
+const OF_PLAYED: [&str; 3] = [
+    "share of time",
+    "time of the fifth above",
+    "time of the fourth above",
+];
 
 /// What a piece of evidence is about, and what it says.
 pub struct Said {
@@ -147,22 +166,45 @@ pub struct Said {
     pub up: i64,
 }
 
+/// How much of a feature a note has.
+#[derive(Clone, Copy, PartialEq)]
+enum Amount {
+    /// So much that it can be said.
+    Much,
+    /// No less than the mean note, and not much.
+    Middling,
+    /// Less than the mean note.
+    Little,
+    None,
+}
+
+fn amount(e: &Evidence, much_from: f64) -> Amount {
+    match e.value {
+        v if v > e.usual && v >= much_from => Amount::Much,
+        v if v > e.usual => Amount::Middling,
+        0.0 => Amount::None,
+        _ => Amount::Little,
+    }
+}
+
 /// Puts a piece of evidence into words.
 pub fn said(e: &Evidence) -> Said {
-    let usual = if e.what == OCTAVES.0 {
-        OCTAVES.1
-    } else {
-        e.usual
-    };
-    let more = e.value > usual;
+    let named = MUCH_FROM.iter().find(|m| m.0 == e.what);
+    let amount = amount(e, named.map_or(0.0, |m| m.1));
     match WORDS.iter().find(|w| w.0 == e.what) {
         Some(&(_, matter, side, much, little)) => {
+            let is_for = e.weight > 0.0;
             let makes_sense = match side {
-                For => more == (e.weight > 0.0),
-                Against => more != (e.weight > 0.0),
+                For => (amount == Amount::Much) == is_for,
+                Against => (amount == Amount::Much) != is_for,
                 Either => true,
             };
-            let words = if more { much } else { little };
+            let words = match amount {
+                Amount::Much => much,
+                Amount::Middling => "",
+                Amount::None if OF_PLAYED.contains(&e.what.as_str()) => "",
+                Amount::Little | Amount::None => little,
+            };
             Said {
                 matter,
                 words: (makes_sense && !words.is_empty())
@@ -170,21 +212,33 @@ pub fn said(e: &Evidence) -> Said {
                 up: if much.starts_with("{4}") { 5 } else { 7 },
             }
         }
-        None => of_scale(e, more),
+        None => of_scale(e),
     }
 }
 
 /// What a feature of the notes above says; one without words keeps its name.
-fn of_scale(e: &Evidence, more: bool) -> Said {
-    let above = ABOVE.iter().find_map(|&(before, behind, much, little)| {
+fn of_scale(e: &Evidence) -> Said {
+    let found = ABOVE.iter().find_map(|&(before, behind, much, little)| {
         let number = e.what.strip_prefix(before)?.strip_suffix(behind)?;
-        let words = if more { much } else { little };
-        Some((number.parse().ok()?, words.to_string()))
+        Some((before, number.parse().ok()?, much, little))
     });
-    let (up, words) = above.unwrap_or_else(|| (0, format!("{} of {{}}", e.what)));
+    let Some((before, up, much, little)) = found else {
+        return Said {
+            matter: Scale,
+            words: Some(format!("{} of {{}}", e.what)),
+            up: 0,
+        };
+    };
+    let is_time = before == ABOVE[0].0;
+    let words = match amount(e, if is_time { MUCH_TIME } else { 0.0 }) {
+        Amount::Much => Some(much),
+        Amount::Middling => None,
+        Amount::None if is_time => Some(ABOVE[1].3),
+        Amount::Little | Amount::None => Some(little),
+    };
     Said {
         matter: Scale,
-        words: Some(words),
+        words: words.map(str::to_string),
         up,
     }
 }

@@ -1,6 +1,6 @@
 //! What was heard, as a teacher reads it: the answer in the first line, then what it rests on.
 
-use super::identify::{DegreeRow, GridRow, Identify};
+use super::identify::{CentreAnswer, DegreeRow, GridRow, Identify};
 use super::text::{Page, Style, listed};
 use crate::modes::Version;
 use crate::segments::Kind;
@@ -16,6 +16,10 @@ const MOST_EVIDENCE: usize = 10;
 /// Log odds from which evidence is called strong (it makes a note 2.7 times as likely) and fair (1.35 times).
 const STRONG: f64 = 1.0;
 const FAIR: f64 = 0.3;
+/// A centre that is so much surer than the notes is told apart from them.
+const MORE_SURE: f64 = 0.1;
+/// An answer below this is called "only" so sure.
+const HALF_SURE: f64 = 0.5;
 /// The most that an inferred answer is called sure.
 const MOST_SURE: f64 = 0.99;
 /// A reference this near to 440 Hz is not worth a line, in cents.
@@ -73,23 +77,36 @@ fn sureness(x: f64) -> String {
     }
 }
 
+/// How sure the answer is: of the centre, and of the notes where they are less sure.
+fn sure_text(answer: &Identify, centre: &CentreAnswer) -> String {
+    if answer.set_confidence < centre.confidence - MORE_SURE {
+        return format!(
+            "{} sure of the notes and {} of the centre {}",
+            sureness(answer.set_confidence),
+            sureness(centre.confidence),
+            centre.name
+        );
+    }
+    let sure = centre.confidence.min(answer.set_confidence);
+    let only = if sure < HALF_SURE { "only " } else { "" };
+    format!("centre {}, {only}{} sure", centre.name, sureness(sure))
+}
+
 /// The answer in one line.
 pub fn headline(answer: &Identify) -> String {
     let notes = notes_text(answer);
-    let centre = answer.centre.as_ref();
-    let sure = centre.map_or(0.0, |c| c.confidence.min(answer.set_confidence));
-    let name = centre.map_or("", |c| c.name.as_str());
+    let sure = answer
+        .centre
+        .as_ref()
+        .map(|c| sure_text(answer, c))
+        .unwrap_or_default();
+    let name = answer.centre.as_ref().map_or("", |c| c.name.as_str());
     match (answer.verdict, &answer.version) {
-        ("clear", Some(version)) => {
-            format!("{version}: {notes}, centre {name}, {} sure", sureness(sure))
-        }
+        ("clear", Some(version)) => format!("{version}: {notes}, {sure}"),
         ("ambiguous", Some(version)) => {
             let other = answer.alternatives.first().and_then(|a| a.version.clone());
             let or = other.map_or_else(String::new, |other| format!(" or {other}"));
-            format!(
-                "{version}{or}: {notes}, centre {name} only {} sure",
-                sureness(sure)
-            )
+            format!("{version}{or}: {notes}, {sure}")
         }
         ("off_grid", _) => format!(
             "no 12-tone scale: {} above {name}",
@@ -207,19 +224,19 @@ fn alternatives_line(answer: &Identify) -> Option<String> {
 }
 
 fn outside_line(answer: &Identify) -> Option<String> {
-    let notes: Vec<String> = answer
-        .outside
-        .iter()
-        .take(MOST_OUTSIDE)
+    let notes = outside_notes(answer);
+    (!notes.is_empty()).then(|| notes.join(", "))
+}
+
+/// The notes outside the scale with their times, and how many more there are.
+pub fn outside_notes(answer: &Identify) -> Vec<String> {
+    let told = answer.outside.iter().take(MOST_OUTSIDE);
+    let mut notes: Vec<String> = told
         .map(|o| format!("{} at {}", o.name, clock(o.start_s)))
         .collect();
     let more = answer.outside.len().saturating_sub(MOST_OUTSIDE);
-    let rest = if more > 0 {
-        format!(" and {more} more")
-    } else {
-        String::new()
-    };
-    (!notes.is_empty()).then(|| format!("{}{rest}", notes.join(", ")))
+    notes.extend((more > 0).then(|| format!("{more} more")));
+    notes
 }
 
 /// Who calls it what, and who means something else by the same names.

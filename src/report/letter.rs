@@ -16,8 +16,6 @@ use crate::modes::{NoteName, Shape, Transposition, Version, relation, steps_text
 const MOST_NAMES: usize = 3;
 /// A letter explains what this many of them mean elsewhere.
 const MOST_DISPUTED: usize = 2;
-/// Below this probability a letter says that the centre is not sure.
-const SURE_CENTRE: f64 = 0.8;
 
 /// The answer about two or more scales: what each is, how they relate, whose names they bear.
 ///
@@ -194,22 +192,52 @@ fn falling_sentence(falling: Shape, root: NoteName) -> String {
     )
 }
 
+/// What was heard in a recording, as far as a letter tells it.
+pub struct Heard<'a> {
+    pub version: &'a Version,
+    pub centre_confidence: f64,
+    /// The names of the notes on the way down, where they differ.
+    pub falling: Option<&'a [String]>,
+    /// Notes outside the scale with their times.
+    pub outside: &'a [String],
+    /// The next likely reading, where the answer is ambiguous.
+    pub or_else: Option<&'a str>,
+}
+
 /// The answer about a recording: what was heard, from which centre, how surely, and whose name it is.
-pub fn for_heard(version: &Version, centre_confidence: f64, book: &Book) -> String {
-    let percent = (100.0 * centre_confidence.clamp(0.0, 1.0)).round();
+pub fn for_heard(heard: &Heard, book: &Book) -> String {
+    let version = heard.version;
     let root = version.root();
-    let sure = if centre_confidence >= SURE_CENTRE {
-        format!("I am {percent} % sure of {root} as the centre.")
-    } else {
-        format!(
-            "I am not sure that {root} is the centre ({percent} %): please tell me which note you meant as home."
-        )
-    };
-    let notes = version.note_names().join(" ");
-    let steps = steps_text(&version.steps());
-    let name = own_name_sentence(book, version);
-    format!(
-        "In your recording I hear the notes {notes}, with {root} as their centre. The steps from there up are {steps}. {name} {sure}\n\n{}",
-        usage(book, version)
-    )
+    let falling = heard
+        .falling
+        .map(|notes| format!("On the way down it has other notes: {}.", notes.join(" ")));
+    let outside = (!heard.outside.is_empty())
+        .then(|| format!("Outside it I hear {}.", listed(heard.outside)));
+    let sentences = [
+        Some(format!(
+            "In your recording I hear the notes {}, with {root} as their centre.",
+            version.note_names().join(" ")
+        )),
+        falling,
+        outside,
+        Some(format!(
+            "The steps from {root} up are {}.",
+            steps_text(&version.steps())
+        )),
+        Some(own_name_sentence(book, version)),
+        Some(doubt_sentence(heard)),
+    ];
+    let told: Vec<String> = sentences.into_iter().flatten().collect();
+    format!("{}\n\n{}", told.join(" "), usage(book, version))
+}
+
+fn doubt_sentence(heard: &Heard) -> String {
+    let percent = (100.0 * heard.centre_confidence.clamp(0.0, 1.0)).round();
+    let root = heard.version.root();
+    match heard.or_else {
+        None => format!("I am {percent} % sure of {root} as the centre."),
+        Some(other) => format!(
+            "I am not sure of it, {percent} % for {root} as the centre: it may also be {other}. Please tell me which note you meant as home."
+        ),
+    }
 }

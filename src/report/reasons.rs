@@ -39,23 +39,6 @@ const MATTERS: [Matter; 9] = [
 /// A piece of evidence and what it says.
 type Part<'a> = (&'a Evidence, Said);
 
-impl Matter {
-    /// Completes "what decides is …".
-    pub fn question(self) -> &'static str {
-        match self {
-            Ending => "where the line ends",
-            Resting => "where its phrases rest",
-            Beginning => "where it begins",
-            Time => "what sounds most",
-            Height => "which notes lie low and which high",
-            Fifths => "the fifths and fourths above a note",
-            Motion => "how the line moves into a note and out of it",
-            Scale => "which notes lie around it",
-            Drone => "the drone",
-        }
-    }
-}
-
 /// What one matter says for or against a note.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reason {
@@ -154,7 +137,7 @@ fn speaks_for(
     format!("For {}{rank}: {}.", name(class), told.join("; "))
 }
 
-/// Which matter would make one of two close centres the centre, and which the other.
+/// What would make one of two close centres the centre, and what the other; both have to have something of their own.
 fn question(
     home: PitchClass,
     next: PitchClass,
@@ -168,15 +151,12 @@ fn question(
     let strongest = |class: PitchClass, other: PitchClass| {
         let lead =
             |r: &&Reason| r.class == class && r.weight > 0.0 && r.weight > weight(other, r.matter);
-        let matter = reasons.iter().find(lead)?.matter;
-        Some(format!("{} (for {})", matter.question(), name(class)))
+        Some(reasons.iter().find(lead)?.told(&name(class), name))
     };
-    match (strongest(home, next), strongest(next, home)) {
-        (Some(one), Some(other)) => Some(format!(
-            "What decides is which counts more: {one}, or {other}."
-        )),
-        (one, other) => one.or(other).map(|it| format!("What decides is {it}.")),
-    }
+    let (one, other) = (strongest(home, next)?, strongest(next, home)?);
+    Some(format!(
+        "What decides is which counts more: that {one}, or that {other}."
+    ))
 }
 
 /// Where the answer depends on what is assumed of the music: which assumption favours which centre.

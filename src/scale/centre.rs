@@ -36,7 +36,7 @@ pub const DOUBT_INPUTS: usize = KNOWN * (KNOWN + 1) / 2;
 /// between a half and nine tenths, where it matters little.
 pub const READERS_PART: f64 = 0.8;
 /// Evidence weaker than this many log odds is not listed.
-const EVIDENCE_MIN: f64 = 0.05;
+const EVIDENCE_MIN: f64 = 0.01;
 
 /// What is known of the centre.
 #[derive(Debug, Clone, PartialEq)]

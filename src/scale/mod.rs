@@ -38,7 +38,8 @@ use set::SetEstimate;
 const LEAST_NOTES: usize = 5;
 /// Nor do fewer pitch classes.
 const LEAST_CLASSES: usize = 3;
-/// Two centres closer than this are both possible: the first is then right about half the time (measured on tunes).
+/// Two centres or two sets closer than this are both possible: the first centre is then right about half the time (measured on
+/// tunes).
 const CLOSE: f64 = 0.2;
 /// Below this the likeliest centre is not called clear, whatever the next one is.
 const CLEAR_FROM: f64 = 0.5;
@@ -83,7 +84,7 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
     let readings = readings(&sets, &centres, home, options);
     let degrees = degrees(notes, sets.set, home);
     ScaleEstimate {
-        verdict: verdict(off.is_some(), home, &centres, options),
+        verdict: verdict(off.is_some(), home, &sets, &centres, options),
         set: sets.set,
         set_confidence: sets.confidence,
         centre: home,
@@ -134,9 +135,16 @@ fn possible(sets: &SetEstimate, options: &ScaleOptions) -> PitchClassSet {
         .collect()
 }
 
+/// Whether the next likely set is about as likely as the first.
+fn is_close(sets: &SetEstimate) -> bool {
+    let next = sets.others.iter().map(|o| o.1).fold(0.0, f64::max);
+    sets.confidence - next < CLOSE
+}
+
 fn verdict(
     off_grid: bool,
     home: Option<PitchClass>,
+    sets: &SetEstimate,
     centres: &CentreEstimate,
     options: &ScaleOptions,
 ) -> Verdict {
@@ -145,6 +153,9 @@ fn verdict(
     };
     if off_grid {
         return Verdict::OffGrid;
+    }
+    if is_close(sets) {
+        return Verdict::Ambiguous;
     }
     if options.centre.is_some() {
         return Verdict::Clear;

@@ -27,7 +27,7 @@ const OWN_MET: [f64; 3] = [0.32, 0.07, 0.06];
 /// centre, which is so of whole tunes whose labels do not depend on the end (measured on tunes labelled with care).
 const SHORT: f64 = 0.09;
 /// Weight of a scale played up and down against a whole tune. Engineering judgement.
-const RUN: f64 = 0.09;
+const RUN: f64 = 0.3;
 /// Readers of each scorer, neutral and common, and how many lines each of them is fitted on.
 const NEUTRAL_READERS: (usize, usize) = (2, 320_000);
 const COMMON_READERS: (usize, usize) = (1, 160_000);

@@ -218,11 +218,12 @@ pub fn cut_short(melody: &Melody) -> Option<Melody> {
     from.rev().find(ends).map(|i| melody.cut(0, i + 1, "short"))
 }
 
-/// A random scale played from its centre over one octave or two and back, evenly, with a longer last note or not: an
-/// exercise that every player knows and that no tune is like. Common practice, no source.
+/// The tune's own scale or a random one played from its centre over one octave or two, up, down or there and back, evenly,
+/// with a longer last note or not: an exercise that every player knows and that no tune is like. Common practice, no source.
 pub fn scale_run(melody: &Melody, rng: &mut Rng) -> Melody {
     let size = 5 + rng.below(4);
-    let scale = random_scale(rng, size);
+    let own = mode_set(&melody.mode).filter(|_| rng.chance(0.5));
+    let scale = own.map_or_else(|| random_scale(rng, size), <[i64]>::to_vec);
     let octaves = 1 + rng.below(2) as i64;
     let octave = |o: i64| scale.iter().map(move |s| 12 * o + s);
     let up: Vec<i64> = (0..octaves)
@@ -231,9 +232,9 @@ pub fn scale_run(melody: &Melody, rng: &mut Rng) -> Melody {
         .collect();
     let down: Vec<i64> = up.iter().rev().copied().collect();
     let keys = match rng.below(6) {
-        0 => up,
-        1 => down,
-        2 => [&down, &up[1..]].concat(),
+        0 | 1 => up,
+        2 => down,
+        3 => [&down, &up[1..]].concat(),
         _ => [&up, &down[1..]].concat(),
     };
     let length = 0.2 + 0.6 * rng.unit();
