@@ -339,11 +339,10 @@ fn over_drones(sounded: Vec<Note>) -> NoteList {
     let duration_s = list.duration_s;
     let is_held = |n: &Note| n.duration_s() >= DRONE_SHARE * duration_s;
     let moving: Vec<Note> = list.notes.iter().filter(|n| !is_held(n)).cloned().collect();
-    let is_beneath = |n: &Note| {
-        let starts_over = |m: &&Note| (n.start_s..n.end_s).contains(&m.start_s);
-        let over = moving.iter().filter(starts_over).count();
-        2 * over > moving.len() && moving.iter().all(|m| m.midi > n.midi)
-    };
+    let floor = moving.iter().fold(f64::INFINITY, |m, n| m.min(n.midi));
+    let begun_by = |s: f64| moving.partition_point(|m| m.start_s < s);
+    let is_beneath =
+        |n: &Note| n.midi < floor && 2 * (begun_by(n.end_s) - begun_by(n.start_s)) > moving.len();
     let beneath = list.notes.extract_if(.., |n| is_held(n) && is_beneath(n));
     let drone = |n: Note| Drone {
         midi: n.midi,
