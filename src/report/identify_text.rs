@@ -245,12 +245,14 @@ fn names(answer: &Identify, page: &mut Page) {
         return;
     }
     page.heading("Called");
-    let rows: Vec<Vec<String>> = answer
+    let mut rows: Vec<Vec<String>> = answer
         .labels
         .iter()
         .take(MOST_NAMES)
         .map(|l| vec![l.name.clone(), format!("{} ({})", l.source, l.tradition)])
         .collect();
+    let more = answer.labels.len().saturating_sub(MOST_NAMES);
+    rows.extend((more > 0).then(|| vec![String::new(), format!("{more} more in the book")]));
     page.table(&rows, 2);
     if answer.disputed.is_empty() {
         return;
