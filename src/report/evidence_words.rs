@@ -39,7 +39,7 @@ const WORDS: [Words; 79] = [
     ("phrase starts", Beginning, For, "phrases begin on {}", "phrases seldom begin on {}"),
     ("share of the first quarter", Beginning, For, "the first quarter of the line dwells on {}", "the first quarter of the line hardly touches {}"),
     ("share of time", Time, For, "{} sounds for much of the time", "{} sounds for little of the time"),
-    ("share of time against the strongest", Time, For, "{} is among the notes that sound longest", "other notes sound longer than {}"),
+    ("share of time against the strongest", Time, For, "{} sounds longest in all", "other notes sound longer than {}"),
     ("share of notes", Time, Either, "{} is played often", ""),
     ("most time", Time, For, "{} sounds longest in all", "{} does not sound longest"),
     ("most notes", Time, For, "{} is played most often", "{} is not played most often"),
@@ -138,7 +138,7 @@ const ABOVE: [(&str, &str, &str, &str); 4] = [
 /// counts in thirds of an octave's worth of notes: from here on it sounds in two or more.
 const MUCH_FROM: [(&str, f64); 9] = [
     ("octaves in which it sounds", 0.5),
-    ("share of time against the strongest", 0.85),
+    ("share of time against the strongest", 1.0),
     ("share of time", 0.2),
     ("time of the fifth above", 0.2),
     ("time of the fourth above", 0.2),

@@ -213,9 +213,10 @@ def cut_short(path, part):
 
 
 def allowed_verdicts(steps, special):
-    """A listener too may doubt a centre without a fifth above it, a line that ends elsewhere, or a poor recording."""
+    """A listener too may doubt a centre without a fifth above it, a line that ends elsewhere, or a poor recording; and to
+    ears used to European tunes a centre with a semitone above it is the fifth of a minor key."""
     has_fifth = 7 in np.cumsum(steps)
-    plain = has_fifth and not {"noise_db", "cut", "drone", "slips"} & set(special)
+    plain = has_fifth and 1 not in np.cumsum(steps) and not {"noise_db", "cut", "drone", "slips"} & set(special)
     return ["clear"] if plain else ["clear", "ambiguous"]
 
 
