@@ -3,7 +3,6 @@
 //! What is expected is the definition of a derivative, taken as a difference over a small step on either side.
 
 #[path = "support/lines.rs"]
-#[allow(dead_code)]
 mod lines;
 #[path = "fit/scale/net.rs"]
 #[allow(dead_code)]

@@ -4,7 +4,6 @@
 //! in scale steps can't tell a tune from the same tune on another scale.
 
 #[path = "support/lines.rs"]
-#[allow(dead_code)]
 mod lines;
 
 use approx::assert_abs_diff_eq;
