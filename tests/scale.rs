@@ -83,6 +83,35 @@ fn a_slip_is_outside_the_set() {
     assert_eq!(estimate.outside, [at]);
 }
 
+/// A note between a slip and a degree makes the notes doubtful, and the verdict says so: clear without it while it is short,
+/// clear with it once it is played as much as the others.
+#[test]
+fn a_doubtful_note_makes_the_answer_ambiguous() {
+    let lengths = (1..=30).map(|k| f64::from(k) * 0.1);
+    let verdicts: Vec<(Verdict, bool)> = lengths
+        .map(|beats| {
+            let mut notes = tune(D4, &KUMOI);
+            notes.insert(9, (D4 + 4.0, beats * BEAT_S));
+            let estimate = heard(&notes);
+            let with = estimate.set.contains(class(D4 + 4.0));
+            let next = estimate.alternatives.iter().find(|r| r.set != estimate.set);
+            let next = next.map_or(0.0, |r| r.confidence / estimate.centre_confidence);
+            let close = estimate.set_confidence - next < 0.15;
+            assert!(
+                !close || estimate.verdict == Verdict::Ambiguous,
+                "{beats}: {estimate:?}"
+            );
+            (estimate.verdict, with)
+        })
+        .collect();
+    assert_eq!(verdicts[0], (Verdict::Clear, false));
+    assert_eq!(verdicts[29], (Verdict::Clear, true));
+    assert!(
+        verdicts.iter().any(|v| v.0 == Verdict::Ambiguous),
+        "{verdicts:?}"
+    );
+}
+
 /// A degree that is played for its full length belongs to the set, rare as it may be: one note of sixty or so here.
 #[test]
 fn a_rare_degree_is_kept() {
