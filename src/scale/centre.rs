@@ -33,7 +33,7 @@ const KNOWN: usize = 6;
 /// Inputs of the curve: each of these times each, so that every one can weigh more or less for the others.
 pub const DOUBT_INPUTS: usize = KNOWN * (KNOWN + 1) / 2;
 /// The part that the readers have in a score; the features have the rest. Chosen on collections left out of the fit,
-/// between a half and nine tenths, where it matters little.
+/// between a half and the whole, where it matters little.
 pub const READERS_PART: f64 = 0.8;
 /// Evidence weaker than this many log odds is not listed.
 const EVIDENCE_MIN: f64 = 0.01;
