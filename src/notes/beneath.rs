@@ -80,9 +80,10 @@ fn is_multiple(midi: f64, hum: f64) -> bool {
 
 /// The part of the line's time that lies lower than a pitch.
 fn lower(notes: &[Note], midi: f64) -> f64 {
-    let time = |notes: &mut dyn Iterator<Item = &Note>| notes.map(Note::duration_s).sum::<f64>();
-    let below = &mut notes.iter().filter(|n| n.midi < midi - SAME_PITCH);
-    time(below) / time(&mut notes.iter()).max(f64::MIN_POSITIVE)
+    let below = notes.iter().filter(|n| n.midi < midi - SAME_PITCH);
+    let below: f64 = below.map(Note::duration_s).sum();
+    let all: f64 = notes.iter().map(Note::duration_s).sum();
+    below / all.max(f64::MIN_POSITIVE)
 }
 
 /// The median pitch of the line by time.

@@ -338,11 +338,12 @@ fn over_drones(sounded: Vec<Note>) -> NoteList {
     let mut list = NoteList::from_notes(sounded);
     let duration_s = list.duration_s;
     let is_held = |n: &Note| n.duration_s() >= DRONE_SHARE * duration_s;
-    let moving: Vec<Note> = list.notes.iter().filter(|n| !is_held(n)).cloned().collect();
-    let floor = moving.iter().fold(f64::INFINITY, |m, n| m.min(n.midi));
-    let begun_by = |s: f64| moving.partition_point(|m| m.start_s < s);
+    let moving = || list.notes.iter().filter(|n| !is_held(n));
+    let floor = moving().fold(f64::INFINITY, |m, n| m.min(n.midi));
+    let starts: Vec<f64> = moving().map(|n| n.start_s).collect();
+    let begun_by = |time: f64| starts.partition_point(|&s| s < time);
     let is_beneath =
-        |n: &Note| n.midi < floor && 2 * (begun_by(n.end_s) - begun_by(n.start_s)) > moving.len();
+        |n: &Note| n.midi < floor && 2 * (begun_by(n.end_s) - begun_by(n.start_s)) > starts.len();
     let beneath = list.notes.extract_if(.., |n| is_held(n) && is_beneath(n));
     let drone = |n: Note| Drone {
         midi: n.midi,

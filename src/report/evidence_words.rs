@@ -106,10 +106,12 @@ const WORDS: [Words; 79] = [
     ("drone", Drone, For, "{} is held beneath the line", "{} is not held beneath the line"),
 ];
 
+const TIME_ABOVE: &str = "time of the note ";
+const NOT_PLAYED: &str = "{n} is not played";
 /// Features of the notes that lie some semitones above, by what stands before and behind the number; `{n}` is that note.
 const ABOVE: [(&str, &str, &str, &str); 4] = [
     (
-        "time of the note ",
+        TIME_ABOVE,
         " semitones above",
         "{n} sounds for much of the time",
         "{n} sounds for little of the time",
@@ -118,7 +120,7 @@ const ABOVE: [(&str, &str, &str, &str); 4] = [
         "the note ",
         " semitones above is there",
         "{n} is played",
-        "{n} is not played",
+        NOT_PLAYED,
     ),
     (
         "reached from ",
@@ -135,7 +137,7 @@ const ABOVE: [(&str, &str, &str, &str); 4] = [
 ];
 
 /// What a feature has to reach for its words to be true of a line, where that is more than the mean note has. The first
-/// counts in thirds of an octave's worth of notes: from here on it sounds in two or more.
+/// counts in thirds of an octave's worth of notes: from here on it sounds in two or more. Engineering judgement, as is the next one.
 const MUCH_FROM: [(&str, f64); 9] = [
     ("octaves in which it sounds", 0.5),
     ("share of time against the strongest", 1.0),
@@ -229,11 +231,11 @@ fn of_scale(e: &Evidence) -> Said {
             up: 0,
         };
     };
-    let is_time = before == ABOVE[0].0;
+    let is_time = before == TIME_ABOVE;
     let words = match amount(e, if is_time { MUCH_TIME } else { 0.0 }) {
         Amount::Much => Some(much),
         Amount::Middling => None,
-        Amount::None if is_time => Some(ABOVE[1].3),
+        Amount::None if is_time => Some(NOT_PLAYED),
         Amount::Little | Amount::None => Some(little),
     };
     Said {

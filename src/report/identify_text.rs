@@ -16,7 +16,7 @@ const MOST_EVIDENCE: usize = 10;
 /// Log odds from which evidence is called strong (it makes a note 2.7 times as likely) and fair (1.35 times).
 const STRONG: f64 = 1.0;
 const FAIR: f64 = 0.3;
-/// A centre that is so much surer than the notes is told apart from them.
+/// A centre that is so much surer than the notes is told apart from them. Engineering judgement, as is the next one.
 const MORE_SURE: f64 = 0.1;
 /// An answer below this is called "only" so sure.
 const HALF_SURE: f64 = 0.5;

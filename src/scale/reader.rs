@@ -5,17 +5,19 @@
 //! value of each channel, the one at the last note and the mean over the sounding time go through one hidden layer to a
 //! score. The candidates are read with the same weights, one below the other in one matrix with rows of zeros between.
 
+use std::ops::Range;
+
 use ndarray::linalg::general_mat_mul;
 use ndarray::{Array1, Array2, ArrayView1, ArrayView2, Axis, s};
 
 use crate::scale::course::{Course, OWN, Standpoint};
 use crate::units::PitchClass;
 
-/// Numbers a note becomes.
+/// Numbers a note becomes. Half as many did worse on tunes left out of the fit.
 pub const CHANNELS: usize = 32;
-/// Units of the hidden layer.
+/// Units of the hidden layer. Engineering judgement.
 pub const HIDDEN: usize = 32;
-/// Notes that a convolution sees.
+/// Notes that a convolution sees. Engineering judgement, as is the next one.
 pub const TAPS: usize = 5;
 /// How far apart they lie in each of the two.
 pub const GAPS: [usize; 2] = [1, 3];
@@ -182,10 +184,10 @@ pub fn row_of(k: usize, i: usize, n: usize) -> usize {
     BETWEEN + k * (n + BETWEEN) + i
 }
 
-/// The rows that tap `k` of a layer sees, one for each row but the outermost.
-pub fn seen(rows: &Array2<f32>, k: usize, gap: usize) -> ArrayView2<'_, f32> {
+/// Which of `rows` rows tap `k` of a layer sees, one for each row but the outermost.
+pub fn seen(rows: usize, k: usize, gap: usize) -> Range<usize> {
     let from = BETWEEN + k * gap - TAPS / 2 * gap;
-    rows.slice(s![from..from + rows.nrows() - 2 * BETWEEN, ..])
+    from..from + rows - 2 * BETWEEN
 }
 
 /// What a layer adds to its rows.
@@ -194,7 +196,8 @@ fn add(layer: &Layer, gap: usize, rows: &Array2<f32>, n: usize) -> Array2<f32> {
     let mut inner = added.slice_mut(s![BETWEEN..rows.nrows() - BETWEEN, ..]);
     for k in 0..TAPS {
         let taps = layer.taps.slice(s![k * CHANNELS..(k + 1) * CHANNELS, ..]);
-        general_mat_mul(1.0, &seen(rows, k, gap), &taps, 1.0, &mut inner);
+        let sees = rows.slice(s![seen(rows.nrows(), k, gap), ..]);
+        general_mat_mul(1.0, &sees, &taps, 1.0, &mut inner);
     }
     for (i, mut row) in inner.rows_mut().into_iter().enumerate() {
         if i % (n + BETWEEN) < n {

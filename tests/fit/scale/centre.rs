@@ -28,7 +28,8 @@ const OWN_MET: [f64; 3] = [0.32, 0.07, 0.06];
 const SHORT: f64 = 0.09;
 /// Weight of a scale played up and down against a whole tune. Engineering judgement.
 const RUN: f64 = 0.3;
-/// Readers of each scorer, neutral and common, and how many lines each of them is fitted on.
+/// Readers of each scorer, neutral and common, and how many lines each of them is fitted on; twice as many lines gained nothing
+/// on tunes left out.
 const NEUTRAL_READERS: (usize, usize) = (2, 320_000);
 const COMMON_READERS: (usize, usize) = (1, 160_000);
 /// No sample counts more than this many mean ones.
@@ -79,19 +80,32 @@ fn scorers(lines: &[&Line]) -> (Scorer, Scorer) {
     let net = member(n, 24, 4);
     let neutral = [member(CARRIES_OVER, 0, 4), net, net, net, net];
     let common = [member(COMMON_PRACTICE, 16, 8); 3];
-    let by_kind = [false, true].map(|common| weights(lines, common, &OWN));
     (
-        Scorer {
-            net: network(lines, n, &by_kind[0], &neutral),
-            standpoint: Standpoint::Steps,
-            readers: readers(lines, &by_kind[0], Standpoint::Steps, NEUTRAL_READERS),
-        },
-        Scorer {
-            net: network(lines, COMMON_PRACTICE, &by_kind[1], &common),
-            standpoint: Standpoint::Semitones,
-            readers: readers(lines, &by_kind[1], Standpoint::Semitones, COMMON_READERS),
-        },
+        scorer(lines, Standpoint::Steps, n, &neutral, NEUTRAL_READERS),
+        scorer(
+            lines,
+            Standpoint::Semitones,
+            COMMON_PRACTICE,
+            &common,
+            COMMON_READERS,
+        ),
     )
+}
+
+/// A scorer that counts in steps without assumption, or in semitones for common practice.
+fn scorer(
+    lines: &[&Line],
+    standpoint: Standpoint,
+    features: usize,
+    members: &[Member],
+    plan: (usize, usize),
+) -> Scorer {
+    let weights = weights(lines, standpoint == Standpoint::Semitones, &OWN);
+    Scorer {
+        net: network(lines, features, &weights, members),
+        standpoint,
+        readers: readers(lines, &weights, standpoint, plan),
+    }
 }
 
 /// Readers from different random starts.

@@ -13,15 +13,16 @@ use whichmode::units::PitchClass;
 use crate::net::Adam;
 use crate::rng::Rng;
 
-/// Lines whose slopes are summed before the weights move.
+/// Lines whose slopes are summed before the weights move. Engineering judgement.
 const BATCH: usize = 64;
 /// Lines of a batch that one thread takes at a time.
 const AT_ONCE: usize = 8;
-/// The first rate of Adam; it falls to 0 on a straight line.
+/// The first rate of Adam; it falls to 0 on a straight line. Engineering judgement.
 const RATE: f32 = 0.003;
-/// What a weight loses of itself in a step at rate 1.
+/// What a weight loses of itself in a step at rate 1. Of 0.02, 1, 1.5 and 3 this did best on tunes left out.
 const DECAY: f32 = 1.0;
 /// How often one of the numbers that tell of a note is left out of a line, so that none is leant on alone.
+/// Four times as often did no better on tunes left out.
 const DROP: f64 = 0.05;
 
 /// One line with its answer and how often it is drawn.
@@ -219,11 +220,11 @@ fn back_through(
     let inner = added.slice(s![BETWEEN..added.nrows() - BETWEEN, ..]);
     for k in 0..TAPS {
         let part = s![k * CHANNELS..(k + 1) * CHANNELS, ..];
-        let saw = seen(&pass.rows[layer], k, GAPS[layer]);
+        let seen = seen(rows.nrows(), k, GAPS[layer]);
+        let saw = pass.rows[layer].slice(s![seen.clone(), ..]);
         let mut taps = slope.parts[3 + 2 * layer].slice_mut(part);
         general_mat_mul(1.0, &saw.t(), &inner, 1.0, &mut taps);
-        let from = BETWEEN + k * GAPS[layer] - TAPS / 2 * GAPS[layer];
-        let mut to = rows.slice_mut(s![from..from + inner.nrows(), ..]);
+        let mut to = rows.slice_mut(s![seen, ..]);
         let taps = reader.layers[layer].taps;
         general_mat_mul(1.0, &inner, &taps.slice(part).t(), 1.0, &mut to);
     }
