@@ -7,7 +7,7 @@
 
 use std::sync::Arc;
 
-use realfft::{ComplexToReal, num_complex::Complex32};
+use whichmode_transforms::{Complex32, ComplexToReal};
 
 use super::salience::{GRID, grid_hz};
 use super::spectrum::{Band, Spectra};

@@ -5,7 +5,7 @@
 //! vocoder", 1966). The partials of a stiff string lie at n f1 sqrt((1 + B n²) / (1 + B)) (N. H. Fletcher and
 //! T. D. Rossing, "The physics of musical instruments", 1998), so f1 and B are fitted together and f1 is reported.
 
-use realfft::num_complex::Complex32;
+use whichmode_transforms::Complex32;
 
 use super::curve::highest;
 use super::partials::{best_band, strongest_bin};

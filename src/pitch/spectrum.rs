@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use multiversion::multiversion;
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex, num_complex::Complex32};
+use whichmode_transforms::{Complex32, ComplexToReal, Planner32, RealToComplex};
 
 use super::decimate::Decimator;
 use crate::wide::dot;
@@ -119,7 +119,7 @@ impl Analyser {
     pub fn new(source_rate_hz: f64) -> Self {
         let factor = (source_rate_hz / LEAST_RATE_HZ).floor().max(1.0) as usize;
         let rate = source_rate_hz / factor as f64;
-        let mut planner = RealFftPlanner::new();
+        let mut planner = Planner32::new();
         let mut band_rate = rate;
         let bands = std::array::from_fn(|b| {
             band_rate /= RATE_DIVISOR[b] as f64;
@@ -221,7 +221,7 @@ fn magnitudes(spectrum: &[Complex32], out: &mut [f32]) {
 }
 
 impl Band {
-    fn new(index: usize, rate_hz: f64, planner: &mut RealFftPlanner<f32>) -> Self {
+    fn new(index: usize, rate_hz: f64, planner: &mut Planner32) -> Self {
         // A multiple of 16, so that the transform's length has small factors.
         let length = ((WINDOW_S[index] * rate_hz / 16.0).round() as usize).max(2) * 16;
         let fft_len = length * PADDING;
@@ -237,7 +237,7 @@ impl Band {
                 .min((CLEAN_PART * (fft_len / 2) as f64) as usize),
             fft_len,
             window,
-            forward: planner.plan_fft_forward(fft_len),
+            forward: planner.forward(fft_len),
             history: History::default(),
             decimator: Decimator::new(RATE_DIVISOR[index]),
         }
@@ -260,6 +260,6 @@ impl Band {
 
     /// A plan for the inverse transform of this band's length.
     pub fn inverse(&self) -> Arc<dyn ComplexToReal<f32>> {
-        RealFftPlanner::new().plan_fft_inverse(self.fft_len)
+        Planner32::new().inverse(self.fft_len)
     }
 }

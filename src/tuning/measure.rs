@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use realfft::RealFftPlanner;
+use whichmode_transforms::Planner64;
 
 use super::opinion;
 use super::partial::{self, Partial};
@@ -60,7 +60,7 @@ pub struct Pluck {
 /// Measures plucks in order, remembering which partials still ring.
 pub struct Measurer {
     rate_hz: f64,
-    planner: RealFftPlanner<f64>,
+    planner: Planner64,
     ringing: VecDeque<Ringing>,
 }
 
@@ -76,7 +76,7 @@ impl Measurer {
     pub fn new(rate_hz: f64) -> Self {
         Self {
             rate_hz,
-            planner: RealFftPlanner::new(),
+            planner: Planner64::new(),
             ringing: VecDeque::new(),
         }
     }

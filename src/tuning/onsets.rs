@@ -7,8 +7,7 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use realfft::num_complex::Complex;
-use realfft::{RealFftPlanner, RealToComplex};
+use whichmode_transforms::{Complex64, Planner64, RealToComplex};
 
 use super::spectrum::hann;
 
@@ -58,7 +57,7 @@ impl OnsetDetector {
         Self {
             hop: (rate_hz * HOP_S).round() as usize,
             window: hann(frame).collect(),
-            transform: RealFftPlanner::new().plan_fft_forward(frame),
+            transform: Planner64::new().forward(frame),
             bins,
             waiting: Vec::new(),
             earlier: vec![silence; RISE_FRAMES].into(),
@@ -106,7 +105,7 @@ impl OnsetDetector {
             .zip(&self.window)
             .map(|(x, w)| x * w)
             .collect();
-        let mut spectrum = vec![Complex::default(); self.window.len() / 2 + 1];
+        let mut spectrum = vec![Complex64::default(); self.window.len() / 2 + 1];
         self.transform
             .process(&mut frame, &mut spectrum)
             .expect("the buffers have the planned lengths");

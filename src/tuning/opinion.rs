@@ -4,8 +4,7 @@
 //! It takes the sound as one period repeated. So it reads stiff strings sharp, is led astray by other strings that
 //! ring, and knows nothing of a tine's overtones; where it disagrees, the reader is told which of these it may be.
 
-use pitch_detection::detector::PitchDetector;
-use pitch_detection::detector::yin::YINDetector;
+use whichmode_transforms::yin_hz;
 
 /// Greatest length of a frame in seconds; the crate needs a power of two, so it is this or down to half of it.
 const FRAME_S: f64 = 0.1;
@@ -31,8 +30,7 @@ pub fn second(samples: &[f32], rate_hz: f64) -> Option<f64> {
 
 fn read(frame: &[f32], rate_hz: f64) -> Option<f64> {
     let samples: Vec<f64> = frame.iter().map(|&x| f64::from(x)).collect();
-    YINDetector::new(samples.len(), samples.len())
-        .get_pitch(&samples, rate_hz as usize, POWER, CLARITY)
-        .map(|pitch| pitch.frequency * rate_hz / (rate_hz as usize) as f64)
+    yin_hz(&samples, rate_hz as usize, POWER, CLARITY)
+        .map(|hz| hz * rate_hz / (rate_hz as usize) as f64)
         .filter(|hz| hz.is_finite() && *hz > 0.0)
 }

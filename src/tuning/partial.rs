@@ -8,11 +8,11 @@
 
 use std::f64::consts::PI;
 
-use realfft::num_complex::Complex;
+use whichmode_transforms::Complex64;
 
 use super::spectrum::Spectrum;
 
-type C = Complex<f64>;
+type C = Complex64;
 
 /// Bins to either side of the partial that are fitted.
 const HALF_WIDTH: usize = 5;
@@ -169,7 +169,7 @@ impl Step {
     }
 }
 
-/// Complex linear least squares by the normal equations; also gives the variance factor of the second unknown.
+/// Complex64 linear least squares by the normal equations; also gives the variance factor of the second unknown.
 fn least_squares(columns: &[&Vec<C>], target: &[C]) -> Option<(Vec<C>, f64)> {
     let dot = |a: &[C], b: &[C]| -> C { a.iter().zip(b).map(|(x, y)| x.conj() * y).sum() };
     let scales: Vec<f64> = columns.iter().map(|c| dot(c, c).re.sqrt()).collect();

@@ -3,8 +3,7 @@
 
 use std::f64::consts::PI;
 
-use realfft::RealFftPlanner;
-use realfft::num_complex::Complex;
+use whichmode_transforms::{Complex64, Planner64};
 
 /// A local peak must stand this far above the median magnitude around it: 14 dB.
 const PEAK_OVER_MEDIAN: f64 = 5.0;
@@ -16,11 +15,11 @@ const MEDIAN_BLOCK: usize = 128;
 /// The spectrum of `len` samples under a Hann window, divided so that a steady partial's peak is its amplitude.
 pub struct Spectrum {
     /// Bin k stands for k · rate / len hertz.
-    pub bins: Vec<Complex<f64>>,
+    pub bins: Vec<Complex64>,
     len: usize,
     rate_hz: f64,
     /// One turn over the length, as the ratio from sample to sample.
-    turn: Complex<f64>,
+    turn: Complex64,
 }
 
 /// A local maximum of the magnitude.
@@ -32,21 +31,21 @@ pub struct Peak {
 
 impl Spectrum {
     /// The spectrum of `samples`, whose number must be even (see [`smooth_len`]).
-    pub fn new(samples: &[f32], rate_hz: f64, planner: &mut RealFftPlanner<f64>) -> Self {
+    pub fn new(samples: &[f32], rate_hz: f64, planner: &mut Planner64) -> Self {
         let len = samples.len();
         let mut windowed: Vec<f64> = samples
             .iter()
             .zip(hann(len))
             .map(|(&x, w)| f64::from(x) * w)
             .collect();
-        let mut bins = vec![Complex::default(); len / 2 + 1];
+        let mut bins = vec![Complex64::default(); len / 2 + 1];
         planner
-            .plan_fft_forward(len)
+            .forward(len)
             .process(&mut windowed, &mut bins)
             .expect("the buffers have the planned lengths");
         let scale = 4.0 / len as f64;
         bins.iter_mut().for_each(|x| *x *= scale);
-        let turn = Complex::from_polar(1.0, 2.0 * PI / len as f64);
+        let turn = Complex64::from_polar(1.0, 2.0 * PI / len as f64);
         Self {
             bins,
             len,
@@ -71,8 +70,8 @@ impl Spectrum {
     /// What bin `k` holds of a partial e^(st) of amplitude 1, s in radians a second and negative where it decays:
     /// the transform of a damped exponential under the Hann window, in closed form. The window is three steady turns,
     /// each of which makes the partial a geometric series; all three end on the same value, a whole turn apart.
-    pub fn shape(&self, s: Complex<f64>, k: usize) -> Complex<f64> {
-        let step = s / self.rate_hz - Complex::new(0.0, self.turn.arg() * k as f64);
+    pub fn shape(&self, s: Complex64, k: usize) -> Complex64 {
+        let step = s / self.rate_hz - Complex64::new(0.0, self.turn.arg() * k as f64);
         let (ratio, end) = (step.exp(), (step * self.len as f64).exp());
         let whole = self.geometric(ratio, end) * 0.5;
         let up = self.geometric(ratio * self.turn, end);
@@ -81,8 +80,8 @@ impl Spectrum {
     }
 
     /// The sum of the powers of `ratio` below the length, the first power beyond being `end`.
-    fn geometric(&self, ratio: Complex<f64>, end: Complex<f64>) -> Complex<f64> {
-        let one = Complex::new(1.0, 0.0);
+    fn geometric(&self, ratio: Complex64, end: Complex64) -> Complex64 {
+        let one = Complex64::new(1.0, 0.0);
         let gap = one - ratio;
         if gap.norm_sqr() < 1e-24 {
             return one * self.len as f64;
