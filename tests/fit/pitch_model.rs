@@ -7,7 +7,7 @@
 //! for stochastic optimization", 2015) with weight decay; frames close to an onset are left out, since the truth turns
 //! there before the sound does.
 
-#[path = "../support/stamp.rs"]
+#[path = "../suite/support/stamp.rs"]
 #[allow(dead_code)]
 mod stamp;
 

@@ -16,7 +16,7 @@ mod net;
 mod reader;
 mod rng;
 mod set;
-#[path = "../../support/stamp.rs"]
+#[path = "../../suite/support/stamp.rs"]
 #[allow(dead_code)]
 mod stamp;
 mod write;

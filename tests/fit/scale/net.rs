@@ -3,7 +3,7 @@
 
 use whichmode::wide::dot;
 
-use crate::rng::Rng;
+use super::rng::Rng;
 
 /// Twelve candidates with what is true of each.
 pub struct Sample {

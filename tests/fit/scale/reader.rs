@@ -10,8 +10,8 @@ use whichmode::scale::reader::{
 };
 use whichmode::units::PitchClass;
 
-use crate::net::Adam;
-use crate::rng::Rng;
+use super::net::Adam;
+use super::rng::Rng;
 
 /// Lines whose slopes are summed before the weights move. Engineering judgement.
 const BATCH: usize = 64;

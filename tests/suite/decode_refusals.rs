@@ -1,7 +1,6 @@
 //! What can't be decoded is refused with the right kind of error and one sentence that names it and says what to do.
 
-#[path = "support/tone.rs"]
-mod tone;
+use crate::support::tone;
 
 use std::path::Path;
 

@@ -2,8 +2,7 @@
 //! (A. J. Ellis in H. Helmholtz, On the Sensations of Tone, 1885), A4 = 440 Hz is MIDI number 69 (ISO 16:1975, MIDI 1.0),
 //! so an A4 that lies c cents above it is 440 · 2^(c / 1200) Hz, and shares are sums over the list that was written.
 
-#[path = "support/lines.rs"]
-mod lines;
+use crate::support::lines;
 
 use approx::assert_abs_diff_eq;
 use lines::{BEAT_S, D4, ladder, line, note, raised, up_and_down};

@@ -36,13 +36,13 @@ struct LibraryName {
 }
 
 fn literature() -> Vec<Claim> {
-    serde_json::from_str::<Literature>(include_str!("data/literature.json"))
+    serde_json::from_str::<Literature>(include_str!("../data/literature.json"))
         .unwrap()
         .claims
 }
 
 fn library_names() -> Vec<LibraryName> {
-    include_str!("data/library-names.jsonl")
+    include_str!("../data/library-names.jsonl")
         .lines()
         .map(|line| serde_json::from_str(line).unwrap())
         .collect()
@@ -209,7 +209,7 @@ fn approximations_are_called_so() {
 #[test]
 fn libraries_agree_but_for_the_listed_names() {
     let book = Book::own().unwrap();
-    let mut known: HashSet<String> = include_str!("data/library-disagreements.csv")
+    let mut known: HashSet<String> = include_str!("../data/library-disagreements.csv")
         .lines()
         .skip(1)
         .map(|line| line.splitn(4, ',').take(3).collect::<Vec<_>>().join(","))

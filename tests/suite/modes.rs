@@ -32,7 +32,7 @@ fn refusal(text: &str) -> String {
 
 /// A figure of `checks.json` by its id.
 fn check(id: &str) -> Value {
-    let all: Vec<Value> = serde_json::from_str(include_str!("data/checks.json")).unwrap();
+    let all: Vec<Value> = serde_json::from_str(include_str!("../data/checks.json")).unwrap();
     let found = all.into_iter().find(|check| check["id"] == id).unwrap();
     found["expect"].clone()
 }
@@ -407,7 +407,7 @@ fn labels_of_five_to_eight_notes_are_short() {
 #[test]
 fn parent_modes_are_spelled_as_music21_spells_them() {
     let mut rows = 0;
-    for line in include_str!("data/spelling.csv").lines().skip(1) {
+    for line in include_str!("../data/spelling.csv").lines().skip(1) {
         let fields: Vec<&str> = line.split(',').collect();
         let [parent, number, root, notes] = fields.as_slice() else {
             panic!("{line}")

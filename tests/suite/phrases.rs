@@ -3,8 +3,7 @@
 //! A note is found if it starts within 50 ms and lies within 50 cents of a written one, one to one; F is the harmonic
 //! mean of precision and recall (Raffel et al., mir_eval, 2014).
 
-#[path = "support/phrases.rs"]
-mod phrases;
+use crate::support::phrases;
 
 use std::collections::BTreeSet;
 use std::sync::LazyLock;

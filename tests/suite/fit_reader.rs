@@ -2,15 +2,14 @@
 //!
 //! What is expected is the definition of a derivative, taken as a difference over a small step on either side.
 
-#[path = "support/lines.rs"]
-mod lines;
-#[path = "fit/scale/net.rs"]
+use crate::support::lines;
+#[path = "../fit/scale/net.rs"]
 #[allow(dead_code)]
 mod net;
-#[path = "fit/scale/reader.rs"]
+#[path = "../fit/scale/reader.rs"]
 #[allow(dead_code)]
 mod reader;
-#[path = "fit/scale/rng.rs"]
+#[path = "../fit/scale/rng.rs"]
 #[allow(dead_code)]
 mod rng;
 

@@ -4,8 +4,7 @@
 //! lowest (common practice, no source). Scales: the kumoi family D E F A B (Persichetti, Twentieth-Century Harmony,
 //! 1961) and the diatonic modes.
 
-#[path = "support/lines.rs"]
-mod lines;
+use crate::support::lines;
 
 use lines::{BEAT_S, D4, ladder, line, raised, up_and_down};
 use proptest::prelude::*;

@@ -6,8 +6,7 @@ use assert_cmd::Command;
 use predicates::prelude::*;
 use serde_json::Value;
 
-#[path = "support/pluck.rs"]
-mod pluck;
+use crate::support::pluck;
 
 use pluck::{Body, RATE_HZ, Recording, equal, raised};
 

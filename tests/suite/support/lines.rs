@@ -1,5 +1,4 @@
 //! Invented lines as note lists: keys and lengths in, notes one after the other out. Each test file uses a part of it.
-#![allow(dead_code)]
 
 use whichmode::notes::{Note, NoteList};
 

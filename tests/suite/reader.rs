@@ -3,8 +3,7 @@
 //! What is expected follows from what a standpoint is: a transposed line has its centre transposed, and a reader that counts
 //! in scale steps can't tell a tune from the same tune on another scale.
 
-#[path = "support/lines.rs"]
-mod lines;
+use crate::support::lines;
 
 use approx::assert_abs_diff_eq;
 use lines::{D4, ladder, line, up_and_down};

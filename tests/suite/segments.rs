@@ -2,8 +2,7 @@
 //! lines of fixtures/phrases, the spoken texts of fixtures/speech, and silence. What each stretch holds is known from
 //! how it was made.
 
-#[path = "support/tone.rs"]
-mod tone;
+use crate::support::tone;
 
 use std::path::{Path, PathBuf};
 

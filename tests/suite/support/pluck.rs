@@ -2,8 +2,6 @@
 //! 1998 (partial n at n·f1·√((1 + B·n²) / (1 + B)), amplitudes of a string plucked at a point), and clamped tines
 //! (partials at 1 : 6.27 : 17.55, the clamped bar of the same book).
 
-#![allow(dead_code)]
-
 use std::f64::consts::PI;
 
 use whichmode::tuning::{

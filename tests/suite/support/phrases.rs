@@ -1,5 +1,4 @@
 //! Reads fixtures/phrases/expected.jsonl: what was written for each played line. Each test file uses a part of it.
-#![allow(dead_code)]
 
 use std::path::PathBuf;
 

@@ -1,8 +1,7 @@
 //! Files made to do harm, or harmed by chance: whatever the bytes, reading them ends within bounded time, without a
 //! panic, in finite samples or in one sentence.
 
-#[path = "support/tone.rs"]
-mod tone;
+use crate::support::tone;
 
 use std::sync::mpsc::channel;
 use std::thread;

@@ -1,5 +1,4 @@
 //! Reads whole recordings and measures a tone in them, by a method that shares nothing with the pitch tracker.
-#![allow(dead_code)]
 
 use std::f64::consts::TAU;
 use std::path::{Path, PathBuf};

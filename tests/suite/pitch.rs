@@ -6,8 +6,7 @@
 //! pitches of notes 50 cents, the usual limits for comparing transcriptions (Raffel et al., mir_eval, 2014), unless a
 //! test needs less.
 
-#[path = "support/synth.rs"]
-mod synth;
+use crate::support::synth;
 
 use pitch_detection::detector::PitchDetector;
 use pitch_detection::detector::mcleod::McLeodDetector;

@@ -5,11 +5,8 @@
 //! equal parts of the octave stand for slendro (J. Kunst, Music in Java, 3rd ed. 1973, near-equal; from memory). The
 //! just scale is G. Zarlino's (Le istitutioni harmoniche, 1558): 9/8 5/4 4/3 3/2 5/3 15/8.
 
-#[path = "support/lines.rs"]
-mod lines;
-#[path = "support/synth.rs"]
-#[allow(dead_code)]
-mod synth;
+use crate::support::lines;
+use crate::support::synth;
 
 use std::sync::LazyLock;
 

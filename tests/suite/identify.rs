@@ -1,7 +1,6 @@
 //! The command `identify --json` on the played lines of fixtures/phrases, against the lines as they were written.
 
-#[path = "support/phrases.rs"]
-mod phrases;
+use crate::support::phrases;
 
 use std::sync::LazyLock;
 

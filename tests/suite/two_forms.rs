@@ -4,8 +4,7 @@
 //! and falls with its top degree lowered, 1-4-2-1-4 (Uehara Rokushiro, Zokugaku senritsu ko, 1895; from memory). Other
 //! scales are the same both ways (common practice, no source).
 
-#[path = "support/lines.rs"]
-mod lines;
+use crate::support::lines;
 
 use lines::{D4, ladder, line, up_and_down, walk};
 use proptest::prelude::*;

@@ -4,8 +4,7 @@
 //! The pitch asked for is 440 Hz, the A of ISO 16:1975; a tenth of a cent is far below what is heard (about 5 cents)
 //! and above what the lossy codecs do to a steady tone.
 
-#[path = "support/tone.rs"]
-mod tone;
+use crate::support::tone;
 
 use std::f64::consts::{PI, TAU};
 

@@ -6,8 +6,7 @@ use whichmode::decode::SoundReader;
 use whichmode::tuning::{PluckListener, judge, parse_notes};
 use whichmode::units::cents_between;
 
-#[path = "support/pluck.rs"]
-mod pluck;
+use crate::support::pluck;
 
 use pluck::{Body, RATE_HZ, Recording, equal, intention, raised};
 

@@ -5,8 +5,7 @@ use whichmode::tuning::{
     Dump, Intention, Pluck, Reference, Scheme, Temperament, Verdict, judge, parse_notes,
 };
 
-#[path = "support/pluck.rs"]
-mod pluck;
+use crate::support::pluck;
 
 use pluck::{equal, intention, judged, measured, raised};
 

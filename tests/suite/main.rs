@@ -1,0 +1,28 @@
+//! All tests in one program, a module for each part; `cargo test NAME::` runs one part.
+
+mod support;
+
+mod decode;
+mod decode_hostile;
+mod decode_refusals;
+mod fit_reader;
+mod histogram;
+mod identify;
+mod labels;
+mod modes;
+mod off_grid;
+mod phrases;
+mod pitch;
+mod reader;
+mod relate;
+mod review;
+mod review_cli;
+mod scale;
+mod segments;
+mod symbolic;
+mod tables;
+mod tuning_cli;
+mod tuning_pitch;
+mod tuning_targets;
+mod tuning_verdict;
+mod two_forms;
