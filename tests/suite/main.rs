@@ -5,7 +5,8 @@ mod support;
 mod decode;
 mod decode_hostile;
 mod decode_refusals;
-mod fit_reader;
+#[cfg(feature = "fitting")]
+mod fit_sequence_net;
 mod histogram;
 mod identify;
 mod labels;
@@ -13,12 +14,14 @@ mod modes;
 mod off_grid;
 mod phrases;
 mod pitch;
-mod reader;
 mod relate;
 mod review;
 mod review_cli;
 mod scale;
 mod segments;
+#[cfg(feature = "fitting")]
+mod sequence_net;
+mod simd;
 mod symbolic;
 mod tables;
 mod tuning_cli;
