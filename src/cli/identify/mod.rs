@@ -1,21 +1,25 @@
 //! `whichmode identify`: say what was played in recordings, scores or note lists.
 
-use std::io::{BufReader, Read};
+use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 use serde_json::json;
 
 use super::answer::AnswerArgs;
+use super::inputs::{Dash, submissions};
 use super::progress::{input, with_bar};
+use super::values::{self, CsvArgs};
 use super::{ExitStatus, terminal};
 use crate::answer::{Answer, Options, identify, identify_input, identify_notes};
 use crate::error::{Error, Result};
 use crate::labels::Book;
 use crate::modes::{Notation, Version, parse_note};
 use crate::notes::symbolic::read_lines;
+use crate::report::csv::Csv;
 use crate::report::identify::{Identify, Origin};
-use crate::report::identify_text::{identify_text, outside_notes};
+use crate::report::identify_table::{COLUMNS, cells, failure_cells};
+use crate::report::identify_text::{headline, identify_text, outside_notes};
 use crate::report::letter;
 use crate::scale::Prior;
 use crate::units::{PitchClass, PitchClassSet};
@@ -23,7 +27,7 @@ use crate::units::{PitchClass, PitchClassSet};
 /// Say which version of which scale was played
 #[derive(Args)]
 pub struct IdentifyArgs {
-    /// Recordings, or standard MIDI files (.mid); - is a recording on standard input
+    /// Recordings, standard MIDI files (.mid) and folders of them; - is one of them on standard input
     #[arg(required_unless_present = "notes")]
     files: Vec<PathBuf>,
     /// Read notes instead of sound: lines of {"id", "notes": [[start_s, end_s, midi], ...]}; - is standard input
@@ -36,18 +40,20 @@ pub struct IdentifyArgs {
     #[arg(long, value_name = "NOTES")]
     set: Option<String>,
     /// The A4 of the instrument in hertz, where it is known
-    #[arg(long, value_name = "HZ", value_parser = a4)]
+    #[arg(long, value_name = "HZ", value_parser = values::a4)]
     a4: Option<f64>,
     /// What is assumed of the music
     #[arg(long, value_enum, default_value_t = PriorArg::Neutral)]
     prior: PriorArg,
     #[command(flatten)]
     answer: AnswerArgs,
-    /// Begin here, in seconds
-    #[arg(long, value_name = "S", value_parser = seconds)]
+    #[command(flatten)]
+    csv: CsvArgs,
+    /// Begin here, in seconds or minutes:seconds
+    #[arg(long, value_name = "TIME", value_parser = values::time)]
     from: Option<f64>,
-    /// End here, in seconds
-    #[arg(long, value_name = "S", value_parser = seconds)]
+    /// End here, in seconds or minutes:seconds
+    #[arg(long, value_name = "TIME", value_parser = values::time)]
     to: Option<f64>,
     /// Show what speaks for and against the centre
     #[arg(long)]
@@ -65,28 +71,6 @@ enum PriorArg {
     CommonPractice,
 }
 
-pub(super) fn a4(text: &str) -> std::result::Result<f64, String> {
-    let hz: f64 = text
-        .parse()
-        .map_err(|_| "write it in hertz, such as 440".to_string())?;
-    if (300.0..=600.0).contains(&hz) {
-        Ok(hz)
-    } else {
-        Err("an A4 lies between 300 and 600 Hz".to_string())
-    }
-}
-
-fn seconds(text: &str) -> std::result::Result<f64, String> {
-    let s: f64 = text
-        .parse()
-        .map_err(|_| "write seconds, such as 12.5".to_string())?;
-    if s.is_finite() && s >= 0.0 {
-        Ok(s)
-    } else {
-        Err("seconds count from 0 up".to_string())
-    }
-}
-
 /// What all answers of a run share.
 struct Task {
     options: Options,
@@ -97,17 +81,28 @@ struct Task {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Output {
-    Text { with_names: bool },
+    Text {
+        with_names: bool,
+    },
+    /// A line a recording; names as wide as this.
+    Table {
+        width: usize,
+    },
+    Csv(Csv),
     Letter,
     Json,
 }
 
 /// Runs the command.
 pub fn run(args: &IdentifyArgs) -> ExitStatus {
-    let task = match task(args) {
-        Ok(task) => task,
-        Err(error) => return super::ended(Err(error)),
-    };
+    super::ended(run_all(args))
+}
+
+fn run_all(args: &IdentifyArgs) -> Result<ExitStatus> {
+    let task = task(args)?;
+    if let Output::Csv(csv) = task.output {
+        terminal::print(&csv.header(&COLUMNS))?;
+    }
     match &args.notes {
         Some(path) => note_lists(path, &task),
         None => files(&args.files, &task),
@@ -123,9 +118,19 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
             "--from {from} is not before --to {to}"
         )));
     }
+    let csv = args.csv.form();
+    if csv.is_some() && args.answer.letter {
+        return Err(Error::Text(
+            "a letter is no table: leave out --letter or --csv".to_string(),
+        ));
+    }
     let output = match () {
+        () if csv.is_some() => Output::Csv(csv.unwrap_or_default()),
         () if args.answer.json => Output::Json,
         () if args.answer.letter => Output::Letter,
+        () if args.files.iter().any(|path| path.is_dir()) => Output::Table {
+            width: submissions(&args.files, Dash::Recording).longest_name(),
+        },
         () => Output::Text {
             with_names: args.files.len() > 1 || args.notes.is_some(),
         },
@@ -175,45 +180,57 @@ fn set(text: &str, notation: Notation) -> Result<PitchClassSet> {
         .collect()
 }
 
-fn files(paths: &[PathBuf], task: &Task) -> ExitStatus {
+fn files(paths: &[PathBuf], task: &Task) -> Result<ExitStatus> {
     let mut status = ExitStatus::Done;
-    for (k, path) in paths.iter().enumerate() {
-        let name = path.display().to_string();
-        let result = super::guarded(|| {
+    let found = submissions(paths, Dash::Recording);
+    let passed_over = found.passed_over();
+    for (k, submission) in found.enumerate() {
+        let submission = submission?;
+        let name = submission.name();
+        let heard = super::guarded(|| {
+            let path = submission.readable()?;
             let answer = with_bar(|watch| identify_input(input(path)?, &task.options, watch))?;
-            let answer = row(Origin::File(name.clone()), &answer, task);
-            tell(&answer, task, k == 0)
+            Ok(row(Origin::File(name.clone()), &answer, task))
         });
-        if let Err(error) = result {
-            status = ExitStatus::Incomplete;
-            failed(json!({ "file": name }), &name, &error, task);
+        match heard {
+            Ok(answer) => tell(&answer, task, k == 0)?,
+            Err(error) => {
+                status = ExitStatus::Incomplete;
+                failed(json!({ "file": name }), &name, &error, task)?;
+            }
         }
     }
-    status
+    if let Some(passed_over) = passed_over {
+        terminal::say(&passed_over);
+    }
+    Ok(status)
 }
 
-fn note_lists(path: &Path, task: &Task) -> ExitStatus {
-    let reader: Box<dyn Read> = if path == Path::new("-") {
-        Box::new(std::io::stdin())
+fn note_lists(path: &Path, task: &Task) -> Result<ExitStatus> {
+    let reader: Box<dyn BufRead> = if path == Path::new("-") {
+        Box::new(std::io::stdin().lock())
     } else {
-        match crate::read::open(path).map_err(|e| e.at(path)) {
-            Ok(file) => Box::new(file),
-            Err(error) => return super::ended(Err(error)),
-        }
+        Box::new(BufReader::new(
+            crate::read::open(path).map_err(|error| error.at(path))?,
+        ))
     };
     let mut status = ExitStatus::Done;
-    for (k, line) in read_lines(BufReader::new(reader)).enumerate() {
-        let result = line.and_then(|named| {
+    for (k, (line, list)) in read_lines(reader).enumerate() {
+        let heard = super::guarded(|| {
+            let named = list?;
             let answer = identify_notes(&named.notes, &task.options)?;
-            tell(&row(Origin::Id(named.id), &answer, task), task, k == 0)
+            Ok(row(Origin::Id(named.id), &answer, task))
         });
-        if let Err(error) = result {
-            status = ExitStatus::Incomplete;
-            let place = format!("line {}", k + 1);
-            failed(json!({ "line": k + 1 }), &place, &error, task);
+        match heard {
+            Ok(answer) => tell(&answer, task, k == 0)?,
+            Err(error) => {
+                status = ExitStatus::Incomplete;
+                let place = format!("line {line}");
+                failed(json!({ "line": line }), &place, &error, task)?;
+            }
         }
     }
-    status
+    Ok(status)
 }
 
 fn row(origin: Origin, answer: &Answer, task: &Task) -> Identify {
@@ -223,18 +240,24 @@ fn row(origin: Origin, answer: &Answer, task: &Task) -> Identify {
 fn tell(answer: &Identify, task: &Task, is_first: bool) -> Result<()> {
     let (Origin::File(name) | Origin::Id(name)) = &answer.origin;
     match task.output {
-        Output::Json => return super::json(answer),
+        Output::Json => terminal::print_json(answer),
         Output::Letter => terminal::print_letter(&letter_text(answer, &task.book)),
+        Output::Csv(csv) => terminal::print(&csv.line(&cells(answer))),
+        Output::Table { width } => {
+            let mut page = terminal::page();
+            let name = format!("{name:<width$}");
+            page.table(&[vec![name, headline(answer)]], 0);
+            terminal::print(&page.finish())
+        }
         Output::Text { with_names } => {
             let mut page = terminal::page();
             if with_names {
                 page.paragraph(&format!("{}{name}", if is_first { "" } else { "\n" }));
             }
             identify_text(answer, &mut page);
-            terminal::print(&page.finish());
+            terminal::print(&page.finish())
         }
     }
-    Ok(())
 }
 
 /// The version that a recording or score holds, for commands that compare it with others.
@@ -269,10 +292,10 @@ fn letter_text(answer: &Identify, book: &Book) -> String {
     letter::for_heard(&heard, book)
 }
 
-fn failed(mut place: serde_json::Value, name: &str, error: &Error, task: &Task) {
-    if task.output == Output::Json {
-        place["error"] = json!({ "kind": error.kind(), "message": error.sentence() });
-        let _ = super::json(&place);
+fn failed(place: serde_json::Value, name: &str, error: &Error, task: &Task) -> Result<()> {
+    super::failed(place, name, error, task.output == Output::Json)?;
+    match task.output {
+        Output::Csv(csv) => terminal::print(&csv.line(&failure_cells(name, &error.sentence()))),
+        _ => Ok(()),
     }
-    eprintln!("whichmode: {name}: {}", error.sentence());
 }
