@@ -266,7 +266,7 @@ fn submission_of(line: &str, number: usize) -> Result<Submission> {
         return Ok(Submission::file(PathBuf::from(line)));
     }
     let parsed: ListLine = serde_json::from_str(line).map_err(|e| {
-        Error::Damaged(format!(
+        Error::NotReadable(format!(
             "line {number} of the list is not as it should be: {e}"
         ))
     })?;
