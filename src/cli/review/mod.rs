@@ -17,6 +17,7 @@ use crate::error::{Error, Result};
 use crate::labels::Book;
 use crate::modes::Notation;
 use crate::report::review::{CSV_HEADER, ReviewRow, csv_field};
+use crate::report::terminal::review::review_text;
 use crate::review::{Assignment, Limits, TaskList, review};
 use inputs::Submission;
 use store::{Key, Store};
@@ -287,7 +288,7 @@ fn tell(told: &Told, task: &Task) {
         (Ok(row), Output::Csv) => terminal::print(&format!("{}\r\n", row.csv(&told.name))),
         (Ok(row), Output::Text) => {
             let mut page = terminal::page();
-            row.text(&told.name, &mut page);
+            review_text(row, &told.name, &mut page);
             terminal::print(&format!("{}\n", page.finish()));
         }
         (Err(error), output) => tell_failure(&told.name, error, output),

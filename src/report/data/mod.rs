@@ -1,0 +1,7 @@
+//! What programs read: one type for each answer, written as JSON (`serde`) or as a row of CSV.
+
+pub mod identify;
+pub mod labels;
+pub mod names;
+pub mod relate;
+pub mod review;
