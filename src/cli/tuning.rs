@@ -207,7 +207,7 @@ fn reference(args: &TuningArgs) -> Result<Reference> {
 fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> ExitStatus {
     let name = file.to_string_lossy();
     let done = hear(file, intention).and_then(|(tuning, warnings)| {
-        write_dump(args, intention, &tuning)?;
+        write_dump(args, &tuning)?;
         let report = TuningReport::new(&name, &tuning, &warnings);
         if args.json {
             return super::json(&report);
@@ -242,11 +242,15 @@ fn hear(file: &Path, intention: &Intention) -> Result<(Tuning, Vec<String>)> {
 }
 
 /// Writes the measured strings, where that is asked for.
-fn write_dump(args: &TuningArgs, intention: &Intention, tuning: &Tuning) -> Result<()> {
+fn write_dump(args: &TuningArgs, tuning: &Tuning) -> Result<()> {
     let Some(file) = &args.dump_out else {
         return Ok(());
     };
-    let dump = Dump::of_strings("whichmode", &intention.strings, tuning);
+    let pitches = tuning
+        .strings
+        .iter()
+        .map(|s| (s.target.midi, s.measured_hz));
+    let dump = Dump::of_pitches("whichmode", pitches);
     std::fs::write(file, dump.write())
         .map_err(|e| Error::NotReadable(format!("{} can't be written: {e}", file.display())))
 }
