@@ -1,7 +1,7 @@
 //! Hear a recording of a played line and say which version of which scale it is, and from which centre.
 //!
 //! Reading down this page is reading the method: each stage takes the type of the stage before it and gives its own.
-//! No stage knows a later one; only [`units`], [`error`] and [`simd`], [`network`] are shared by all.
+//! No stage knows a later one; only [`units`], [`error`], [`simd`] and [`network`] are shared.
 
 #![deny(unsafe_code)]
 
@@ -12,6 +12,8 @@ pub mod units;
 pub mod simd;
 
 pub mod network;
+
+mod read;
 
 pub mod decode;
 
@@ -33,7 +35,15 @@ pub mod tuning;
 
 pub mod review;
 
+pub mod answer;
+
 pub mod report;
+
+pub use answer::{
+    Answer, Input, Options, Passage, Progress, TuningAnswer, identify, identify_bytes,
+    identify_input, identify_notes, identify_reader, identify_samples, review, review_bytes,
+    review_input, review_notes, review_samples, tuning, tuning_bytes, tuning_input, tuning_samples,
+};
 
 #[cfg(feature = "cli")]
 pub mod cli;

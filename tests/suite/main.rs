@@ -2,9 +2,11 @@
 
 mod support;
 
+mod cli_faults;
 mod decode;
 mod decode_hostile;
 mod decode_refusals;
+mod door;
 #[cfg(feature = "fitting")]
 mod fit_sequence_net;
 mod histogram;
@@ -29,3 +31,4 @@ mod tuning_pitch;
 mod tuning_targets;
 mod tuning_verdict;
 mod two_forms;
+mod words;
