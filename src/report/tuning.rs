@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::text::{Page, Style};
+use super::terminal::page::{Page, Style};
 use crate::tuning::{Interval, StringReading, StringSet, Tuning, Verdict};
 
 /// The schema of the JSON answer.

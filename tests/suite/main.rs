@@ -28,3 +28,4 @@ mod tuning_pitch;
 mod tuning_targets;
 mod tuning_verdict;
 mod two_forms;
+mod words;

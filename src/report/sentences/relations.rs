@@ -1,6 +1,6 @@
 //! How versions relate, in whole sentences: two that are compared, or the meanings of one name.
 
-use super::text::{capitalised, counted, listed, ordinal};
+use super::phrasing::{capitalised, counted, listed, ordinal};
 use crate::labels::Sense;
 use crate::modes::{ModeWithout, Pair, Relation, Version};
 

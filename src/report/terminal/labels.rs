@@ -1,12 +1,12 @@
 //! The label book as text: all of it, one name, one version.
 
-use super::names::source_text;
-use super::sentences::sense_sentences;
-use super::text::{Page, Style, counted, ordinal};
-use super::usage::{OtherUse, other_uses};
+use super::page::{Page, Style};
 use crate::labels::{Basis, Book, Entry, Labelled, Sense};
 use crate::modes::label::naming;
 use crate::modes::{NoteName, Shape, Version, steps_text};
+use crate::report::sentences::phrasing::{counted, ordinal};
+use crate::report::sentences::relations::sense_sentences;
+use crate::report::sentences::usage::{OtherUse, other_uses, source_text};
 
 /// The whole book: each tradition's names, disputed ones marked.
 pub fn book_text(book: &Book, page: &mut Page) {

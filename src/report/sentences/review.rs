@@ -1,11 +1,11 @@
 //! What a student is told: one or two sentences, spoken to the student, that say what to do. A source that means
 //! something else by the name adds one.
 
-use super::review::{degree_name, limit_text, names_of, with_octave};
-use super::text::{capitalised, counted, listed};
+use super::phrasing::{capitalised, clock, counted, listed};
+use super::spelling::{degree_name, names_of, with_octave};
 use crate::modes::Version;
 use crate::review::playing::Silence;
-use crate::review::{Assignment, Kind, Review, altered_degree};
+use crate::review::{Assignment, Kind, LimitMissed, Review, altered_degree};
 use crate::units::PitchClassSet;
 
 /// Wrong notes that a sentence names at the most.
@@ -180,6 +180,30 @@ fn details(review: &Review, heard: &Version) -> Option<String> {
     }
 }
 
+/// A limit that was not kept, as a sentence without its full stop.
+pub fn limit_text(limit: &LimitMissed, asked: &Version) -> String {
+    match limit {
+        LimitMissed::Intonation { class, cents } => {
+            let side = if *cents > 0.0 { "sharp" } else { "flat" };
+            format!(
+                "{} is {:.0} cents {side}",
+                asked.name_of(*class),
+                cents.abs()
+            )
+        }
+        LimitMissed::Direction { upward } => {
+            let way = if *upward { "upward" } else { "downward" };
+            format!("not every step of the scale is played {way}")
+        }
+        LimitMissed::Octaves { semitones, asked } => {
+            format!(
+                "the line spans {semitones} semitones, {} are asked",
+                12 * i64::from(*asked)
+            )
+        }
+    }
+}
+
 fn slip_sentence(review: &Review, heard: &Version) -> String {
     let told: Vec<String> = review
         .slips
@@ -199,13 +223,4 @@ fn slip_sentence(review: &Review, heard: &Version) -> String {
         "Watch these notes outside it"
     };
     format!("{verb}: {}{rest}.", listed(&told))
-}
-
-/// A time as a player's clock shows it: 3.2 s, 1:04.7.
-fn clock(s: f64) -> String {
-    if s < 60.0 {
-        format!("{s:.1} s")
-    } else {
-        format!("{}:{:04.1}", (s / 60.0) as u64, s % 60.0)
-    }
 }

@@ -1,11 +1,12 @@
 //! The comparison of scales as text that teaches: each item, each pair, each family on common notes and on one root.
 
-use super::relate::{Item, first_of_families, pairs};
-use super::sentences::{pair_sentence, without_sentence};
-use super::text::{Page, Style, listed};
-use super::usage::{NameUse, names_of, other_use_sentences, other_uses};
+use super::page::{Page, Style};
 use crate::labels::Book;
 use crate::modes::{Transposition, Version, modes_without_version, prime_forms, steps_text};
+use crate::report::data::relate::{Item, first_of_families, pairs};
+use crate::report::sentences::phrasing::listed;
+use crate::report::sentences::relations::{pair_sentence, without_sentence};
+use crate::report::sentences::usage::{NameUse, names_of, other_use_sentences, other_uses};
 
 /// A comparison shows at most this many names of a scale, published ones first; the labels command shows all.
 const MOST_NAMES: usize = 4;

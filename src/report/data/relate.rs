@@ -10,17 +10,9 @@ use crate::modes::{
     ModeWithout, Pair, PrimeForms, Transposition, Version, modes_without_version, prime_forms,
     relation,
 };
+pub use crate::report::sentences::item::Item;
 
 const SCHEMA: &str = "whichmode.relate/1";
-
-/// One of the things that are compared.
-#[derive(Debug, Clone)]
-pub struct Item {
-    /// As it was typed, or the path of a recording.
-    pub input: String,
-    /// What it is, as it sounds.
-    pub version: Version,
-}
 
 /// Everything about the items, as programs read it.
 #[derive(Debug, Clone, Serialize)]

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::labels::{Basis, Book, Entry, Labelled};
+use crate::labels::{Basis, Book, Labelled};
 use crate::modes::{ParentMode, Version};
 
 /// A tonal centre: its class and its spelled name.
@@ -72,14 +72,6 @@ pub fn rotation_row(book: &Book, version: &Version) -> RotationRow {
         version: version.label(),
         parents: version.family().parents,
         labels: label_rows(book, version),
-    }
-}
-
-/// A source as text, with the user's book that it stands in.
-pub fn source_text(entry: &Entry) -> String {
-    match &entry.book {
-        Some(book) => format!("{} (your book {book})", entry.source),
-        None => entry.source.to_string(),
     }
 }
 

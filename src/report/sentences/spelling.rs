@@ -1,5 +1,8 @@
 //! Names of notes and degrees in one spelling for a whole answer.
 
+use serde::{Deserialize, Serialize};
+
+use crate::histogram::PlacedNote;
 use crate::modes::Version;
 use crate::scale::ScaleEstimate;
 use crate::units::{PitchClass, PitchClassSet};
@@ -43,13 +46,7 @@ impl Names {
 
     /// The name with its octave; middle C is C4.
     pub fn with_octave(&self, key: i64) -> String {
-        let name = self.of(PitchClass::new(key));
-        let shift = match name.as_str() {
-            "Cb" | "Cbb" => 1,
-            "B#" | "B##" => -1,
-            _ => 0,
-        };
-        format!("{name}{}", key.div_euclid(12) - 1 + shift)
+        in_octave(&self.of(PitchClass::new(key)), key)
     }
 
     /// The degree that a note is; `None` outside the set.
@@ -61,6 +58,50 @@ impl Names {
             .position(|c| c == class)?;
         version.degree_names().get(at).cloned()
     }
+}
+
+/// A degree of the assigned scale.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DegreeName {
+    pub degree: String,
+    pub name: String,
+}
+
+/// The note's name with its octave; middle C is C4.
+pub fn with_octave(note: &PlacedNote, scale: &Version) -> String {
+    in_octave(&scale.name_of(note.class).to_string(), note.key)
+}
+
+/// A class as a degree of a scale that holds it.
+pub fn degree_name(scale: &Version, class: PitchClass) -> DegreeName {
+    let at = scale
+        .set()
+        .from_centre(scale.centre())
+        .position(|c| c == class);
+    let degree = at
+        .and_then(|k| scale.degree_names().get(k).cloned())
+        .unwrap_or_default();
+    DegreeName {
+        degree,
+        name: scale.name_of(class).to_string(),
+    }
+}
+
+/// Spelled names of a set, from a scale's centre up.
+pub fn names_of(set: PitchClassSet, scale: &Version) -> Vec<String> {
+    set.from_centre(scale.centre())
+        .map(|c| scale.name_of(c).to_string())
+        .collect()
+}
+
+/// A spelled name with the number of its octave, which begins at the letter C.
+fn in_octave(name: &str, key: i64) -> String {
+    let shift = match name {
+        "Cb" | "Cbb" => 1,
+        "B#" | "B##" => -1,
+        _ => 0,
+    };
+    format!("{name}{}", key.div_euclid(12) - 1 + shift)
 }
 
 /// The name of a note that stands alone.

@@ -1,9 +1,8 @@
 //! Whose names a version bears, and what the same names mean elsewhere, gathered for sentences: each name once, with all
 //! who use it so.
 
-use super::names::source_text;
-use super::text::listed;
-use crate::labels::{Book, Form};
+use super::phrasing::listed;
+use crate::labels::{Book, Entry, Form};
 use crate::modes::{Shape, Version, steps_text};
 
 /// A name of a version, with all who use it.
@@ -44,6 +43,14 @@ impl OtherUse {
             self.form.suffix(),
             self.sources.join("; ")
         )
+    }
+}
+
+/// A source as text, with the user's book that it stands in.
+pub fn source_text(entry: &Entry) -> String {
+    match &entry.book {
+        Some(book) => format!("{} (your book {book})", entry.source),
+        None => entry.source.to_string(),
     }
 }
 

@@ -1,8 +1,9 @@
 //! What was heard, as a teacher reads it: the answer in the first line, then what it rests on.
 
-use super::identify::{CentreAnswer, DegreeRow, GridRow, Identify};
-use super::text::{Page, Style, listed};
+use super::page::{Page, Style};
 use crate::modes::Version;
+use crate::report::data::identify::{CentreAnswer, DegreeRow, GridRow, Identify};
+use crate::report::sentences::phrasing::{clock, listed};
 use crate::segments::Kind;
 
 /// Names that are listed for a version at the most.
@@ -350,13 +351,4 @@ fn segments(answer: &Identify, page: &mut Page) {
 
 fn percent(x: f64) -> String {
     format!("{:.0} %", 100.0 * x)
-}
-
-/// A time as a player's clock shows it: 3.2 s, 1:04.7.
-fn clock(s: f64) -> String {
-    if s < 60.0 {
-        format!("{s:.1} s")
-    } else {
-        format!("{}:{:04.1}", (s / 60.0) as u64, s % 60.0)
-    }
 }

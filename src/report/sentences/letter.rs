@@ -2,12 +2,11 @@
 //!
 //! Letters are paragraphs with an empty line between them; greeting and signature are the sender's.
 
-use super::names::source_text;
-use super::relate::Item;
-use super::sentences::{pair_sentence, sense_sentences};
-use super::text::{capitalised, listed, ordinal};
+use super::item::Item;
+use super::phrasing::{capitalised, listed, ordinal};
+use super::relations::{pair_sentence, sense_sentences};
 use super::usage::{
-    NameUse, is_disputed, names_of, other_use_sentences, other_uses, own_name_sentence,
+    NameUse, is_disputed, names_of, other_use_sentences, other_uses, own_name_sentence, source_text,
 };
 use crate::labels::{Book, Sense};
 use crate::modes::{NoteName, Shape, Transposition, Version, relation, steps_text};

@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
-use super::names::source_text;
 use crate::labels::{Basis, Book, Dispute, Entry, Kinship, Sense};
 use crate::modes::label::naming;
 use crate::modes::{Shape, Version};
+use crate::report::sentences::usage::source_text;
 
 const SCHEMA: &str = "whichmode.labels/1";
 

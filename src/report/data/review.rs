@@ -3,12 +3,12 @@
 use serde::{Deserialize, Serialize};
 
 use super::csv::Cell;
-use super::review_sentences::explanation;
-use super::text::{Page, Style};
 use crate::histogram::PlacedNote;
 use crate::modes::Version;
-use crate::review::{Assignment, Kind, LimitMissed, Review, altered_degree};
-use crate::units::{PitchClass, PitchClassSet};
+use crate::report::sentences::review::{explanation, limit_text};
+use crate::report::sentences::spelling::{DegreeName, degree_name, with_octave};
+use crate::review::{Assignment, Kind, Review, altered_degree};
+use crate::units::PitchClass;
 
 const SCHEMA: &str = "whichmode.review/1";
 /// The columns of the table.
@@ -91,13 +91,6 @@ pub struct SlipRow {
     pub end_s: f64,
     pub name: String,
     pub cents: f64,
-}
-
-/// A degree of the assigned scale.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct DegreeName {
-    pub degree: String,
-    pub name: String,
 }
 
 /// A degree and what was played in its place.
@@ -193,19 +186,6 @@ impl ReviewRow {
             self.warnings.join("; ").into(),
         ]
     }
-
-    /// The row as text for people.
-    pub fn text(&self, file: &str, page: &mut Page) {
-        let sure = (100.0 * self.verdict_confidence).round();
-        page.heading(&format!(
-            "{file}: {} ({sure} %)",
-            self.verdict.name().replace('_', " ")
-        ));
-        page.set(&self.explanation, 2, 2, Style::Plain);
-        for warning in &self.warnings {
-            page.set(&format!("note: {warning}"), 2, 4, Style::Faint);
-        }
-    }
 }
 
 /// The line of a recording that could not be heard.
@@ -257,32 +237,6 @@ fn slip_row(note: &PlacedNote, scale: &Version) -> SlipRow {
     }
 }
 
-/// The note's name with its octave; middle C is C4.
-pub fn with_octave(note: &PlacedNote, scale: &Version) -> String {
-    let name = scale.name_of(note.class).to_string();
-    let shift = match name.as_str() {
-        "Cb" | "Cbb" => 1,
-        "B#" | "B##" => -1,
-        _ => 0,
-    };
-    format!("{name}{}", note.key.div_euclid(12) - 1 + shift)
-}
-
-/// A class as a degree of a scale that holds it.
-pub fn degree_name(scale: &Version, class: PitchClass) -> DegreeName {
-    let at = scale
-        .set()
-        .from_centre(scale.centre())
-        .position(|c| c == class);
-    let degree = at
-        .and_then(|k| scale.degree_names().get(k).cloned())
-        .unwrap_or_default();
-    DegreeName {
-        degree,
-        name: scale.name_of(class).to_string(),
-    }
-}
-
 fn altered(review: &Review) -> Vec<AlteredRow> {
     let Some(heard) = review.heard.filter(|h| h.centre() == review.asked.centre()) else {
         return Vec::new();
@@ -314,37 +268,6 @@ fn intonation(review: &Review) -> Vec<IntonationRow> {
         }
     };
     review.intonation.iter().map(row).collect()
-}
-
-/// A limit that was not kept, as a sentence without its full stop.
-pub fn limit_text(limit: &LimitMissed, asked: &Version) -> String {
-    match limit {
-        LimitMissed::Intonation { class, cents } => {
-            let side = if *cents > 0.0 { "sharp" } else { "flat" };
-            format!(
-                "{} is {:.0} cents {side}",
-                asked.name_of(*class),
-                cents.abs()
-            )
-        }
-        LimitMissed::Direction { upward } => {
-            let way = if *upward { "upward" } else { "downward" };
-            format!("not every step of the scale is played {way}")
-        }
-        LimitMissed::Octaves { semitones, asked } => {
-            format!(
-                "the line spans {semitones} semitones, {} are asked",
-                12 * i64::from(*asked)
-            )
-        }
-    }
-}
-
-/// Spelled names of a set, from a scale's centre up.
-pub fn names_of(set: PitchClassSet, scale: &Version) -> Vec<String> {
-    set.from_centre(scale.centre())
-        .map(|c| scale.name_of(c).to_string())
-        .collect()
 }
 
 fn milli(x: f64) -> f64 {

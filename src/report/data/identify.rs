@@ -3,12 +3,12 @@
 use serde::Serialize;
 
 use super::names::{CentreRow, LabelRow, RotationRow, centre_row, label_rows, rotation_row};
-use super::reasons::{Reason, decided_by, reasons};
-use super::spelling::Names;
 use crate::answer::{Answer, Passage};
 use crate::histogram::PlacedNote;
 use crate::labels::{Book, OtherMeaning};
 use crate::modes::{Family, Version};
+use crate::report::sentences::reasons::{Reason, decided_by, reasons};
+use crate::report::sentences::spelling::Names;
 use crate::scale::centre::best;
 use crate::scale::{GridDistance, Reading, ScaleEstimate, TwoForms, Verdict};
 use crate::segments::Kind;
