@@ -21,7 +21,7 @@ use crate::report::identify::{Identify, Origin};
 use crate::report::identify_table::{COLUMNS, cells, failure_cells};
 use crate::report::identify_text::{headline, identify_text, outside_notes};
 use crate::report::letter;
-use crate::scale::Prior;
+use crate::scale::{Prior, Verdict};
 use crate::units::{PitchClass, PitchClassSet};
 
 /// Say which version of which scale was played
@@ -287,7 +287,7 @@ fn letter_text(answer: &Identify, book: &Book) -> String {
             .as_ref()
             .map(|f| f.falling.note_names.as_slice()),
         outside: &outside,
-        or_else: other.filter(|_| answer.verdict == "ambiguous"),
+        or_else: other.filter(|_| answer.verdict == Verdict::Ambiguous),
     };
     letter::for_heard(&heard, book)
 }

@@ -35,7 +35,7 @@ pub struct Identify {
     pub duration_s: f64,
     pub sounding_s: f64,
     pub reference_hz: Option<f64>,
-    pub verdict: &'static str,
+    pub verdict: Verdict,
     pub pitch_classes: Vec<usize>,
     pub centre: Option<CentreAnswer>,
     pub set_confidence: f64,
@@ -181,7 +181,7 @@ impl Identify {
             duration_s: milli(list.duration_s),
             sounding_s: milli(histogram.sounding_s),
             reference_hz: (!list.notes.is_empty()).then(|| milli(histogram.a4_hz())),
-            verdict: estimate.verdict.name(),
+            verdict: estimate.verdict,
             pitch_classes: classes(estimate.set),
             centre: estimate.centre.map(|c| CentreAnswer {
                 pitch_class: c.index(),

@@ -26,7 +26,7 @@ pub fn cells(answer: &Identify) -> [Cell; COLUMNS.len()] {
     let names: Vec<&str> = answer.labels.iter().map(|l| l.name.as_str()).collect();
     [
         name.as_str().into(),
-        answer.verdict.into(),
+        answer.verdict.name().into(),
         answer.version.clone().into(),
         centre.map(|c| c.name.clone()).into(),
         centre.map(|c| round(c.confidence)).into(),
