@@ -19,14 +19,23 @@ const MOST_TOLD: usize = 3;
 /// What the features are about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Matter {
+    /// How the line ends.
     Ending,
+    /// On which note it rests.
     Resting,
+    /// How it begins.
     Beginning,
+    /// How long each note sounds.
     Time,
+    /// Which note lies lowest.
     Height,
+    /// Fifths between the notes.
     Fifths,
+    /// How the line moves to and from a note.
     Motion,
+    /// What the scale itself suggests.
     Scale,
+    /// What is held beneath.
     Drone,
 }
 
