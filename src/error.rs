@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 use thiserror::Error;
 
-/// The error of the system or of a library that an [`Error`] rests on.
+/// The error of the system or of a library that an [`enum@Error`] rests on.
 pub type Source = Box<dyn std::error::Error + Send + Sync>;
 
 /// Why a recording, a score or a text could not be read.
