@@ -76,7 +76,6 @@ pub mod segments;
 
 pub mod histogram;
 
-#[allow(missing_docs)]
 pub mod scale;
 
 pub mod modes;
