@@ -72,7 +72,7 @@ pub struct Dispute<'a> {
 
 impl Book {
     /// Entries for exactly this set and centre, the most usual name first: those of the user's own books, of the preferred
-    /// tradition, the one that is our label too, then the others in the book's order, names for one way only last.
+    /// tradition, the one that is our label too, then the others in the book's order.
     pub fn for_version(&self, version: &Version) -> Vec<Labelled<'_>> {
         self.for_shape(version.shape())
     }
@@ -87,7 +87,6 @@ impl Book {
                 found.entry.book.is_none(),
                 !self.is_preferred(found.entry),
                 name_key(&found.entry.name) != label,
-                found.form != Form::Both,
             )
         });
         found

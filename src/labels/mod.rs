@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use crate::error::{Error, Result};
-use crate::modes::{self, Meaning, Names, Notation, Reading, Version, name_key};
+use crate::modes::{self, Meaning, Meant, Names, Notation, Reading, Version, name_key};
 use typed::{KindOfName, kind_of_name};
 
 /// How many letters two names must begin with alike to be offered for each other.
@@ -126,13 +126,22 @@ impl Book {
     /// # Errors
     /// As [`modes::parse()`].
     pub fn parse(&self, text: &str, notation: Notation) -> Result<Version> {
-        modes::parse(
-            text,
-            &Reading {
-                notation,
-                names: self,
-            },
-        )
+        modes::parse(text, &self.reading(notation))
+    }
+
+    /// Reads every version that a text stands for: several where it is a name that sources use differently.
+    ///
+    /// # Errors
+    /// As [`modes::parse_all()`].
+    pub fn parse_all(&self, text: &str, notation: Notation) -> Result<Vec<Meant>> {
+        modes::parse_all(text, &self.reading(notation))
+    }
+
+    fn reading(&self, notation: Notation) -> Reading<'_> {
+        Reading {
+            notation,
+            names: self,
+        }
     }
 
     /// Entries of that name, however it is spelled, also with a word that says what kind of name it is ("raga Todi",
