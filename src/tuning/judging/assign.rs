@@ -5,7 +5,7 @@
 //! knock, a word). Costs are negative logarithms of probabilities. Without an order, plucks and strings are both
 //! sorted by pitch first, which for distances on a line gives the best one-to-one assignment.
 
-use super::measure::Pluck;
+use crate::tuning::hearing::Pluck;
 use crate::units::cents_between;
 
 // The rates and spreads below are assumptions, close to those by which the development corpus is made; no recordings of

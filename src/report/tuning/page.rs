@@ -1,52 +1,31 @@
-//! What is said of a tuned instrument: JSON for programs, a page for players.
+//! The page for players.
 
-use serde::Serialize;
+use super::advice::advice;
+use super::doubt::doubt;
+use super::json::TuningReport;
+use crate::report::terminal::page::{Page, Style};
+use crate::tuning::{Interval, StringReading, Tuning, Verdict};
 
-use super::terminal::page::{Page, Style};
-use crate::tuning::{Interval, StringReading, StringSet, Tuning, Verdict};
-
-/// The schema of the JSON answer.
-pub const SCHEMA: &str = "whichmode.tuning/1";
 /// How many intervals stand on a line of the page.
 const INTERVALS_PER_LINE: usize = 3;
 
-/// One recording's answer as JSON has it.
-#[derive(Debug, Serialize)]
-pub struct TuningReport<'a> {
-    schema: &'static str,
-    file: &'a str,
-    #[serde(flatten)]
-    tuning: &'a Tuning,
-    warnings: &'a [String],
-}
-
-impl<'a> TuningReport<'a> {
-    /// `warnings` are plain sentences about the recording.
-    pub fn new(file: &'a str, tuning: &'a Tuning, warnings: &'a [String]) -> Self {
-        Self {
-            schema: SCHEMA,
-            file,
-            tuning,
-            warnings,
-        }
-    }
-
+impl TuningReport<'_> {
     /// Sets the answer for a reader.
     pub fn write(&self, page: &mut Page) {
         let tuning = self.tuning;
         page.heading(&format!("{}: {}", self.file, verdict_words(tuning)));
         page.paragraph(&format!(
             "A4 = {:.1} Hz, temperament {}; meant: {}. Targets and strings in hertz, beats a second.",
-            tuning.a4_hz, tuning.temperament, tuning.intended_version
+            tuning.a4_hz, tuning.temperament, tuning.set.intended.label()
         ));
-        for sentence in &tuning.explanation {
+        for sentence in &self.explanation {
             page.paragraph(sentence);
         }
         page.gap();
         page.table(&rows(&tuning.strings), 0);
         write_intervals(&tuning.intervals, page);
         write_doubts(tuning, page);
-        write_list("Take care", &tuning.cautions, page);
+        write_list("Take care", &self.cautions, page);
         write_list("About the recording", self.warnings, page);
     }
 }
@@ -57,6 +36,9 @@ fn verdict_words(tuning: &Tuning) -> &'static str {
         Some(Verdict::InTune) => "in tune",
         Some(Verdict::Adjust) => "the right set, to be adjusted",
         Some(Verdict::WrongSet) => "not the intended set",
+        Some(Verdict::StringsMissing) => "strings are missing",
+        Some(Verdict::OtherOrder) => "plucked in another order than given",
+        Some(Verdict::Uncertain) => "a reading is uncertain: pluck again before you turn anything",
     }
 }
 
@@ -89,7 +71,7 @@ fn row(reading: &StringReading) -> Vec<String> {
         number(reading.measured_hz, 7, 2),
         cents,
         number(reading.beats_per_s, 5, 1),
-        reading.advice.clone().unwrap_or("not heard".to_owned()),
+        advice(reading).unwrap_or("not heard".to_owned()),
     ]
 }
 
@@ -133,7 +115,7 @@ fn write_doubts(tuning: &Tuning, page: &mut Page) {
     let doubts: Vec<String> = tuning
         .strings
         .iter()
-        .filter_map(|s| Some(format!("String {}: {}.", s.string, s.doubt.as_ref()?)))
+        .filter_map(|s| Some(format!("String {}: {}.", s.string, doubt(s)?)))
         .collect();
     write_list("Doubts", &doubts, page);
     if !tuning.others.is_empty() {
@@ -157,22 +139,5 @@ fn write_list(heading: &str, sentences: &[String], page: &mut Page) {
     page.heading(heading);
     for sentence in sentences {
         page.set(sentence, 0, 2, Style::Plain);
-    }
-}
-
-/// The named sets, for a reader.
-pub fn write_sets(sets: &[StringSet], page: &mut Page) {
-    for set in sets {
-        page.heading(&set.name);
-        page.paragraph(&set.strings);
-        page.set(
-            &format!("{}.", set.source.trim_end_matches('.')),
-            2,
-            2,
-            Style::Faint,
-        );
-        if let Some(note) = &set.note {
-            page.set(note, 2, 2, Style::Faint);
-        }
     }
 }

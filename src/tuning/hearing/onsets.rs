@@ -7,9 +7,7 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use whichmode_transforms::{Complex64, Planner64, RealToComplex};
-
-use super::spectrum::hann;
+use whichmode_transforms::{Complex64, Planner64, RealToComplex, hann};
 
 /// Length of the analysis frame in seconds: two periods of 43 Hz. Set by judgement.
 const FRAME_S: f64 = 0.046;

@@ -3,7 +3,7 @@
 
 use std::f64::consts::PI;
 
-use whichmode_transforms::{Complex64, Planner64};
+use whichmode_transforms::{Complex64, Planner64, hann};
 
 /// A local peak must stand this far above the median magnitude around it: 14 dB.
 const PEAK_OVER_MEDIAN: f64 = 5.0;
@@ -124,17 +124,6 @@ impl Spectrum {
             amplitude: (b - 0.25 * (a - c) * offset).exp(),
         }
     }
-}
-
-/// The Hann window of that many samples, by the recurrence cos(a + d) = 2 cos d cos a − cos(a − d).
-pub fn hann(len: usize) -> impl Iterator<Item = f64> {
-    let first = (2.0 * PI / len as f64).cos();
-    let mut here = (1.0, first);
-    (0..len).map(move |_| {
-        let w = 0.5 - 0.5 * here.0;
-        here = (here.1, 2.0 * first * here.1 - here.0);
-        w
-    })
 }
 
 /// The greatest length up to `len` of the form 2^k, 3·2^k or 5·2^k, which transforms fast.

@@ -1,8 +1,8 @@
 //! What was heard of each string, and at which reference pitch.
 
 use super::assign::{Assignment, in_any_order, in_order};
-use super::measure::Pluck;
-use super::targets::Reference;
+use crate::tuning::hearing::Pluck;
+use crate::tuning::targets::Reference;
 use crate::units::cents_between;
 
 /// How far from A4 = 440 Hz the best common reference is looked for, in cents: down past 415 Hz and as far up.
