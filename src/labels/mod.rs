@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use crate::error::{Error, Result};
-use crate::modes::{self, Meaning, Meant, Names, Notation, Reading, Version, name_key};
+use crate::modes::{self, Meaning, Meant, NameLookup, Notation, TextOptions, Version, name_key};
 use typed::{KindOfName, kind_of_name};
 
 /// How many letters two names must begin with alike to be offered for each other.
@@ -126,7 +126,7 @@ impl Book {
     /// # Errors
     /// As [`modes::parse()`].
     pub fn parse(&self, text: &str, notation: Notation) -> Result<Version> {
-        modes::parse(text, &self.reading(notation))
+        modes::parse(text, &self.options(notation))
     }
 
     /// Reads every version that a text stands for: several where it is a name that sources use differently.
@@ -134,11 +134,11 @@ impl Book {
     /// # Errors
     /// As [`modes::parse_all()`].
     pub fn parse_all(&self, text: &str, notation: Notation) -> Result<Vec<Meant>> {
-        modes::parse_all(text, &self.reading(notation))
+        modes::parse_all(text, &self.options(notation))
     }
 
-    fn reading(&self, notation: Notation) -> Reading<'_> {
-        Reading {
+    fn options(&self, notation: Notation) -> TextOptions<'_> {
+        TextOptions {
             notation,
             names: self,
         }
@@ -197,7 +197,7 @@ impl Book {
     }
 }
 
-impl Names for Book {
+impl NameLookup for Book {
     fn meanings(&self, name: &str) -> Vec<Meaning> {
         let of_entry = |entry: &Entry| {
             let source = entry.source.to_string();

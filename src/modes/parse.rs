@@ -1,4 +1,4 @@
-//! Reading a version from text: every form that we print, and the usual other spellings.
+//! TextOptions a version from text: every form that we print, and the usual other spellings.
 //!
 //! `D Dorian kumoi`, `D E F A B`, `D: 2 1 4 2 3`, `D (1 2 b3 5 6)`; names of the label book where they mean one thing.
 
@@ -30,15 +30,15 @@ pub struct Meaning {
 }
 
 /// Where names are looked up that are none of our labels.
-pub trait Names {
+pub trait NameLookup {
     /// Everything that a name means; empty if it is not known.
     fn meanings(&self, name: &str) -> Vec<Meaning>;
 }
 
 /// No names but our labels.
-pub struct NoNames;
+pub struct LabelsOnly;
 
-impl Names for NoNames {
+impl NameLookup for LabelsOnly {
     fn meanings(&self, _name: &str) -> Vec<Meaning> {
         Vec::new()
     }
@@ -46,18 +46,18 @@ impl Names for NoNames {
 
 /// How text is read.
 #[derive(Clone, Copy)]
-pub struct Reading<'a> {
+pub struct TextOptions<'a> {
     /// International or German note names.
     pub notation: Notation,
     /// Where other names are looked up.
-    pub names: &'a dyn Names,
+    pub names: &'a dyn NameLookup,
 }
 
-impl Default for Reading<'_> {
+impl Default for TextOptions<'_> {
     fn default() -> Self {
         Self {
             notation: Notation::International,
-            names: &NoNames,
+            names: &LabelsOnly,
         }
     }
 }
@@ -75,8 +75,8 @@ pub struct Meant {
 ///
 /// # Errors
 /// [`Error::Text`] with a sentence that says what can't be read, or lists what an ambiguous name means.
-pub fn parse(text: &str, reading: &Reading) -> Result<Version> {
-    let meant = parse_all(text, reading)?;
+pub fn parse(text: &str, options: &TextOptions) -> Result<Version> {
+    let meant = parse_all(text, options)?;
     match meant.as_slice() {
         [only] => Ok(only.version),
         _ => Err(ambiguous(text.trim(), &meant)),
@@ -87,7 +87,7 @@ pub fn parse(text: &str, reading: &Reading) -> Result<Version> {
 ///
 /// # Errors
 /// [`Error::Text`] with a sentence that says what can't be read.
-pub fn parse_all(text: &str, reading: &Reading) -> Result<Vec<Meant>> {
+pub fn parse_all(text: &str, options: &TextOptions) -> Result<Vec<Meant>> {
     let text = text.trim();
     if text.chars().count() > LONGEST_TEXT {
         return Err(Error::Text(format!(
@@ -95,18 +95,18 @@ pub fn parse_all(text: &str, reading: &Reading) -> Result<Vec<Meant>> {
             echo(text)
         )));
     }
-    if let Some(version) = note_list(text, reading.notation) {
+    if let Some(version) = note_list(text, options.notation) {
         return Ok(vec![alone(version)]);
     }
-    let leading = split_root(text, reading.notation);
+    let leading = split_root(text, options.notation);
     let (root, rest) = leading
-        .or_else(|| trailing_root(text, reading.notation))
-        .ok_or_else(|| no_root(text, reading))?;
+        .or_else(|| trailing_root(text, options.notation))
+        .ok_or_else(|| no_root(text, options))?;
     let from_root = |shape: Shape| Version::from_shape(root.pitch_class(), shape).with_root(root);
     if let Some(shape) = written_shape(rest, root, text) {
         return Ok(vec![alone(from_root(shape?))]);
     }
-    let named = named_shapes(rest, text, reading)?;
+    let named = named_shapes(rest, text, options)?;
     let meant = |(shape, sources)| Meant {
         version: from_root(shape),
         sources,
@@ -241,13 +241,17 @@ fn bare_numbers(rest: &str, root: NoteName, text: &str) -> Result<Shape> {
 
 /// Our own label, a name of the book, or a mode with altered degrees; where a name means several things, each with who
 /// means it.
-fn named_shapes(name: &str, text: &str, reading: &Reading) -> Result<Vec<(Shape, Vec<String>)>> {
+fn named_shapes(
+    name: &str,
+    text: &str,
+    options: &TextOptions,
+) -> Result<Vec<(Shape, Vec<String>)>> {
     let label = english_mode(name).unwrap_or(name);
     if let Some(shape) = shape_of(label) {
         return Ok(vec![(shape, Vec::new())]);
     }
     let mut shapes: Vec<(Shape, Vec<String>)> = Vec::new();
-    for meaning in reading.names.meanings(name) {
+    for meaning in options.names.meanings(name) {
         match shapes.iter_mut().find(|(shape, _)| *shape == meaning.shape) {
             Some((_, sources)) => sources.push(meaning.source),
             None => shapes.push((meaning.shape, vec![meaning.source])),
@@ -257,17 +261,17 @@ fn named_shapes(name: &str, text: &str, reading: &Reading) -> Result<Vec<(Shape,
         [(shape, _)] => Ok(vec![(*shape, Vec::new())]),
         [] => mode_in_words(name)
             .map(|shape| vec![(shape, Vec::new())])
-            .ok_or_else(|| unknown(text, reading)),
+            .ok_or_else(|| unknown(text, options)),
         _ => Ok(shapes),
     }
 }
 
-fn no_root(text: &str, reading: &Reading) -> Error {
+fn no_root(text: &str, options: &TextOptions) -> Error {
     let first = text.split_whitespace().next().unwrap_or_default();
     if text.is_empty() {
         return Error::Text(format!("there is no scale in an empty text: {FORMS}"));
     }
-    if reading.notation == Notation::International
+    if options.notation == Notation::International
         && first.trim_end_matches(':').eq_ignore_ascii_case("h")
     {
         return Error::Text(format!(
@@ -275,11 +279,11 @@ fn no_root(text: &str, reading: &Reading) -> Error {
             echo(text)
         ));
     }
-    unknown(text, reading)
+    unknown(text, options)
 }
 
-fn unknown(text: &str, reading: &Reading) -> Error {
-    if shape_of(text).is_some() || !reading.names.meanings(text).is_empty() {
+fn unknown(text: &str, options: &TextOptions) -> Error {
+    if shape_of(text).is_some() || !options.names.meanings(text).is_empty() {
         return Error::Text(format!(
             "{} is a name without a root: write the root first, for example \"D {}\"",
             echo(text),
@@ -287,7 +291,7 @@ fn unknown(text: &str, reading: &Reading) -> Error {
         ));
     }
     let strange: Vec<&str> = words(text)
-        .filter(|word| parse_note(word, reading.notation).is_none())
+        .filter(|word| parse_note(word, options.notation).is_none())
         .collect();
     match strange.as_slice() {
         [strange] if words(text).count() >= NOTES_AT_LEAST => Error::Text(format!(

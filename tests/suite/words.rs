@@ -4,12 +4,12 @@
 //! Where a check names no source it is common practice, from memory.
 
 use whichmode::labels::{Basis, Book};
-use whichmode::modes::{Notation, Reading, Shape, Transposition, Version, parse, steps_text};
+use whichmode::modes::{Notation, Shape, TextOptions, Transposition, Version, parse, steps_text};
 use whichmode::report::sentences::phrasing::{clock, percent};
 use whichmode::units::PitchClass;
 
 fn read(text: &str) -> Version {
-    parse(text, &Reading::default()).unwrap_or_else(|error| panic!("{text}: {error}"))
+    parse(text, &TextOptions::default()).unwrap_or_else(|error| panic!("{text}: {error}"))
 }
 
 /// What the book and the modes read together.
