@@ -36,7 +36,7 @@ pub use family::Family;
 pub use foreign::english_mode;
 pub use note_name::{Notation, NoteName, parse_note};
 pub use parents::ParentMode;
-pub use parse::{Meaning, Names, NoNames, Reading, parse};
+pub use parse::{LabelsOnly, Meaning, Meant, NameLookup, TextOptions, parse, parse_all};
 pub use prime::{PrimeForms, prime_forms};
 pub use relation::{Pair, Relation, relation};
 pub use shape::{Shape, steps_text};
