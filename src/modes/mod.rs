@@ -125,8 +125,10 @@ impl Version {
 
     /// The root's name: the one that was chosen, else the one with the fewest accidentals in the scale.
     pub fn root(&self) -> NoteName {
-        self.root
-            .unwrap_or_else(|| note_name::best_root(self.centre, self.degrees()))
+        self.root.unwrap_or_else(|| {
+            let is_free = spell::is_free(self.shape());
+            note_name::best_root(self.centre, self.degrees(), is_free)
+        })
     }
 
     /// The degrees from the centre up: 1, 2, b3, …

@@ -97,6 +97,8 @@ fn the_blue_fifth_is_a_flat() {
     assert_eq!(notes(read("D minor blues")), "D F G Ab A C");
     assert_eq!(notes(read("A minor blues")), "A C D Eb E G");
     assert_eq!(notes(read("D F G G# A C")), "D F G Ab A C");
+    let on_eb = Version::from_shape(PitchClass::new(3), read("D minor blues").shape());
+    assert_eq!(notes(on_eb), "Eb Gb Ab A Bb Db");
     assert_eq!(notes(read("C Lydian add 4")), "C D E F F# G A B");
 }
 
