@@ -1,13 +1,17 @@
 //! Hear a recording of a played line and say which version of which scale it is, and from which centre.
 //!
 //! Reading down this page is reading the method: each stage takes the type of the stage before it and gives its own.
-//! No stage knows a later one; only [`units`], [`error`] and [`wide`] are shared by all.
+//! No stage knows a later one; only [`units`], [`error`], [`simd`] and [`network`] are shared.
+
+#![deny(unsafe_code)]
 
 pub mod error;
 
 pub mod units;
 
-pub mod wide;
+pub mod simd;
+
+pub mod network;
 
 mod read;
 
