@@ -20,6 +20,7 @@ mod relate;
 mod review;
 mod review_cli;
 mod scale;
+mod schema;
 mod segments;
 #[cfg(feature = "fitting")]
 mod sequence_net;

@@ -100,12 +100,9 @@ fn task(args: &ReviewArgs) -> Result<Task> {
         octaves: args.octaves,
     };
     let tasks = if args.assignment.ends_with(".json") || Path::new(&args.assignment).is_file() {
-        TaskList::read(
-            &read_text(Path::new(&args.assignment), LARGEST_TASKS)?,
-            limits,
-            &book,
-            notation,
-        )?
+        let path = Path::new(&args.assignment);
+        TaskList::read(&read_text(path, LARGEST_TASKS)?, limits, &book, notation)
+            .map_err(|error| error.at(path))?
     } else {
         TaskList::one(Assignment::parse(
             &args.assignment,
@@ -158,7 +155,7 @@ fn review_all(args: &ReviewArgs, task: &Task) -> Result<ExitStatus> {
         let verdict = told
             .result
             .as_ref()
-            .map_or("could not be read", |row| row.verdict.name());
+            .map_or("could not be read", |row| row.verdict.words());
         *verdicts.entry(verdict).or_default() += 1;
         if told.result.is_err() {
             status = ExitStatus::Incomplete;
@@ -268,7 +265,7 @@ fn summary(verdicts: &BTreeMap<&'static str, usize>) -> Result<()> {
     page.heading(&format!("{total} {thing}"));
     let rows: Vec<Vec<String>> = verdicts
         .iter()
-        .map(|(verdict, n)| vec![n.to_string(), verdict.replace('_', " ")])
+        .map(|(verdict, n)| vec![n.to_string(), (*verdict).to_string()])
         .collect();
     page.table(&rows, 2);
     terminal::print(&page.finish())

@@ -30,36 +30,63 @@ pub enum Origin {
 #[derive(Debug, Clone, Serialize)]
 pub struct Identify {
     schema: &'static str,
+    /// Where the notes came from.
     #[serde(flatten)]
     pub origin: Origin,
+    /// Length of what was heard, in seconds.
     pub duration_s: f64,
+    /// Seconds in which a note sounds.
     pub sounding_s: f64,
+    /// The A4 that the pitches fit, in hertz; `None` without notes.
     pub reference_hz: Option<f64>,
-    pub verdict: &'static str,
+    /// How far an answer can be given.
+    pub verdict: Verdict,
+    /// What was played on purpose, ascending, C = 0.
     pub pitch_classes: Vec<usize>,
+    /// The home note; `None` with too little.
     pub centre: Option<CentreAnswer>,
+    /// Probability that the set is right, 0 to 1.
     pub set_confidence: f64,
+    /// Which assumption the answer rests on.
     pub prior: &'static str,
+    /// The label with its root; `None` where there is none.
     pub version: Option<String>,
+    /// Semitones from the centre up; they sum to 12.
     pub steps: Option<Vec<u8>>,
+    /// Spelled, from the centre up.
     pub note_names: Vec<String>,
+    /// The rising and the falling line where they differ.
     pub two_forms: Option<FormsRow>,
+    /// The family of the version, with its parent modes.
     pub family: Option<Family>,
+    /// Every rotation of the family on the same notes.
     pub rotations: Vec<RotationRow>,
+    /// What the book calls exactly this.
     pub labels: Vec<LabelRow>,
+    /// The same names where other sources mean something else.
     pub disputed: Vec<OtherMeaning>,
+    /// The likeliest centre under each assumption.
     pub by_prior: Option<PriorRow>,
+    /// The next readings, best first.
     pub alternatives: Vec<Alternative>,
+    /// What was measured of each degree.
     pub degrees: Vec<DegreeRow>,
+    /// How far the degrees lie from the 12-tone grid.
     pub grid: Option<GridRow>,
+    /// Notes outside the set.
     pub outside: Vec<OutsideRow>,
+    /// All notes in order of onset.
     pub notes: Vec<NoteRow>,
+    /// What is held beneath the line.
     pub drone: Option<DroneRow>,
+    /// What speaks for and against the centre, where it was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub evidence: Option<Vec<EvidenceRow>>,
     /// Sentences that name what decides.
     pub decided_by: String,
+    /// Plain sentences on what makes the answer less sure.
     pub warnings: Vec<String>,
+    /// The stretches of the recording, where they were asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub segments: Option<Vec<SegmentRow>>,
     /// The version that was heard (the rising form where there are two), for reports made from this one.
@@ -70,43 +97,61 @@ pub struct Identify {
 /// The centre with the probability that it is right.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct CentreAnswer {
+    /// C = 0.
     pub pitch_class: usize,
+    /// Spelled.
     pub name: String,
+    /// Probability, 0 to 1.
     pub confidence: f64,
 }
 
 /// The degrees of the rising and of the falling line.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FormsRow {
+    /// The way up.
     pub rising: FormRow,
+    /// The way down.
     pub falling: FormRow,
 }
 
 /// One of the two forms.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FormRow {
+    /// Semitones from the centre up.
     pub steps: Vec<u8>,
+    /// Spelled, from the centre up.
     pub note_names: Vec<String>,
+    /// The label with its root.
     pub version: String,
 }
 
 /// Another reading.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Alternative {
+    /// Its home note.
     pub centre: CentreRow,
+    /// Its set, ascending.
     pub pitch_classes: Vec<usize>,
+    /// Its label; `None` where it has no name.
     pub version: Option<String>,
+    /// Probability, 0 to 1.
     pub confidence: f64,
 }
 
 /// What was measured of one degree.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DegreeRow {
+    /// Its degree, such as "b3"; `None` without a centre.
     pub degree: Option<String>,
+    /// The note, spelled.
     pub name: String,
+    /// Part of the sounding time, 0 to 1.
     pub share: f64,
+    /// How many notes.
     pub count: usize,
+    /// Mean deviation from the grid at `reference_hz`.
     pub mean_cents: Option<f64>,
+    /// Standard deviation of that.
     pub spread_cents: Option<f64>,
     /// Cents above the centre, as played.
     pub cents_from_centre: Option<f64>,
@@ -126,46 +171,67 @@ pub struct GridRow {
 /// The likeliest centre under each assumption about the music.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PriorRow {
+    /// Without assumption.
     pub neutral: CentreRow,
+    /// If the line is like common-practice tunes.
     pub common_practice: CentreRow,
 }
 
 /// A note outside the set.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OutsideRow {
+    /// Seconds from the start.
     pub start_s: f64,
+    /// Seconds from the start.
     pub end_s: f64,
+    /// Spelled, with its octave.
     pub name: String,
+    /// Deviation from the grid.
     pub cents: f64,
 }
 
 /// A note as it was heard; `midi` is measured from `reference_hz`.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct NoteRow {
+    /// Seconds from the start.
     pub start_s: f64,
+    /// Seconds from the start.
     pub end_s: f64,
+    /// Fractional MIDI number.
     pub midi: f64,
+    /// Spelled, with its octave.
     pub name: String,
+    /// C = 0.
     pub pitch_class: usize,
+    /// Its degree; `None` outside the set.
     pub degree: Option<String>,
+    /// 0 to 1.
     pub confidence: f64,
 }
 
 /// A note held beneath the line.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DroneRow {
+    /// C = 0.
     pub pitch_class: usize,
+    /// Spelled.
     pub name: String,
+    /// Part of the sounding time, 0 to 1.
     pub share: f64,
 }
 
 /// One thing that speaks for or against a centre, in plain words.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct EvidenceRow {
+    /// What was found, in words.
     pub what: String,
+    /// The note that it is about, C = 0.
     pub pitch_class: usize,
+    /// That note, spelled.
     pub name: String,
+    /// As measured.
     pub value: f64,
+    /// What it adds to the log odds of that note as centre.
     pub weight: f64,
 }
 
@@ -181,7 +247,7 @@ impl Identify {
             duration_s: milli(list.duration_s),
             sounding_s: milli(histogram.sounding_s),
             reference_hz: (!list.notes.is_empty()).then(|| milli(histogram.a4_hz())),
-            verdict: estimate.verdict.name(),
+            verdict: estimate.verdict,
             pitch_classes: classes(estimate.set),
             centre: estimate.centre.map(|c| CentreAnswer {
                 pitch_class: c.index(),
@@ -247,9 +313,13 @@ impl Identify {
 /// A stretch of the recording, with the answer about what is played in it.
 #[derive(Debug, Clone, Serialize)]
 pub struct SegmentRow {
+    /// Seconds from the start.
     pub start_s: f64,
+    /// Seconds from the start.
     pub end_s: f64,
+    /// What it holds.
     pub kind: Kind,
+    /// The answer about it, where something is played.
     pub answer: Option<Box<Identify>>,
 }
 

@@ -7,3 +7,6 @@ pub mod labels;
 pub mod names;
 pub mod relate;
 pub mod review;
+
+#[doc = include_str!("schema.md")]
+pub mod schema {}

@@ -2,12 +2,12 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::csv::Cell;
 use crate::histogram::PlacedNote;
 use crate::modes::Version;
-use crate::report::csv::Cell;
 use crate::report::sentences::review::{explanation, limit_text};
 use crate::report::sentences::spelling::{DegreeName, degree_name, with_octave};
-use crate::review::{Assignment, Kind, Review, altered_degree};
+use crate::review::{Assignment, Judgement, Review, altered_degree};
 use crate::units::PitchClass;
 
 const SCHEMA: &str = "whichmode.review/1";
@@ -28,31 +28,44 @@ pub const COLUMNS: [&str; 10] = [
 /// The answer about one submission; `file` or `id` is put before it when it is written.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ReviewRow {
+    /// The name and version of this form.
     pub schema: String,
+    /// Length of what was heard, in seconds.
     pub duration_s: f64,
+    /// The A4 that the pitches fit, in hertz.
     pub reference_hz: Option<f64>,
+    /// What was asked.
     pub assignment: AssignmentRow,
-    pub verdict: Kind,
+    /// How the submission stands to it.
+    pub verdict: Judgement,
+    /// Probability of that, 0 to 1.
     pub verdict_confidence: f64,
     /// One or two sentences that a student can act on.
     pub explanation: String,
     /// What was played; null if unusable.
     pub heard: Option<ScaleRow>,
+    /// Wrong notes.
     pub slips: Vec<SlipRow>,
+    /// Degrees that were not played.
     pub missing: Vec<DegreeName>,
+    /// Degrees that were replaced by a neighbour.
     pub altered: Vec<AlteredRow>,
+    /// The tuning of each degree that was heard.
     pub intonation_cents: Vec<IntonationRow>,
     /// Limits of the assignment that were not kept, as sentences' parts.
     pub limits_missed: Vec<String>,
     /// Sources by whose use of the name the student is right.
     pub right_by: Vec<RightByRow>,
+    /// Plain sentences on what makes the answer less sure.
     pub warnings: Vec<String>,
 }
 
 /// What was asked.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct AssignmentRow {
+    /// As the teacher wrote it.
     pub text: String,
+    /// As it was understood.
     #[serde(flatten)]
     pub scale: ScaleRow,
     /// All meanings of a disputed name, else empty.
@@ -62,59 +75,83 @@ pub struct AssignmentRow {
 /// One meaning of a disputed name.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MeaningRow {
+    /// The label with its root.
     pub version: String,
+    /// Spelled, from the centre up.
     pub note_names: Vec<String>,
+    /// Who means this.
     pub sources: Vec<String>,
 }
 
 /// A scale with its centre.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ScaleRow {
+    /// The home note.
     pub centre: CentreName,
+    /// Ascending, C = 0.
     pub pitch_classes: Vec<usize>,
+    /// The label with its root.
     pub version: String,
+    /// Semitones from the centre up.
     pub steps: Vec<u8>,
+    /// Spelled, from the centre up.
     pub note_names: Vec<String>,
 }
 
 /// A centre.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct CentreName {
+    /// C = 0.
     pub pitch_class: usize,
+    /// Spelled.
     pub name: String,
 }
 
 /// A wrong note.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SlipRow {
+    /// Seconds from the start.
     pub start_s: f64,
+    /// Seconds from the start.
     pub end_s: f64,
+    /// Spelled, with its octave.
     pub name: String,
+    /// Deviation from the grid.
     pub cents: f64,
 }
 
 /// A degree and what was played in its place.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct AlteredRow {
+    /// The degree that was asked for.
     pub degree: String,
+    /// Its note.
     pub name: String,
+    /// What was played.
     pub played: String,
 }
 
 /// The tuning of one degree of the scale that was heard.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct IntonationRow {
+    /// The degree.
     pub degree: String,
+    /// Its note.
     pub name: String,
+    /// Mean deviation from the grid; `None` where no note of it is long enough.
     pub mean_cents: Option<f64>,
+    /// Standard deviation of that.
     pub spread_cents: Option<f64>,
+    /// How many notes.
     pub count: usize,
 }
 
 /// A source by which a student is right.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct RightByRow {
+    /// The name that both bear.
     pub name: String,
+    /// Who means by it what was played.
     pub source: String,
 }
 
@@ -127,7 +164,7 @@ impl ReviewRow {
             duration_s: milli(review.duration_s),
             reference_hz: review.reference_hz.map(milli),
             assignment: assignment_row(assignment, asked),
-            verdict: review.kind,
+            verdict: review.judgement,
             verdict_confidence: milli(review.confidence),
             explanation: explanation(assignment, review),
             heard: review.heard.as_ref().map(scale_row),

@@ -193,7 +193,9 @@ fn falling_sentence(falling: Shape, root: NoteName) -> String {
 
 /// What was heard in a recording, as far as a letter tells it.
 pub struct Heard<'a> {
+    /// The version, of two forms the rising one.
     pub version: &'a Version,
+    /// Probability that its centre is right, 0 to 1.
     pub centre_confidence: f64,
     /// The names of the notes on the way down, where they differ.
     pub falling: Option<&'a [String]>,

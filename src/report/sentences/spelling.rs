@@ -63,7 +63,9 @@ impl Names {
 /// A degree of the assigned scale.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct DegreeName {
+    /// Such as "b3".
     pub degree: String,
+    /// Its note, spelled.
     pub name: String,
 }
 

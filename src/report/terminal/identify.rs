@@ -4,6 +4,7 @@ use super::page::{Page, Style};
 use crate::modes::Version;
 use crate::report::data::identify::{CentreAnswer, DegreeRow, GridRow, Identify};
 use crate::report::sentences::phrasing::{clock, listed};
+use crate::scale::Verdict;
 use crate::segments::Kind;
 
 /// Names that are listed for a version at the most.
@@ -103,13 +104,13 @@ pub fn headline(answer: &Identify) -> String {
         .unwrap_or_default();
     let name = answer.centre.as_ref().map_or("", |c| c.name.as_str());
     match (answer.verdict, &answer.version) {
-        ("clear", Some(version)) => format!("{version}: {notes}, {sure}"),
-        ("ambiguous", Some(version)) => {
+        (Verdict::Clear, Some(version)) => format!("{version}: {notes}, {sure}"),
+        (Verdict::Ambiguous, Some(version)) => {
             let other = answer.alternatives.first().and_then(|a| a.version.clone());
             let or = other.map_or_else(String::new, |other| format!(" or {other}"));
             format!("{version}{or}: {notes}, {sure}")
         }
-        ("off_grid", _) => format!(
+        (Verdict::OffGrid, _) => format!(
             "no 12-tone scale: {} above {name}",
             cents_line(&answer.degrees)
         ),
