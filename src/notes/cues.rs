@@ -221,7 +221,7 @@ fn span(values: &[f64]) -> f64 {
 }
 
 /// The mean over one swing about this frame, where the pitch crosses it there and back.
-fn swing_middle(midi: &[Option<f64>], k: usize) -> Option<f64> {
+pub fn swing_middle(midi: &[Option<f64>], k: usize) -> Option<f64> {
     midi[k]?;
     let steps =
         |pair: &[Option<f64>]| matches!(pair, [Some(a), Some(b)] if (a - b).abs() < SWING_STEP);

@@ -12,11 +12,13 @@ pub mod cues;
 mod held;
 pub mod note_path;
 mod several;
+pub mod steadiness;
 pub mod symbolic;
 
 use crate::pitch::{FRAME_S, PitchFrame, PitchTrack};
 use crate::units::{STANDARD_A4_HZ, midi_from_hz};
 use note_path::PathNote;
+use steadiness::Steadiness;
 
 /// Notes with fewer voiced frames are none.
 const LEAST_FRAMES: usize = 4;
@@ -77,6 +79,8 @@ pub struct NoteList {
     pub duration_s: f64,
     /// What was held beneath the line: none, one pitch or several (a drone's root and fifth), strongest first.
     pub drones: Vec<Drone>,
+    /// Whether this is speech and no line: its notes are where the voice happened to rest.
+    pub is_speech: bool,
     /// Plain sentences about what makes the reading less sure.
     pub warnings: Vec<String>,
 }
@@ -102,10 +106,15 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
         n.end_s += track.start_s;
     }
     let (drones, hums) = beneath::part(&track.held, &mut notes);
+    let is_speech = Steadiness::new(track, &notes).is_speech();
     let warnings = [
+        (
+            is_speech,
+            "this sounds like speech: the voice hardly rests on any pitch",
+        ),
         (hums, "there is mains hum in the recording; it was left out"),
         (
-            several::found(track, &notes),
+            !is_speech && several::found(track, &notes),
             "several lines seem to sound at once; record one at a time to be sure",
         ),
     ];
@@ -113,6 +122,7 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
         notes,
         duration_s: track.duration_s,
         drones,
+        is_speech,
         warnings: warnings
             .iter()
             .filter(|w| w.0)
