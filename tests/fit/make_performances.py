@@ -143,7 +143,7 @@ def main():
             sf.write(f"{a.out}/wav/{name}.wav", sound(rng, p).astype(np.float32), RATE, subtype="PCM_16")
             np.savetxt(f"{a.out}/ref/{name}.notes.csv", np.array(p["notes"]), delimiter=",", fmt="%.4f")
             own = sorted({m % 12 for *_, m in p["notes"]})
-            out.write(json.dumps(dict(id=name, kind=kind, set=own, centre=p["centre"] % 12, glide_ms=round(1000 * p["glide"]), spread=p["spread"], drift=p["drift"])) + "\n")
+            out.write(json.dumps(dict(id=name, file=f"wav/{name}.wav", group=kind, core_set=own, full_set=own, centre=p["centre"] % 12, glide_ms=round(1000 * p["glide"]), spread=p["spread"], drift=p["drift"])) + "\n")
 
 
 if __name__ == "__main__":
