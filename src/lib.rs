@@ -29,6 +29,8 @@ pub mod tuning;
 
 pub mod review;
 
+pub mod render;
+
 pub mod report;
 
 #[cfg(feature = "cli")]

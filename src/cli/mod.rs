@@ -6,6 +6,7 @@ mod hear;
 mod identify;
 mod labels;
 mod relate;
+mod render;
 mod review;
 mod terminal;
 mod trace;
@@ -37,6 +38,7 @@ enum Command {
     Labels(labels::LabelsArgs),
     Tuning(tuning::TuningArgs),
     Review(review::ReviewArgs),
+    Render(render::RenderArgs),
 }
 
 /// Parses the command line and runs what it asks for.
@@ -60,6 +62,7 @@ fn run(command: &Command) -> ExitStatus {
         Command::Labels(args) => labels::run(args),
         Command::Tuning(args) => tuning::run(args),
         Command::Review(args) => review::run(args),
+        Command::Render(args) => render::run(args),
     }
 }
 

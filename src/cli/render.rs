@@ -1,0 +1,162 @@
+//! `whichmode render`: listening material and staves of any scale that can be named, or of what was heard.
+
+use std::path::{Path, PathBuf};
+
+use clap::{Args, ValueEnum};
+
+use super::{ExitStatus, terminal};
+use crate::error::{Error, Result};
+use crate::labels::Book;
+use crate::render::files::{Piece, pieces, places};
+use crate::render::line::Layout;
+use crate::render::named::{Arrangement, scales};
+use crate::render::{Instrument, Scale, sound};
+use crate::tuning::Temperament;
+
+/// What stands under the help of commands that write sound.
+pub const QUIET_HELP: &str = "Start quietly: turn the volume down before you play a file for the first time, on headphones above all, and turn it \
+up until it is comfortable. All files are equally loud (EBU R 128, -23 LUFS).";
+
+/// Write listening material: scales up and down over their centre, as WAV files or as a staff
+#[derive(Args)]
+#[command(after_help = QUIET_HELP)]
+pub struct RenderArgs {
+    /// Scales: a label "D Dorian kumoi", notes "D E F A B", steps "D: 2 1 4 2 3", a name "D ritsu"; one that goes up one
+    /// way and down another as "D E F G A B C# / D E F G A Bb C"
+    #[arg(value_name = "SCALE", required_unless_present = "as_heard")]
+    scales: Vec<String>,
+    /// The folder to write to
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// Play the line of a recording back as it was understood: in tune, note by note
+    #[arg(long, value_name = "FILE", conflicts_with = "scales")]
+    as_heard: Option<PathBuf>,
+    /// Each scale from the root it is written with; without this all start on the root of the first
+    #[arg(long, conflicts_with = "from_common_notes")]
+    in_order: bool,
+    /// Each scale on the notes of the first, so that only the centre moves
+    #[arg(long)]
+    from_common_notes: bool,
+    #[command(flatten)]
+    playing: PlayingArgs,
+    /// A label book of your own (JSON); may be given several times
+    #[arg(long, value_name = "FILE")]
+    book: Vec<PathBuf>,
+    /// Read note names as German ones: H, B, Fis, Es
+    #[arg(long)]
+    german: bool,
+}
+
+/// How a line is played, for all commands that write sound.
+#[derive(Args)]
+pub struct PlayingArgs {
+    /// Beats a minute
+    #[arg(long, value_name = "BPM", default_value_t = Layout::default().tempo)]
+    tempo: f64,
+    /// The octave of the centre; 4 begins at middle C
+    #[arg(long, value_name = "NUMBER", default_value_t = Layout::default().octave, allow_negative_numbers = true)]
+    octave: i32,
+    /// The A above middle C in hertz
+    #[arg(long, value_name = "HZ", default_value_t = crate::units::STANDARD_A4_HZ, value_parser = super::identify::a4)]
+    a4: f64,
+    /// equal, pythagorean, just, meantone, or cents above the centre: "0 204 316 702 814"
+    #[arg(long, value_name = "NAME|CENTS", default_value = "equal")]
+    temperament: String,
+    /// What it is played on
+    #[arg(long, value_enum, default_value_t = InstrumentArg::Plucked)]
+    instrument: InstrumentArg,
+    /// Leave out the centre that is held beneath the line
+    #[arg(long)]
+    no_drone: bool,
+    /// Write over files that are there already
+    #[arg(long)]
+    replace: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum InstrumentArg {
+    /// A string plucked with the finger
+    Plucked,
+    /// A bowed string
+    Bowed,
+    /// A blown pipe
+    Blown,
+    /// A tone without overtones
+    Pure,
+}
+
+impl PlayingArgs {
+    fn layout(&self) -> Result<Layout> {
+        let layout = Layout {
+            tempo: self.tempo,
+            octave: self.octave,
+            drone: !self.no_drone,
+        };
+        layout.check()?;
+        Ok(layout)
+    }
+
+    fn instrument(&self) -> Instrument {
+        match self.instrument {
+            InstrumentArg::Plucked => Instrument::Plucked,
+            InstrumentArg::Bowed => Instrument::Bowed,
+            InstrumentArg::Blown => Instrument::Blown,
+            InstrumentArg::Pure => Instrument::Pure,
+        }
+    }
+
+    /// Writes the scales as sound, one file each and one with all in a row, and says what was written.
+    pub fn write(&self, scales: &[Scale], folder: &Path) -> Result<()> {
+        let temperament = Temperament::parse(&self.temperament)?;
+        let tempered: Vec<Scale> = scales
+            .iter()
+            .map(|scale| scale.tempered(&temperament))
+            .collect::<Result<_>>()?;
+        self.write_pieces(&pieces(&tempered, &self.layout()?), folder)
+    }
+
+    fn write_pieces(&self, pieces: &[Piece], folder: &Path) -> Result<()> {
+        let paths = places(folder, pieces, "wav", self.replace)?;
+        let mut rows = Vec::new();
+        for (piece, path) in pieces.iter().zip(&paths) {
+            let samples = sound::samples(&piece.line, self.instrument(), self.a4)?;
+            sound::write_wav(path, &samples)?;
+            let seconds = samples.len() as f64 / f64::from(sound::RATE_HZ);
+            rows.push(vec![
+                path.display().to_string(),
+                format!("{seconds:.0} s"),
+                piece.title.clone(),
+            ]);
+        }
+        let mut page = terminal::page();
+        page.table(&rows, 0);
+        page.paragraph("Start quietly.");
+        terminal::print(&page.finish());
+        Ok(())
+    }
+}
+
+/// Runs the command.
+pub fn run(args: &RenderArgs) -> ExitStatus {
+    super::ended(answer(args))
+}
+
+fn answer(args: &RenderArgs) -> Result<()> {
+    let book = Book::with_files(&args.book)?;
+    let arrangement = match (args.in_order, args.from_common_notes) {
+        (true, _) => Arrangement::AsWritten,
+        (_, true) => Arrangement::CommonNotes,
+        _ => Arrangement::SameRoot,
+    };
+    let scales = scales(
+        &args.scales,
+        arrangement,
+        &book,
+        super::notation(args.german),
+    )?;
+    let folder = args
+        .out
+        .as_deref()
+        .ok_or_else(|| Error::Text("--out DIR is missing: say where to write".into()))?;
+    args.playing.write(&scales, folder)
+}
