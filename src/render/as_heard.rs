@@ -51,6 +51,7 @@ pub fn line(notes: &[PlacedNote], understood: &Understood) -> Line {
         notes: played,
         drones: drones.into_iter().collect(),
         length_s,
+        begins_at_s: start_s,
     }
 }
 

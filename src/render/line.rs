@@ -48,6 +48,8 @@ pub struct Line {
     pub notes: Vec<LineNote>,
     pub drones: Vec<Held>,
     pub length_s: f64,
+    /// Where it begins in the recording that it was heard in, in seconds.
+    pub begins_at_s: f64,
 }
 
 /// How a scale is laid out in time and register.

@@ -13,6 +13,7 @@ pub mod line;
 pub mod named;
 pub mod scale;
 pub mod sound;
+pub mod staff;
 pub mod voice;
 
 pub use line::{Line, LineNote};
