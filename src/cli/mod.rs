@@ -5,9 +5,11 @@ mod exit;
 mod hear;
 mod identify;
 mod labels;
+mod neck;
 mod relate;
 mod render;
 mod review;
+mod staff;
 mod terminal;
 mod trace;
 mod tuning;
@@ -39,6 +41,7 @@ enum Command {
     Tuning(tuning::TuningArgs),
     Review(review::ReviewArgs),
     Render(render::RenderArgs),
+    Neck(neck::NeckArgs),
 }
 
 /// Parses the command line and runs what it asks for.
@@ -63,6 +66,7 @@ fn run(command: &Command) -> ExitStatus {
         Command::Tuning(args) => tuning::run(args),
         Command::Review(args) => review::run(args),
         Command::Render(args) => render::run(args),
+        Command::Neck(args) => neck::run(args),
     }
 }
 

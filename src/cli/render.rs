@@ -4,13 +4,19 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
+use super::hear::Span;
+use super::staff::StaffFormat;
 use super::{ExitStatus, terminal};
 use crate::error::{Error, Result};
-use crate::labels::Book;
-use crate::render::files::{Piece, pieces, places};
+use crate::labels::{Book, Sense};
+use crate::modes::NoteName;
+use crate::render::as_heard::heard;
+use crate::render::files::{Piece, file_name, pieces, places};
 use crate::render::line::Layout;
-use crate::render::named::{Arrangement, scales};
+use crate::render::named::{Arrangement, of_sense, scales};
+use crate::render::staff::Sheet;
 use crate::render::{Instrument, Scale, sound};
+use crate::scale::ScaleOptions;
 use crate::tuning::Temperament;
 
 /// What stands under the help of commands that write sound.
@@ -31,6 +37,9 @@ pub struct RenderArgs {
     /// Play the line of a recording back as it was understood: in tune, note by note
     #[arg(long, value_name = "FILE", conflicts_with = "scales")]
     as_heard: Option<PathBuf>,
+    /// Write a staff instead of sound; without --out it is printed
+    #[arg(long = "as", value_name = "FORMAT", value_enum)]
+    staff: Option<StaffFormat>,
     /// Each scale from the root it is written with; without this all start on the root of the first
     #[arg(long, conflicts_with = "from_common_notes")]
     in_order: bool,
@@ -107,12 +116,54 @@ impl PlayingArgs {
 
     /// Writes the scales as sound, one file each and one with all in a row, and says what was written.
     pub fn write(&self, scales: &[Scale], folder: &Path) -> Result<()> {
+        self.write_pieces(&self.pieces(scales)?, folder)
+    }
+
+    /// Writes every meaning of a name from one root, in the order in which they are told.
+    pub fn write_senses(&self, senses: &[Sense], root: NoteName, folder: &Path) -> Result<()> {
+        let scales: Vec<Scale> = senses.iter().map(|sense| of_sense(sense, root)).collect();
+        self.write(&scales, folder)
+    }
+
+    fn pieces(&self, scales: &[Scale]) -> Result<Vec<Piece>> {
         let temperament = Temperament::parse(&self.temperament)?;
         let tempered: Vec<Scale> = scales
             .iter()
             .map(|scale| scale.tempered(&temperament))
             .collect::<Result<_>>()?;
-        self.write_pieces(&pieces(&tempered, &self.layout()?), folder)
+        Ok(pieces(&tempered, &self.layout()?))
+    }
+
+    /// Writes the scales as staves to a folder; a single one is printed where there is none.
+    fn write_staves(
+        &self,
+        scales: &[Scale],
+        format: StaffFormat,
+        folder: Option<&Path>,
+    ) -> Result<()> {
+        let pieces = self.pieces(scales)?;
+        let sheet =
+            |piece: &Piece| Sheet::new(&piece.title, piece.version.as_ref(), &piece.line, false);
+        let Some(folder) = folder else {
+            let [piece] = pieces.as_slice() else {
+                return Err(Error::Text(
+                    "several scales are several files: add --out DIR".into(),
+                ));
+            };
+            return format.print(&sheet(piece), &piece.line);
+        };
+        let paths = places(folder, &pieces, format.ending(), self.replace)?;
+        for (piece, path) in pieces.iter().zip(&paths) {
+            format.write(&sheet(piece), &piece.line, path, self.replace)?;
+        }
+        let rows = pieces.iter().zip(&paths);
+        let rows: Vec<Vec<String>> = rows
+            .map(|(piece, path)| vec![path.display().to_string(), piece.title.clone()])
+            .collect();
+        let mut page = terminal::page();
+        page.table(&rows, 0);
+        terminal::print(&page.finish());
+        Ok(())
     }
 
     fn write_pieces(&self, pieces: &[Piece], folder: &Path) -> Result<()> {
@@ -154,9 +205,34 @@ fn answer(args: &RenderArgs) -> Result<()> {
         &book,
         super::notation(args.german),
     )?;
-    let folder = args
-        .out
-        .as_deref()
-        .ok_or_else(|| Error::Text("--out DIR is missing: say where to write".into()))?;
-    args.playing.write(&scales, folder)
+    match (args.staff, &args.out, &args.as_heard) {
+        (None, None, _) => Err(Error::Text(
+            "--out DIR is missing: say where to write".into(),
+        )),
+        (None, Some(folder), None) => args.playing.write(&scales, folder),
+        (None, Some(folder), Some(file)) => args
+            .playing
+            .write_pieces(&[as_heard(file, !args.playing.no_drone)?], folder),
+        (Some(format), folder, None) => {
+            args.playing
+                .write_staves(&scales, format, folder.as_deref())
+        }
+        (Some(_), _, Some(_)) => Err(Error::Text(
+            "for a staff of what was heard ask whichmode identify FILE --as musicxml, abc or midi"
+                .into(),
+        )),
+    }
+}
+
+/// The line of a recording or score, as it was understood.
+fn as_heard(file: &Path, drone: bool) -> Result<Piece> {
+    let list = super::identify::list_of(file, Span::default())?;
+    let heard = heard(&list, &ScaleOptions::default(), None, drone)?;
+    let name = file.file_stem().unwrap_or_default().to_string_lossy();
+    Ok(Piece {
+        stem: format!("{}-as-heard", file_name(&name)),
+        title: heard.title(),
+        version: heard.signed(),
+        line: heard.line,
+    })
 }

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use super::line::{Layout, Line};
 use super::scale::Scale;
 use crate::error::{Error, Result};
+use crate::modes::Version;
 
 /// Letters of a file's name at the most, so that every file system takes it.
 const LONGEST_NAME: usize = 60;
@@ -18,6 +19,8 @@ pub struct Piece {
     pub title: String,
     /// What is played.
     pub line: Line,
+    /// The version whose key signature a staff takes, where it is one.
+    pub version: Option<Version>,
 }
 
 /// A piece for each scale, and where there are several one with all in a row, first.
@@ -28,6 +31,7 @@ pub fn pieces(scales: &[Scale], layout: &Layout) -> Vec<Piece> {
         stem: "00-all-in-a-row".into(),
         title: "all in a row".into(),
         line: Line::in_a_row(&lines, layout),
+        version: None,
     });
     let each = scales.iter().zip(lines).enumerate();
     let each = each.map(|(k, (scale, line))| Piece {
@@ -38,6 +42,7 @@ pub fn pieces(scales: &[Scale], layout: &Layout) -> Vec<Piece> {
         },
         title: scale.title.clone(),
         line,
+        version: scale.version.filter(|_| !scale.has_two_forms()),
     });
     row.into_iter().chain(each).collect()
 }

@@ -11,6 +11,8 @@ pub mod as_heard;
 pub mod files;
 pub mod line;
 pub mod named;
+pub mod neck;
+pub mod retune;
 pub mod scale;
 pub mod sound;
 pub mod staff;

@@ -102,7 +102,8 @@ impl Scale {
         self.rising != self.falling
     }
 
-    /// The same degrees, moved to where a temperament from the centre has them.
+    /// The same degrees, moved to where a temperament from the centre has them. With one moved off the grid it is no
+    /// version any more, and says so in its title.
     ///
     /// # Errors
     /// [`crate::error::Error::Text`] where a table of cents has nothing near a degree.
@@ -110,11 +111,17 @@ impl Scale {
         let moved = |tones: &[Tone]| -> Result<Vec<Tone>> {
             tones.iter().map(|t| tempered(t, temperament)).collect()
         };
-        Ok(Self {
+        let mut scale = Self {
             rising: moved(&self.rising)?,
             falling: moved(&self.falling)?,
             ..self.clone()
-        })
+        };
+        let is_off = |t: &Tone| t.off_grid_cents().abs() > ON_GRID_CENTS;
+        if scale.all_tones().iter().any(is_off) {
+            scale.version = None;
+            scale.title = format!("{}, tuned {}", self.title, temperament.name());
+        }
+        Ok(scale)
     }
 
     /// Every degree of either way, ascending, each once.

@@ -10,7 +10,7 @@ pub mod midi;
 pub mod musicxml;
 
 use super::line::{Line, LineNote};
-use super::scale::{ON_GRID_CENTS, Scale};
+use super::scale::ON_GRID_CENTS;
 use crate::modes::{NoteName, Version};
 
 /// A quarter tone in cents.
@@ -77,13 +77,7 @@ pub struct Sheet {
 }
 
 impl Sheet {
-    /// The line of a scale.
-    pub fn of_scale(scale: &Scale, line: &Line) -> Self {
-        let version = scale.version.filter(|_| !scale.has_two_forms());
-        Self::new(&scale.title, version.as_ref(), line, false)
-    }
-
-    /// Any line; with `times` each note bears the second at which it begins.
+    /// The written form of a line, spelled as it is; a version that has a key signature gives it one. With `times` each note bears the second at which it begins.
     pub fn new(title: &str, version: Option<&Version>, line: &Line, times: bool) -> Self {
         let key = version.and_then(key_of);
         let quarter_s = median(line.notes.iter().map(|n| n.length_s).collect());

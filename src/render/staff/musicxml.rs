@@ -18,7 +18,7 @@ pub fn write(sheet: &Sheet) -> String {
         let notes: String = group.iter().map(note).collect();
         let _ = write!(
             measures,
-            "    <measure number=\"{}\" implicit=\"yes\" non-controlling=\"yes\">\n{attributes}{notes}      \
+            "    <measure number=\"{}\" implicit=\"yes\">\n{attributes}{notes}      \
              <barline location=\"right\"><bar-style>none</bar-style></barline>\n    </measure>\n",
             k + 1
         );
