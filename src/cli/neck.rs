@@ -82,7 +82,7 @@ pub struct NeckArgs {
 
 /// Runs the command.
 pub fn run(args: &NeckArgs) -> ExitStatus {
-    super::ended(answer(args))
+    super::ended(answer(args).map(|()| ExitStatus::Done))
 }
 
 fn answer(args: &NeckArgs) -> Result<()> {
@@ -128,11 +128,11 @@ fn shown(args: &NeckArgs, scale: &Scale) -> Result<()> {
         last: args.frets,
     };
     match args.span {
-        None => terminal::print(&text::write(scale, &neck)),
+        None => terminal::print(&text::write(scale, &neck))?,
         Some(span) => {
             let all = positions(scale, &neck, span)?;
             let chosen = args.from_fret.map(|fret| at_fret(&all, fret)).transpose()?;
-            tell_positions(scale, &all, span, chosen);
+            tell_positions(scale, &all, span, chosen)?;
             if let Some(position) = chosen {
                 frame = svg::Frame {
                     first: position.first,
@@ -164,10 +164,15 @@ fn write_picture(path: &Path, picture: &str, replace: bool) -> Result<()> {
         return Err(files::in_the_way(path));
     }
     std::fs::write(path, picture)
-        .map_err(|e| Error::NotReadable(format!("{} can't be written: {e}", path.display())))
+        .map_err(|e| Error::unwritable("the picture can't be written", e).at(path))
 }
 
-fn tell_positions(scale: &Scale, all: &[Position], span: usize, chosen: Option<&Position>) {
+fn tell_positions(
+    scale: &Scale,
+    all: &[Position],
+    span: usize,
+    chosen: Option<&Position>,
+) -> Result<()> {
     let mut page = terminal::page();
     page.heading(&format!("{}: positions of {span} frets", scale.title));
     let whole: Vec<&Position> = all.iter().filter(|p| p.is_whole()).collect();
@@ -187,7 +192,7 @@ fn tell_positions(scale: &Scale, all: &[Position], span: usize, chosen: Option<&
         page.paragraph("Drawn:");
         page.table(&[position_row(scale, position)], 2);
     }
-    terminal::print(&page.finish());
+    terminal::print(&page.finish())
 }
 
 fn position_row(scale: &Scale, position: &Position) -> Vec<String> {
@@ -254,8 +259,7 @@ fn retuned(args: &NeckArgs, open: &str, scale: &Scale) -> Result<()> {
     let found = retune(&strings, scale, limits)?;
     let mut page = terminal::page();
     tell_retuning(&strings, scale, &found, &mut page);
-    terminal::print(&page.finish());
-    Ok(())
+    terminal::print(&page.finish())
 }
 
 fn tell_retuning(strings: &[StringNote], scale: &Scale, found: &Retuning, page: &mut Page) {

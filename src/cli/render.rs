@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::hear::Span;
 use super::staff::StaffFormat;
 use super::{ExitStatus, terminal};
+use crate::answer::{Options, identify};
 use crate::error::{Error, Result};
 use crate::labels::{Book, Sense};
 use crate::modes::NoteName;
@@ -16,7 +16,6 @@ use crate::render::line::Layout;
 use crate::render::named::{Arrangement, of_sense, scales};
 use crate::render::staff::Sheet;
 use crate::render::{Instrument, Scale, sound};
-use crate::scale::ScaleOptions;
 use crate::tuning::Temperament;
 
 /// What stands under the help of commands that write sound.
@@ -66,7 +65,7 @@ pub struct PlayingArgs {
     #[arg(long, value_name = "NUMBER", default_value_t = Layout::default().octave, allow_negative_numbers = true)]
     octave: i32,
     /// The A above middle C in hertz
-    #[arg(long, value_name = "HZ", default_value_t = crate::units::STANDARD_A4_HZ, value_parser = super::identify::a4)]
+    #[arg(long, value_name = "HZ", default_value_t = crate::units::STANDARD_A4_HZ, value_parser = super::values::a4)]
     a4: f64,
     /// equal, pythagorean, just, meantone, or cents above the centre: "0 204 316 702 814"
     #[arg(long, value_name = "NAME|CENTS", default_value = "equal")]
@@ -162,8 +161,7 @@ impl PlayingArgs {
             .collect();
         let mut page = terminal::page();
         page.table(&rows, 0);
-        terminal::print(&page.finish());
-        Ok(())
+        terminal::print(&page.finish())
     }
 
     fn write_pieces(&self, pieces: &[Piece], folder: &Path) -> Result<()> {
@@ -182,14 +180,13 @@ impl PlayingArgs {
         let mut page = terminal::page();
         page.table(&rows, 0);
         page.paragraph("Start quietly.");
-        terminal::print(&page.finish());
-        Ok(())
+        terminal::print(&page.finish())
     }
 }
 
 /// Runs the command.
 pub fn run(args: &RenderArgs) -> ExitStatus {
-    super::ended(answer(args))
+    super::ended(answer(args).map(|()| ExitStatus::Done))
 }
 
 fn answer(args: &RenderArgs) -> Result<()> {
@@ -226,8 +223,8 @@ fn answer(args: &RenderArgs) -> Result<()> {
 
 /// The line of a recording or score, as it was understood.
 fn as_heard(file: &Path, drone: bool) -> Result<Piece> {
-    let list = super::identify::list_of(file, Span::default())?;
-    let heard = heard(&list, &ScaleOptions::default(), None, drone)?;
+    let answer = identify(file, &Options::default())?;
+    let heard = heard(&answer, drone).map_err(|error| error.at(file))?;
     let name = file.file_stem().unwrap_or_default().to_string_lossy();
     Ok(Piece {
         stem: format!("{}-as-heard", file_name(&name)),

@@ -45,16 +45,16 @@ impl StaffFormat {
         if path.exists() && !replace {
             return Err(in_the_way(path));
         }
-        std::fs::write(path, self.bytes(sheet, line)?)
-            .map_err(|e| Error::NotReadable(format!("{} can't be written: {e}", path.display())))
+        let bytes = self.bytes(sheet, line)?;
+        std::fs::write(path, bytes)
+            .map_err(|e| Error::unwritable("the staff can't be written", e).at(path))
     }
 
     /// Prints; a MIDI file only to another program.
     pub fn print(self, sheet: &Sheet, line: &Line) -> Result<()> {
         let bytes = self.bytes(sheet, line)?;
         if self != Self::Midi {
-            terminal::print(&String::from_utf8_lossy(&bytes));
-            return Ok(());
+            return terminal::print(&String::from_utf8_lossy(&bytes));
         }
         let mut out = std::io::stdout().lock();
         if out.is_terminal() {
@@ -64,6 +64,6 @@ impl StaffFormat {
         }
         out.write_all(&bytes)
             .and_then(|()| out.flush())
-            .map_err(|e| Error::NotReadable(format!("the MIDI file can't be written: {e}")))
+            .map_err(|e| Error::unwritable("the MIDI file can't be written", e))
     }
 }

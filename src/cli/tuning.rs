@@ -3,17 +3,19 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use serde::Serialize;
+use serde_json::json;
 
 use super::ExitStatus;
+use super::progress::{input, with_bar};
 use super::terminal;
-use crate::decode::SoundReader;
-use crate::error::{Error, ErrorKind, Result};
+use crate::answer::tuning_input;
+use crate::error::{Error, Result};
 use crate::modes::{Notation, NoteName, parse_note};
+use crate::read::{read_file, read_text};
 use crate::report::tuning::{TuningReport, write_sets};
 use crate::tuning::{
-    DEFAULT_TOLERANCE_CENTS, Dump, Intention, PluckListener, Reference, Scheme, StringSet,
-    Temperament, Tuning, find, judge, known_sets, parse_notes, read_sets, usual_strings,
+    DEFAULT_TOLERANCE_CENTS, Dump, Intention, Reference, Scheme, StringSet, Temperament, Tuning,
+    find, known_sets, parse_notes, read_sets, usual_strings,
 };
 
 /// Reference pitches outside this range, in hertz, are taken for slips of the hand.
@@ -75,50 +77,37 @@ pub struct TuningArgs {
 
 /// Runs the command.
 pub fn run(args: &TuningArgs) -> ExitStatus {
-    let sets = match all_sets(&args.sets) {
-        Ok(sets) => sets,
-        Err(error) => return super::ended(Err(error)),
-    };
+    super::ended(run_all(args))
+}
+
+fn run_all(args: &TuningArgs) -> Result<ExitStatus> {
+    let sets = all_sets(&args.sets)?;
     if args.list_sets {
         let mut page = terminal::page();
         write_sets(&sets, &mut page);
-        terminal::print(&page.finish());
-        return ExitStatus::Done;
+        terminal::print(&page.finish())?;
+        return Ok(ExitStatus::Done);
     }
-    match intention(args, &sets) {
-        Ok(intention) => {
-            let ends = args.files.iter().map(|file| answer(args, &intention, file));
-            ends.max().unwrap_or(ExitStatus::Done)
-        }
-        Err(error) => super::ended(Err(error)),
+    if args.dump_out.is_some() && args.files.len() > 1 {
+        return Err(Error::Text(
+            "--dump-out writes one dump: give one recording at a time".to_string(),
+        ));
     }
+    let intention = intention(args, &sets)?;
+    let mut status = ExitStatus::Done;
+    for file in &args.files {
+        status = status.max(answer(args, &intention, file)?);
+    }
+    Ok(status)
 }
 
 fn all_sets(files: &[PathBuf]) -> Result<Vec<StringSet>> {
     let mut sets = known_sets();
     for file in files {
-        let text = String::from_utf8(read_small(file)?)
-            .map_err(|_| Error::Text(format!("{} is no text", file.display())))?;
-        sets.extend(read_sets(&text).map_err(|e| Error::Text(format!("{}: {e}", file.display())))?);
+        let text = read_text(file, MOST_BYTES)?;
+        sets.extend(read_sets(&text).map_err(|e| e.at(file))?);
     }
     Ok(sets)
-}
-
-fn read_small(file: &Path) -> Result<Vec<u8>> {
-    let failed = |e: std::io::Error| match e.kind() {
-        std::io::ErrorKind::NotFound => {
-            Error::NotFound(format!("there is no file {}", file.display()))
-        }
-        _ => Error::NotReadable(format!("{} can't be read: {e}", file.display())),
-    };
-    let length = std::fs::metadata(file).map_err(failed)?.len();
-    if length > MOST_BYTES {
-        return Err(Error::TooLong(format!(
-            "{} is too large to be what is asked for",
-            file.display()
-        )));
-    }
-    std::fs::read(file).map_err(failed)
 }
 
 fn intention(args: &TuningArgs, sets: &[StringSet]) -> Result<Intention> {
@@ -167,13 +156,12 @@ fn note(text: &str, option: &str) -> Result<NoteName> {
 
 fn scheme(args: &TuningArgs, centre: NoteName) -> Result<Scheme> {
     if let Some(file) = &args.dump_in {
-        let dump = Dump::read(&read_small(file)?)
-            .map_err(|e| Error::Text(format!("{}: {e}", file.display())))?;
+        let dump = Dump::read(&read_file(file, MOST_BYTES)?).map_err(|e| e.at(file))?;
         if !dump.checksum_holds {
-            eprintln!(
-                "whichmode: {}: the dump's checksum is not that of the standard; read all the same",
+            terminal::say(&format!(
+                "{}: the dump's checksum is not that of the standard; read all the same",
                 file.display()
-            );
+            ));
         }
         return Ok(Scheme::Dumped(dump));
     }
@@ -204,41 +192,30 @@ fn reference(args: &TuningArgs) -> Result<Reference> {
     })
 }
 
-fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> ExitStatus {
+fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> Result<ExitStatus> {
     let name = file.to_string_lossy();
-    let done = hear(file, intention).and_then(|(tuning, warnings)| {
-        write_dump(args, intention, &tuning)?;
-        let report = TuningReport::new(&name, &tuning, &warnings);
-        if args.json {
-            return super::json(&report);
+    let heard = super::guarded(|| with_bar(|watch| tuning_input(input(file)?, intention, watch)));
+    let answer = heard.and_then(|answer| {
+        write_dump(args, intention, &answer.tuning)?;
+        Ok(answer)
+    });
+    let answer = match answer {
+        Ok(answer) => answer,
+        Err(error) => {
+            super::failed(json!({ "file": name }), &name, &error, args.json)?;
+            return Ok(ExitStatus::Incomplete);
         }
+    };
+    let report = TuningReport::new(&name, &answer.tuning, &answer.warnings);
+    if args.json {
+        terminal::print_json(&report)?;
+    } else {
         let mut page = terminal::page();
         report.write(&mut page);
         page.gap();
-        terminal::print(&page.finish());
-        Ok(())
-    });
-    match done {
-        Ok(()) => ExitStatus::Done,
-        Err(error) => failed(args, &name, &error),
+        terminal::print(&page.finish())?;
     }
-}
-
-fn hear(file: &Path, intention: &Intention) -> Result<(Tuning, Vec<String>)> {
-    let mut sound = if file == Path::new("-") {
-        SoundReader::from_stdin()?
-    } else {
-        SoundReader::open(file)?
-    };
-    let mut listener = PluckListener::new(sound.rate_hz());
-    while let Some(block) = sound.next_block()? {
-        listener.push(block);
-    }
-    let mut warnings = sound.warnings().to_vec();
-    if listener.is_full() {
-        warnings.push("So much was plucked that the end was not listened to: record each string once or twice.".into());
-    }
-    Ok((judge(&listener.finish(), intention)?, warnings))
+    Ok(ExitStatus::Done)
 }
 
 /// Writes the measured strings, where that is asked for.
@@ -248,32 +225,5 @@ fn write_dump(args: &TuningArgs, intention: &Intention, tuning: &Tuning) -> Resu
     };
     let dump = Dump::of_strings("whichmode", &intention.strings, tuning);
     std::fs::write(file, dump.write())
-        .map_err(|e| Error::NotReadable(format!("{} can't be written: {e}", file.display())))
-}
-
-#[derive(Serialize)]
-struct Failure<'a> {
-    file: &'a str,
-    error: FailureError,
-}
-
-#[derive(Serialize)]
-struct FailureError {
-    kind: ErrorKind,
-    message: String,
-}
-
-fn failed(args: &TuningArgs, file: &str, error: &Error) -> ExitStatus {
-    if args.json {
-        let (kind, message) = (error.kind(), error.to_string());
-        let failure = Failure {
-            file,
-            error: FailureError { kind, message },
-        };
-        if let Err(unprintable) = super::json(&failure) {
-            eprintln!("whichmode: {unprintable}");
-        }
-    }
-    eprintln!("whichmode: {error}");
-    ExitStatus::Incomplete
+        .map_err(|e| Error::unwritable("the dump can't be written", e).at(file))
 }

@@ -2,11 +2,11 @@
 
 use super::line::{Held, Line, LineNote};
 use super::scale::ON_GRID_CENTS;
+use crate::answer::Answer;
 use crate::error::{Error, Result};
-use crate::histogram::{Histogram, PlacedNote};
+use crate::histogram::PlacedNote;
 use crate::modes::{NoteName, Version};
-use crate::notes::NoteList;
-use crate::scale::{ScaleEstimate, ScaleOptions, infer};
+use crate::scale::{ScaleEstimate, Verdict};
 use crate::units::{PitchClass, PitchClassSet};
 
 /// A gap between notes from which it is a breath, in seconds; shorter ones are how notes are joined. Engineering judgement.
@@ -50,28 +50,22 @@ impl Heard {
     }
 }
 
-/// The notes as a line; with `drone` the centre, where one was found, is held beneath it.
+/// The notes of an answer as a line; with `drone` the centre, where one was found, is held beneath it.
 ///
 /// # Errors
 /// [`Error::Empty`] where no note was heard.
-pub fn heard(
-    list: &NoteList,
-    options: &ScaleOptions,
-    a4_hz: Option<f64>,
-    drone: bool,
-) -> Result<Heard> {
-    let histogram = Histogram::new(list, a4_hz);
-    if histogram.notes.is_empty() {
+pub fn heard(answer: &Answer, drone: bool) -> Result<Heard> {
+    let notes = &answer.histogram.notes;
+    if notes.is_empty() {
         return Err(Error::Empty(
             "no note can be heard in it, so there is nothing to write or play".into(),
         ));
     }
-    let estimate = infer(list, &histogram, options);
-    let versions = versions(&estimate);
-    let centre = estimate.centre.filter(|_| drone);
+    let versions = versions(&answer.scale);
+    let centre = answer.scale.centre.filter(|_| drone);
     Ok(Heard {
-        line: line(&histogram.notes, &versions, centre),
-        is_off_grid: estimate.verdict == crate::scale::Verdict::OffGrid,
+        line: line(notes, &versions, centre),
+        is_off_grid: answer.scale.verdict == Verdict::OffGrid,
         versions,
     })
 }

@@ -66,19 +66,15 @@ pub fn file_name(title: &str) -> String {
 /// The paths of the pieces in a folder, which is made if need be. A file that is there is not overwritten unless `replace`.
 ///
 /// # Errors
-/// [`Error::NotReadable`] where the folder can't be made, [`Error::Text`] where a file is in the way.
+/// [`Error::NotWritable`] where the folder can't be made, [`Error::Text`] where a file is in the way.
 pub fn places(
     folder: &Path,
     pieces: &[Piece],
     ending: &str,
     replace: bool,
 ) -> Result<Vec<PathBuf>> {
-    std::fs::create_dir_all(folder).map_err(|e| {
-        Error::NotReadable(format!(
-            "the folder {} can't be made: {e}",
-            folder.display()
-        ))
-    })?;
+    std::fs::create_dir_all(folder)
+        .map_err(|e| Error::unwritable("the folder can't be made", e).at(folder))?;
     let path = |piece: &Piece| folder.join(format!("{}.{ending}", piece.stem));
     let paths: Vec<PathBuf> = pieces.iter().map(path).collect();
     match paths.iter().find(|path| !replace && path.exists()) {

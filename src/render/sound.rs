@@ -103,7 +103,7 @@ fn bring_to_loudness(samples: &mut [f32]) -> Result<()> {
 /// Writes samples as a WAV file of 16 bits.
 ///
 /// # Errors
-/// [`Error::NotReadable`] with the reason where the file can't be written.
+/// [`Error::NotWritable`] with the reason.
 pub fn write_wav(path: &Path, samples: &[f32]) -> Result<()> {
     let spec = hound::WavSpec {
         channels: 1,
@@ -111,8 +111,7 @@ pub fn write_wav(path: &Path, samples: &[f32]) -> Result<()> {
         bits_per_sample: 16,
         sample_format: hound::SampleFormat::Int,
     };
-    let failed =
-        |e: hound::Error| Error::NotReadable(format!("{} can't be written: {e}", path.display()));
+    let failed = |e: hound::Error| Error::unwritable("the sound can't be written", e).at(path);
     let mut writer = hound::WavWriter::create(path, spec).map_err(failed)?;
     for &x in samples {
         let value = (f64::from(x) * f64::from(i16::MAX)).round();

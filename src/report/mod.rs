@@ -1,7 +1,9 @@
 //! Takes the answers of the stages, gives what programs and people read: JSON and text.
 
+pub mod csv;
 mod evidence_words;
 pub mod identify;
+pub mod identify_table;
 pub mod identify_text;
 pub mod labels;
 pub mod labels_text;

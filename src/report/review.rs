@@ -2,18 +2,28 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::csv::Cell;
 use super::review_sentences::explanation;
 use super::text::{Page, Style};
 use crate::histogram::PlacedNote;
 use crate::modes::Version;
-use crate::notes::NoteList;
 use crate::review::{Assignment, Kind, LimitMissed, Review, altered_degree};
 use crate::units::{PitchClass, PitchClassSet};
 
 const SCHEMA: &str = "whichmode.review/1";
-/// The columns of the CSV form.
-pub const CSV_HEADER: &str =
-    "file,verdict,confidence,asked,heard,slips,missing,altered,explanation,warnings";
+/// The columns of the table.
+pub const COLUMNS: [&str; 10] = [
+    "file",
+    "verdict",
+    "confidence",
+    "asked",
+    "heard",
+    "slips",
+    "missing",
+    "altered",
+    "explanation",
+    "warnings",
+];
 
 /// The answer about one submission; `file` or `id` is put before it when it is written.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -117,11 +127,11 @@ pub struct RightByRow {
 
 impl ReviewRow {
     /// The row made from a review.
-    pub fn new(assignment: &Assignment, list: &NoteList, review: &Review) -> Self {
+    pub fn new(assignment: &Assignment, review: &Review) -> Self {
         let asked = &review.asked;
         Self {
             schema: SCHEMA.to_string(),
-            duration_s: milli(list.duration_s),
+            duration_s: milli(review.duration_s),
             reference_hz: review.reference_hz.map(milli),
             assignment: assignment_row(assignment, asked),
             verdict: review.kind,
@@ -157,8 +167,8 @@ impl ReviewRow {
         }
     }
 
-    /// The row as CSV (RFC 4180), without the end of the line.
-    pub fn csv(&self, file: &str) -> String {
+    /// The row as a line of the table.
+    pub fn cells(&self, file: &str) -> [Cell; COLUMNS.len()] {
         let slips: Vec<String> = self
             .slips
             .iter()
@@ -171,19 +181,17 @@ impl ReviewRow {
             .map(|a| format!("{} for {}", a.played, a.name))
             .collect();
         [
-            file,
-            self.verdict.name(),
-            &self.verdict_confidence.to_string(),
-            &self.assignment.scale.version,
-            self.heard.as_ref().map_or("", |h| &h.version),
-            &slips.join("; "),
-            &missing.join(" "),
-            &altered.join("; "),
-            &self.explanation,
-            &self.warnings.join("; "),
+            file.into(),
+            self.verdict.name().into(),
+            self.verdict_confidence.into(),
+            self.assignment.scale.version.as_str().into(),
+            self.heard.as_ref().map(|h| h.version.as_str()).into(),
+            slips.join("; ").into(),
+            missing.join(" ").into(),
+            altered.join("; ").into(),
+            self.explanation.as_str().into(),
+            self.warnings.join("; ").into(),
         ]
-        .map(csv_field)
-        .join(",")
     }
 
     /// The row as text for people.
@@ -200,18 +208,13 @@ impl ReviewRow {
     }
 }
 
-/// A CSV field, in quotes where it needs them; one that a spreadsheet would take for a formula is set off by a quote mark.
-pub fn csv_field(text: &str) -> String {
-    let safe = if text.starts_with(['=', '+', '-', '@']) {
-        format!("'{text}")
-    } else {
-        text.to_string()
-    };
-    if safe.contains(['"', ',', '\n', '\r']) {
-        format!("\"{}\"", safe.replace('"', "\"\""))
-    } else {
-        safe
-    }
+/// The line of a recording that could not be heard.
+pub fn failure_cells(name: &str, message: &str) -> [Cell; COLUMNS.len()] {
+    let mut cells: [Cell; COLUMNS.len()] = std::array::from_fn(|_| Cell::Empty);
+    cells[0] = name.into();
+    cells[1] = "error".into();
+    cells[COLUMNS.len() - 2] = message.into();
+    cells
 }
 
 fn assignment_row(assignment: &Assignment, asked: &Version) -> AssignmentRow {

@@ -2,9 +2,11 @@
 
 mod support;
 
+mod cli_faults;
 mod decode;
 mod decode_hostile;
 mod decode_refusals;
+mod door;
 mod fit_reader;
 mod histogram;
 mod identify;

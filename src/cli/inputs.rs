@@ -1,5 +1,5 @@
-//! Which recordings to review: files as named, folders searched through, a list on standard input that is read as it
-//! comes. The order is that of the command line, within a folder that of the names.
+//! Which recordings a command line names: files as they are, folders searched through, a list on standard input that is
+//! read as it comes. The order is that of the command line, within a folder that of the names.
 
 use std::fs;
 use std::io::{BufRead, Read};
@@ -16,10 +16,12 @@ const ENDINGS: [&str; 24] = [
 ];
 /// Folders within folders deeper than this are not looked into.
 const DEEPEST: usize = 64;
+/// So many files that were passed over are named.
+const MOST_NAMED: usize = 10;
 /// A line of a list may have this many bytes.
 const LONGEST_LINE: u64 = 1 << 16;
 
-/// One recording to review.
+/// One recording.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Submission {
     /// Where it is, or why it can't be looked at.
@@ -48,6 +50,17 @@ impl Submission {
         }
     }
 
+    /// Where it is.
+    ///
+    /// # Errors
+    /// `NotReadable` for a folder that can't be looked into.
+    pub fn readable(&self) -> Result<&Path> {
+        match &self.path {
+            Ok(path) => Ok(path),
+            Err(why) => Err(Error::NotReadable(why.clone())),
+        }
+    }
+
     /// The name under which it is told.
     pub fn name(&self) -> String {
         let path = || {
@@ -64,7 +77,16 @@ pub struct Submissions {
     parts: std::vec::IntoIter<Part>,
     list: Option<List>,
     count: Option<usize>,
-    other_files: usize,
+    others: Vec<PathBuf>,
+}
+
+/// What `-` stands for on the command line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Dash {
+    /// A recording on standard input.
+    Recording,
+    /// A list of recordings on standard input.
+    List,
 }
 
 enum Part {
@@ -73,14 +95,14 @@ enum Part {
 }
 
 /// The submissions that the paths of a command line name.
-pub fn submissions(paths: &[PathBuf]) -> Submissions {
+pub fn submissions(paths: &[PathBuf], dash: Dash) -> Submissions {
     let mut parts = Vec::new();
-    let mut other_files = 0;
+    let mut others = Vec::new();
     for path in paths {
-        if path == Path::new("-") {
+        if path == Path::new("-") && dash == Dash::List {
             parts.push(Part::StandardInput);
         } else if path.is_dir() {
-            search(path, DEEPEST, &mut parts, &mut other_files);
+            search(path, DEEPEST, &mut parts, &mut others);
         } else {
             parts.push(Part::One(Submission::file(path.clone())));
         }
@@ -91,7 +113,7 @@ pub fn submissions(paths: &[PathBuf]) -> Submissions {
         parts: parts.into_iter(),
         list: None,
         count,
-        other_files,
+        others,
     }
 }
 
@@ -101,19 +123,32 @@ impl Submissions {
         self.count
     }
 
-    /// A sentence about files in folders that were passed over.
+    /// Characters in the longest name of those that are known beforehand.
+    pub fn longest_name(&self) -> usize {
+        let length = |part: &Part| match part {
+            Part::One(submission) => submission.name().chars().count(),
+            Part::StandardInput => 0,
+        };
+        self.parts.as_slice().iter().map(length).max().unwrap_or(0)
+    }
+
+    /// A sentence that counts and names the files in folders that were passed over.
     pub fn passed_over(&self) -> Option<String> {
-        let them = if self.other_files == 1 {
-            "1 file that is no recording"
-        } else {
-            "files that are no recordings"
+        let what = match self.others.len() {
+            0 => return None,
+            1 => "1 file that is no recording".to_string(),
+            n => format!("{n} files that are no recordings"),
         };
-        let number = if self.other_files > 1 {
-            format!("{} ", self.other_files)
-        } else {
-            String::new()
+        let named = self.others.iter().take(MOST_NAMED);
+        let names: Vec<String> = named.map(|path| path.display().to_string()).collect();
+        let more = match self.others.len().saturating_sub(MOST_NAMED) {
+            0 => String::new(),
+            n => format!(" and {n} more"),
         };
-        (self.other_files > 0).then(|| format!("passed over {number}{them}, by their names"))
+        Some(format!(
+            "passed over {what}, by the names: {}{more}",
+            names.join(", ")
+        ))
     }
 }
 
@@ -142,7 +177,7 @@ impl Iterator for Submissions {
 }
 
 /// Looks through a folder and those within it, in the order of the names; links to folders are not followed.
-fn search(folder: &Path, depth: usize, parts: &mut Vec<Part>, other_files: &mut usize) {
+fn search(folder: &Path, depth: usize, parts: &mut Vec<Part>, others: &mut Vec<PathBuf>) {
     let entries = match fs::read_dir(folder) {
         Ok(entries) => entries,
         Err(error) => return parts.push(Part::One(Submission::unreadable(folder, &error))),
@@ -158,12 +193,12 @@ fn search(folder: &Path, depth: usize, parts: &mut Vec<Part>, other_files: &mut 
         }
         if path.is_dir() {
             if depth > 0 && !path.is_symlink() {
-                search(&path, depth - 1, parts, other_files);
+                search(&path, depth - 1, parts, others);
             }
         } else if path.is_file() && looks_like_recording(&path) {
             parts.push(Part::One(Submission::file(path)));
         } else {
-            *other_files += 1;
+            others.push(path);
         }
     }
 }
@@ -215,14 +250,14 @@ fn read_line() -> Result<Option<String>> {
     let mut bytes = Vec::new();
     let input = std::io::stdin().lock();
     let read = input.take(LONGEST_LINE + 1).read_until(b'\n', &mut bytes);
-    read.map_err(|e| Error::NotReadable(format!("the list can't be read: {e}")))?;
+    read.map_err(|e| Error::unreadable("the list can't be read", e))?;
     if bytes.len() as u64 > LONGEST_LINE {
         return Err(Error::TooLong(
             "a line of the list is over 64 kB: give one path a line".to_string(),
         ));
     }
-    let text = String::from_utf8(bytes)
-        .map_err(|_| Error::NotReadable("the list is no UTF-8 text".to_string()))?;
+    let text =
+        String::from_utf8(bytes).map_err(|e| Error::unreadable("the list is no UTF-8 text", e))?;
     Ok((!text.is_empty()).then(|| text.trim_end_matches(['\n', '\r']).to_string()))
 }
 
