@@ -1,19 +1,18 @@
 //! Renders every entry of the label book and hears it again: `cargo run --profile fast --example round_trip`.
 //!
-//! Two instruments, three roots; a scale that several entries share is heard once for all of them. Prints what was heard
-//! as something else, and the counts.
+//! Two instruments, three roots; a scale that several entries share is heard once for all of them. Where one of two forms
+//! only leaves out degrees of the other, the answer tells the set of both together and never two forms (the scale stage
+//! says so): those are counted by themselves. Prints what was heard as something else, and the counts.
 
 use std::collections::BTreeMap;
 
 use rayon::prelude::*;
-use whichmode::histogram::Histogram;
+use whichmode::answer::{Options, identify_samples};
 use whichmode::labels::Book;
 use whichmode::modes::{Shape, Version};
-use whichmode::notes::transcribe;
-use whichmode::pitch::Tracker;
 use whichmode::render::line::Layout;
 use whichmode::render::{Instrument, Line, Scale, sound};
-use whichmode::scale::{ScaleEstimate, ScaleOptions, infer};
+use whichmode::scale::ScaleEstimate;
 use whichmode::units::{PitchClass, STANDARD_A4_HZ};
 
 const INSTRUMENTS: [Instrument; 2] = [Instrument::Plucked, Instrument::Blown];
@@ -22,10 +21,15 @@ const ROOTS: [i64; 3] = [2, 6, 10];
 
 type Forms = (Shape, Option<Shape>);
 
-struct Trial {
-    forms: Forms,
-    instrument: Instrument,
-    root: i64,
+/// What came back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Outcome {
+    /// The version, or both forms.
+    Same,
+    /// The centre and the set of both forms together, of which one only leaves out degrees.
+    Together,
+    /// Something else.
+    Other,
 }
 
 fn main() {
@@ -35,74 +39,54 @@ fn main() {
     for entry in book.entries() {
         let key = (entry.shape.bits(), entry.falling.map(Shape::bits));
         let forms = (entry.shape, entry.falling);
-        entries
-            .entry(key)
-            .or_insert((forms, Vec::new()))
-            .1
-            .push(&entry.name);
+        let known = entries.entry(key).or_insert((forms, Vec::new()));
+        known.1.push(&entry.name);
     }
-    let trials: Vec<(Trial, &Vec<&str>)> = entries.values().flat_map(trials_of).collect();
-    let heard: Vec<(usize, bool, bool)> = trials
+    let all: Vec<&(Forms, Vec<&str>)> = entries.values().collect();
+    let outcomes: Vec<(usize, Vec<Outcome>)> = all
         .par_iter()
-        .map(|(trial, names)| told(trial, names, drone))
+        .map(|(forms, names)| (names.len(), outcomes(*forms, names, drone)))
         .collect();
-    let sum = |of: &dyn Fn(&(usize, bool, bool)) -> bool| -> usize {
-        heard.iter().filter(|h| of(h)).map(|h| h.0).sum()
-    };
     println!(
-        "{} entries, {} scales, {} recordings ({} counted by entry): {} recordings right, {} by entry; sure {}",
+        "{} entries, {} different scales, {} recordings",
         book.entries().len(),
-        entries.len(),
-        trials.len(),
-        sum(&|_| true),
-        heard.iter().filter(|h| h.1).count(),
-        sum(&|h| h.1),
-        heard.iter().filter(|h| h.1 && h.2).count(),
+        all.len(),
+        all.len() * INSTRUMENTS.len() * ROOTS.len()
     );
-}
-
-fn trials_of<'a>(
-    (forms, names): &'a (Forms, Vec<&'a str>),
-) -> impl Iterator<Item = (Trial, &'a Vec<&'a str>)> {
-    let with_root = move |instrument| {
-        ROOTS.map(|root| {
-            let forms = *forms;
-            (
-                Trial {
-                    forms,
-                    instrument,
-                    root,
-                },
-                names,
-            )
-        })
-    };
-    INSTRUMENTS.into_iter().flat_map(with_root)
-}
-
-/// How many entries the trial stands for, whether it was heard as what was played, and whether the answer was clear.
-fn told(trial: &Trial, names: &[&str], drone: bool) -> (usize, bool, bool) {
-    let root = PitchClass::new(trial.root);
-    let rising = Version::from_shape(root, trial.forms.0);
-    let falling = trial.forms.1.map(|shape| Version::from_shape(root, shape));
-    let estimate = heard(&rising, falling.as_ref(), trial.instrument, drone);
-    let right = is_right(&estimate, &rising, falling.as_ref());
-    let clear = estimate.verdict.name() == "clear";
-    if !right {
+    for outcome in [Outcome::Same, Outcome::Together, Outcome::Other] {
+        let worst = |o: &&(usize, Vec<Outcome>)| o.1.iter().max() == Some(&outcome);
+        let entries: usize = outcomes.iter().filter(worst).map(|o| o.0).sum();
+        let recordings = outcomes
+            .iter()
+            .flat_map(|o| &o.1)
+            .filter(|o| **o == outcome);
         println!(
-            "{rising} {falling:?} {:?}: {} set {:?} centre {:?} {:.2} forms {:?} ({})",
-            trial.instrument,
-            estimate.verdict.name(),
-            estimate.set.iter().map(|c| c.index()).collect::<Vec<_>>(),
-            estimate.centre.map(|c| c.index()),
-            estimate.centre_confidence,
-            estimate
-                .two_forms
-                .map(|f| (f.rising.bits(), f.falling.bits())),
-            names.join(", ")
+            "{outcome:?}: {entries} entries in all recordings of each; {} recordings",
+            recordings.count()
         );
     }
-    (names.len(), right, clear)
+}
+
+fn outcomes(forms: Forms, names: &[&str], drone: bool) -> Vec<Outcome> {
+    let mut found = Vec::new();
+    for instrument in INSTRUMENTS {
+        for root in ROOTS.map(PitchClass::new) {
+            let rising = Version::from_shape(root, forms.0);
+            let falling = forms.1.map(|shape| Version::from_shape(root, shape));
+            let estimate = heard(&rising, falling.as_ref(), instrument, drone);
+            let outcome = compared(&estimate, &rising, falling.as_ref());
+            if outcome == Outcome::Other {
+                println!(
+                    "{rising} ({}) on {instrument:?}: heard {:?} from {:?}",
+                    names.join(", "),
+                    estimate.set,
+                    estimate.centre
+                );
+            }
+            found.push(outcome);
+        }
+    }
+    found
 }
 
 fn heard(
@@ -121,22 +105,26 @@ fn heard(
     };
     let samples = sound::samples(&Line::of(&scale, &layout), instrument, STANDARD_A4_HZ)
         .expect("the line is rendered");
-    let mut tracker = Tracker::new(f64::from(sound::RATE_HZ));
-    tracker.push(&samples);
-    let list = transcribe(&tracker.finish());
-    infer(
-        &list,
-        &Histogram::new(&list, None),
-        &ScaleOptions::default(),
-    )
+    identify_samples(&samples, f64::from(sound::RATE_HZ), &Options::default())
+        .expect("the samples are heard")
+        .scale
 }
 
-fn is_right(estimate: &ScaleEstimate, rising: &Version, falling: Option<&Version>) -> bool {
-    let forms = match falling {
-        None => estimate.two_forms.is_none() && estimate.set == rising.set(),
-        Some(falling) => estimate
-            .two_forms
-            .is_some_and(|f| f.rising == rising.set() && f.falling == falling.set()),
+fn compared(estimate: &ScaleEstimate, rising: &Version, falling: Option<&Version>) -> Outcome {
+    if estimate.centre != Some(rising.centre()) {
+        return Outcome::Other;
+    }
+    let down = falling.unwrap_or(rising).set();
+    let wider = if rising.set().is_subset(down) {
+        down
+    } else {
+        rising.set()
     };
-    forms && estimate.centre == Some(rising.centre())
+    let nested = rising.set().is_subset(down) || down.is_subset(rising.set());
+    match (&estimate.two_forms, falling) {
+        (None, None) if estimate.set == rising.set() => Outcome::Same,
+        (Some(f), Some(_)) if f.rising == rising.set() && f.falling == down => Outcome::Same,
+        (None, Some(_)) if nested && estimate.set == wider => Outcome::Together,
+        _ => Outcome::Other,
+    }
 }

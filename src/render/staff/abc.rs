@@ -15,10 +15,11 @@ pub fn write(sheet: &Sheet) -> String {
     let key = sheet.key.map_or("none".to_string(), |k| {
         format!("{}{}", k.root, k.mode[..3].to_lowercase())
     });
-    let clef = if sheet.is_bass { " clef=bass" } else { "" };
+    // In the field K: some readers take a bass clef for a shift by octaves, which the standard does not.
+    let clef = if sheet.is_bass { "V:1 clef=bass\n" } else { "" };
     let groups: Vec<String> = sheet.groups().into_iter().map(group).collect();
     format!(
-        "%abc-2.1\nX:1\nT:{}\nM:none\nL:1/4\nQ:1/4={:.0}\nK:{key}{clef}\n{}\n",
+        "%abc-2.1\nX:1\nT:{}\nM:none\nL:1/4\nQ:1/4={:.0}\n{clef}K:{key}\n{}\n",
         sheet.title.replace(['\n', '%'], " "),
         (MINUTE_S / sheet.quarter_s).max(1.0),
         groups.join("\n")

@@ -1,5 +1,5 @@
-//! Standard MIDI files (MIDI Manufacturers Association, 1996), format 0: the line on the first channel, what is held
-//! beneath it on the second; pitches off the keys by pitch bend.
+//! Standard MIDI files (MIDI Manufacturers Association, 1996), format 1: title, tempo and key; the line on the
+//! first channel; what is held beneath it on the second. Pitches off the keys are bent.
 
 use midly::num::{u4, u7, u14, u15, u24, u28};
 use midly::{
@@ -32,45 +32,13 @@ type Timed<'a> = (u32, u8, TrackEventKind<'a>);
 /// # Errors
 /// [`Error::Internal`] if the file can't be put together.
 pub fn write(sheet: &Sheet, line: &Line) -> Result<Vec<u8>> {
-    let mut events = head(sheet);
-    for (k, note) in line.notes.iter().enumerate() {
-        let next_s = line.notes.get(k + 1).map_or(f64::MAX, |n| n.start_s);
-        let end_s = (note.start_s + note.length_s).min(next_s);
-        sound(
-            &mut events,
-            LINE,
-            note.midi,
-            ticks(note.start_s, sheet),
-            ticks(end_s, sheet),
-        );
+    let mut tracks = vec![track(head(sheet)), track(melody(sheet, line))];
+    if !line.drones.is_empty() {
+        tracks.push(track(held(sheet, line)));
     }
-    for held in &line.drones {
-        let end = ticks(held.start_s + held.length_s, sheet);
-        sound(
-            &mut events,
-            HELD,
-            held.midi,
-            ticks(held.start_s, sheet),
-            end,
-        );
-    }
-    events.sort_by_key(|e| (e.0, e.1));
-    let mut now = 0;
-    let mut track: Vec<TrackEvent> = Vec::with_capacity(events.len() + 1);
-    for (tick, _, kind) in events {
-        track.push(TrackEvent {
-            delta: u28::new(tick - now),
-            kind,
-        });
-        now = tick;
-    }
-    track.push(TrackEvent {
-        delta: u28::new(0),
-        kind: TrackEventKind::Meta(MetaMessage::EndOfTrack),
-    });
     let file = Smf {
-        header: Header::new(Format::SingleTrack, Timing::Metrical(u15::new(TICKS))),
-        tracks: vec![track],
+        header: Header::new(Format::Parallel, Timing::Metrical(u15::new(TICKS))),
+        tracks,
     };
     let mut bytes = Vec::new();
     file.write_std(&mut bytes)
@@ -78,11 +46,48 @@ pub fn write(sheet: &Sheet, line: &Line) -> Result<Vec<u8>> {
     Ok(bytes)
 }
 
+fn track(mut events: Vec<Timed>) -> Vec<TrackEvent> {
+    events.sort_by_key(|e| (e.0, e.1));
+    let mut now = 0;
+    let mut track: Vec<TrackEvent> = Vec::with_capacity(events.len() + 1);
+    for (tick, _, kind) in events {
+        let delta = u28::new(tick - now);
+        track.push(TrackEvent { delta, kind });
+        now = tick;
+    }
+    track.push(TrackEvent {
+        delta: u28::new(0),
+        kind: TrackEventKind::Meta(MetaMessage::EndOfTrack),
+    });
+    track
+}
+
+fn melody<'a>(sheet: &Sheet, line: &Line) -> Vec<Timed<'a>> {
+    let mut events = range_of_bends(LINE);
+    for (k, note) in line.notes.iter().enumerate() {
+        let next_s = line.notes.get(k + 1).map_or(f64::MAX, |n| n.start_s);
+        let end_s = (note.start_s + note.length_s).min(next_s);
+        let span = (ticks(note.start_s, sheet), ticks(end_s, sheet));
+        sound(&mut events, LINE, note.midi, span);
+    }
+    events
+}
+
+fn held<'a>(sheet: &Sheet, line: &Line) -> Vec<Timed<'a>> {
+    let mut events = range_of_bends(HELD);
+    for held in &line.drones {
+        let end_s = held.start_s + held.length_s;
+        let span = (ticks(held.start_s, sheet), ticks(end_s, sheet));
+        sound(&mut events, HELD, held.midi, span);
+    }
+    events
+}
+
 fn ticks(seconds: f64, sheet: &Sheet) -> u32 {
     (seconds / sheet.quarter_s * f64::from(TICKS)).round() as u32
 }
 
-/// What stands at the start: title, tempo, key, the range of the bends.
+/// The first track: title, tempo, key.
 fn head(sheet: &Sheet) -> Vec<Timed<'_>> {
     let tempo = (sheet.quarter_s * 1e6).clamp(1.0, f64::from(u24::max_value().as_int())) as u32;
     let mut events = vec![
@@ -106,20 +111,23 @@ fn head(sheet: &Sheet) -> Vec<Timed<'_>> {
             TrackEventKind::Meta(MetaMessage::KeySignature(signs, minor)),
         ));
     }
-    for channel in [LINE, HELD] {
-        for (controller, value) in [(101, 0), (100, 0), (6, BEND_RANGE), (38, 0)] {
-            let set = MidiMessage::Controller {
-                controller: u7::new(controller),
-                value: u7::new(value),
-            };
-            events.push((0, 0, message(channel, set)));
-        }
-    }
     events
 }
 
+/// Registered parameter 0: how far a full bend goes.
+fn range_of_bends<'a>(channel: u8) -> Vec<Timed<'a>> {
+    let set = |(controller, value)| MidiMessage::Controller {
+        controller: u7::new(controller),
+        value: u7::new(value),
+    };
+    [(101, 0), (100, 0), (6, BEND_RANGE), (38, 0)]
+        .into_iter()
+        .map(|pair| (0, 0, message(channel, set(pair))))
+        .collect()
+}
+
 /// A note with the bend that puts it at its pitch.
-fn sound(events: &mut Vec<Timed>, channel: u8, midi: f64, start: u32, end: u32) {
+fn sound(events: &mut Vec<Timed>, channel: u8, midi: f64, (start, end): (u32, u32)) {
     let key = midi.round().clamp(0.0, 127.0);
     let part = (midi - key) / f64::from(BEND_RANGE);
     let bend = (BEND_MIDDLE * (1.0 + part))

@@ -22,8 +22,8 @@ const HALF_FROM: f64 = 1.75;
 const WHOLE_FROM: f64 = 3.5;
 /// Notes in a group at the most, where no breath ends it earlier: as many as fit a line of paper.
 const LONGEST_GROUP: usize = 16;
-/// Lines that lie mostly below this MIDI number, the F below middle C, are written in the bass clef.
-const BASS_BELOW: f64 = 53.0;
+/// Lines that lie mostly below this MIDI number, the A below middle C, are written in the bass clef.
+const BASS_BELOW: f64 = 57.0;
 /// The modes that key signatures are written for.
 const MODES: [&str; 7] = [
     "Ionian",
