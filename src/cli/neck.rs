@@ -132,7 +132,7 @@ fn shown(args: &NeckArgs, scale: &Scale) -> Result<()> {
         Some(span) => {
             let all = positions(scale, &neck, span)?;
             let chosen = args.from_fret.map(|fret| at_fret(&all, fret)).transpose()?;
-            tell_positions(scale, &all, span, chosen)?;
+            tell_positions(scale, &neck, &all, span, chosen)?;
             if let Some(position) = chosen {
                 frame = svg::Frame {
                     first: position.first,
@@ -169,6 +169,7 @@ fn write_picture(path: &Path, picture: &str, replace: bool) -> Result<()> {
 
 fn tell_positions(
     scale: &Scale,
+    neck: &Neck,
     all: &[Position],
     span: usize,
     chosen: Option<&Position>,
@@ -185,17 +186,20 @@ fn tell_positions(
     } else {
         whole
     };
-    let rows: Vec<Vec<String>> = told.into_iter().map(|p| position_row(scale, p)).collect();
+    let rows: Vec<Vec<String>> = told
+        .into_iter()
+        .map(|p| position_row(scale, neck, p))
+        .collect();
     page.table(&rows, 2);
     if let Some(position) = chosen {
         page.gap();
         page.paragraph("Drawn:");
-        page.table(&[position_row(scale, position)], 2);
+        page.table(&[position_row(scale, neck, position)], 2);
     }
     terminal::print(&page.finish())
 }
 
-fn position_row(scale: &Scale, position: &Position) -> Vec<String> {
+fn position_row(scale: &Scale, neck: &Neck, position: &Position) -> Vec<String> {
     let place = match position.first {
         0 => format!("open to fret {}", position.last),
         first => format!("frets {first} to {}", position.last),
@@ -208,7 +212,7 @@ fn position_row(scale: &Scale, position: &Position) -> Vec<String> {
         .marks
         .iter()
         .filter(|m| m.is_centre)
-        .map(|m| format!("string {} fret {}", m.string + 1, m.fret()))
+        .map(|m| format!("{} fret {}", neck.strings[m.string], m.fret()))
         .collect();
     let lacking: Vec<String> = position
         .lacking
