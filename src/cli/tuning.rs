@@ -196,7 +196,7 @@ fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> Result<ExitS
     let name = file.to_string_lossy();
     let heard = super::guarded(|| with_bar(|watch| tuning_input(input(file)?, intention, watch)));
     let answer = heard.and_then(|answer| {
-        write_dump(args, intention, &answer.tuning)?;
+        write_dump(args, &answer.tuning)?;
         Ok(answer)
     });
     let answer = match answer {
@@ -219,11 +219,15 @@ fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> Result<ExitS
 }
 
 /// Writes the measured strings, where that is asked for.
-fn write_dump(args: &TuningArgs, intention: &Intention, tuning: &Tuning) -> Result<()> {
+fn write_dump(args: &TuningArgs, tuning: &Tuning) -> Result<()> {
     let Some(file) = &args.dump_out else {
         return Ok(());
     };
-    let dump = Dump::of_strings("whichmode", &intention.strings, tuning);
+    let pitches = tuning
+        .strings
+        .iter()
+        .map(|s| (s.target.midi, s.measured_hz));
+    let dump = Dump::of_pitches("whichmode", pitches);
     std::fs::write(file, dump.write())
         .map_err(|e| Error::unwritable("the dump can't be written", e).at(file))
 }

@@ -31,3 +31,4 @@ mod tuning_pitch;
 mod tuning_targets;
 mod tuning_verdict;
 mod two_forms;
+mod words;

@@ -20,6 +20,7 @@ use crate::modes::Notation;
 use crate::read::read_text;
 use crate::report::csv::Csv;
 use crate::report::review::{COLUMNS, ReviewRow, failure_cells};
+use crate::report::terminal::review::review_text;
 use crate::review::{Assignment, Limits, TaskList};
 use store::{Key, Store};
 
@@ -230,7 +231,7 @@ fn tell(told: &Told, task: &Task) -> Result<()> {
         (Ok(row), Output::Csv(csv)) => terminal::print(&csv.line(&row.cells(&told.name))),
         (Ok(row), Output::Text) => {
             let mut page = terminal::page();
-            row.text(&told.name, &mut page);
+            review_text(row, &told.name, &mut page);
             terminal::print(&format!("{}\n", page.finish()))
         }
         (Err(error), output) => tell_failure(&told.name, error, output),
