@@ -20,6 +20,10 @@ const INSTRUMENTS: [Instrument; 2] = [Instrument::Plucked, Instrument::Blown];
 const ROOTS: [i64; 3] = [2, 6, 10];
 
 type Forms = (Shape, Option<Shape>);
+/// A scale with the names of the entries that mean it.
+type Named<'a> = (Forms, Vec<&'a str>);
+/// A scale's forms as bits, to find it again.
+type Key = (u16, Option<u16>);
 
 /// What came back.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -35,14 +39,14 @@ enum Outcome {
 fn main() {
     let book = Book::own().expect("the built-in book is read");
     let drone = !std::env::args().any(|arg| arg == "--no-drone");
-    let mut entries: BTreeMap<(u16, Option<u16>), (Forms, Vec<&str>)> = BTreeMap::new();
+    let mut entries: BTreeMap<Key, Named> = BTreeMap::new();
     for entry in book.entries() {
         let key = (entry.shape.bits(), entry.falling.map(Shape::bits));
         let forms = (entry.shape, entry.falling);
         let known = entries.entry(key).or_insert((forms, Vec::new()));
         known.1.push(&entry.name);
     }
-    let all: Vec<&(Forms, Vec<&str>)> = entries.values().collect();
+    let all: Vec<&Named> = entries.values().collect();
     let outcomes: Vec<(usize, Vec<Outcome>)> = all
         .par_iter()
         .map(|(forms, names)| (names.len(), outcomes(*forms, names, drone)))
