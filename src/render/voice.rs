@@ -49,12 +49,13 @@ pub(super) struct Envelope {
 }
 
 impl Instrument {
+    /// A pure tone ends quickly: two of them a tone apart, sounding together, are heard as one between them.
     pub(super) fn envelope(self) -> Envelope {
         let (attack_s, release_s) = match self {
             Self::Plucked => (0.004, 0.08),
             Self::Bowed => (0.07, 0.09),
             Self::Blown => (0.05, 0.07),
-            Self::Pure => (0.03, 0.06),
+            Self::Pure => (0.03, 0.015),
         };
         Envelope {
             attack_s,
