@@ -88,6 +88,8 @@ pub mod review;
 
 pub mod answer;
 
+pub mod render;
+
 pub mod report;
 
 pub use answer::{

@@ -5,9 +5,12 @@ mod exit;
 mod identify;
 mod inputs;
 mod labels;
+mod neck;
 mod progress;
 mod relate;
+mod render;
 mod review;
+mod staff;
 mod terminal;
 mod trace;
 mod tuning;
@@ -39,6 +42,8 @@ enum Command {
     Labels(labels::LabelsArgs),
     Tuning(tuning::TuningArgs),
     Review(review::ReviewArgs),
+    Render(render::RenderArgs),
+    Neck(neck::NeckArgs),
 }
 
 /// Parses the command line and runs what it asks for.
@@ -70,6 +75,8 @@ fn run(command: &Command) -> ExitStatus {
         Command::Labels(args) => labels::run(args),
         Command::Tuning(args) => tuning::run(args),
         Command::Review(args) => review::run(args),
+        Command::Render(args) => render::run(args),
+        Command::Neck(args) => neck::run(args),
     }
 }
 
