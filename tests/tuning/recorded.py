@@ -31,6 +31,8 @@ def main():
         worst, told = 0.0, []
         for path in sorted((modules / f"tonejs-instrument-{name}-mp3").glob("*.mp3")):
             note = path.stem.replace("s", "#")
+            if not re.fullmatch("[A-G]#?[0-9]", note):
+                continue
             midi = 12 * (int(note[-1]) + 1) + LETTERS.index(note[:-1])
             count["notes"] += 1
             for up in (0, 1):

@@ -27,7 +27,7 @@ const COMFORTABLE_S: f64 = 0.35;
 /// The highest frequency that is looked at, in hertz.
 const HIGHEST_HZ: f64 = 10_000.0;
 /// A fit that leaves more than this part of the power unexplained is no steady partial.
-const UNEXPLAINED: f64 = 0.3;
+const UNEXPLAINED: f64 = 0.45;
 /// Partials of earlier plucks are forgotten when they are older than this, in seconds …
 const RING_S: f64 = 10.0;
 /// … or weaker than this, of full scale: −90 dB.

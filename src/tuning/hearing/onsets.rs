@@ -56,11 +56,13 @@ impl OnsetDetector {
     fn merge(&mut self, knocks: Vec<usize>, tones: Vec<usize>, decided: usize) -> Vec<usize> {
         let mut found = Vec::new();
         for knock in knocks {
-            if self.pending.is_some_and(|tone| tone + self.same < knock) {
-                found.extend(self.pending.take());
+            let tone = self.pending.take();
+            // Where a tone began well before the knock, that came while it swelled.
+            let begun = tone.filter(|tone| tone + self.same / 2 < knock);
+            found.extend(begun);
+            if begun.is_none_or(|tone| tone + self.same < knock) {
+                found.push(knock);
             }
-            self.pending = None;
-            found.push(knock);
         }
         self.last = found.last().copied().or(self.last);
         let after_last = |tone: &usize| self.last.is_none_or(|last| *tone > last + self.same);

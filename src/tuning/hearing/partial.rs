@@ -31,7 +31,7 @@ const DECAY_PER_S: (f64, f64) = (-1.0, 60.0);
 const FIRST_DECAYS_PER_S: [f64; 2] = [3.0, 0.2];
 
 /// A fit that leaves less than this part of the power unexplained has settled.
-const SETTLED: f64 = 0.3;
+const SETTLED: f64 = 0.45;
 
 /// A decaying partial, as it is at the start of the window it was fitted in.
 #[derive(Debug, Clone, Copy)]

@@ -34,9 +34,15 @@ const SKIRT_BINS: f64 = 12.0;
 /// … and below this part of its amplitude are its skirt.
 const SKIRT_SHARE: f64 = 0.05;
 
+/// Peaks below this part of the strongest, −26 dB, are left out: strings that hum along, on a harp an octave below.
+const FAINT: f64 = 0.05;
+
 /// The best-scored pitch in hertz; `None` without peaks.
 pub fn pitch(new_peaks: &[Peak], bin_hz: f64) -> Option<f64> {
-    let new_peaks = &without_skirts(new_peaks, bin_hz);
+    let strongest = new_peaks.iter().fold(0.0, |a: f64, p| a.max(p.amplitude));
+    let mut new_peaks = without_skirts(new_peaks, bin_hz);
+    new_peaks.retain(|p| p.amplitude >= FAINT * strongest);
+    let new_peaks = &new_peaks;
     let mut strongest = new_peaks.to_vec();
     strongest.sort_by(|a, b| b.amplitude.total_cmp(&a.amplitude));
     let total: f64 = new_peaks.iter().map(|p| p.amplitude.sqrt()).sum();
