@@ -177,6 +177,7 @@ pub fn measured(start_s: f64, hz: f64) -> Pluck {
         inharmonicity: Some(0.0),
         partials: 10,
         second_hz: Some(hz),
+        overtones: Vec::new(),
         ringing: 0.0,
     }
 }

@@ -1,4 +1,7 @@
-//! `whichmode tuning`: an instrument's strings, plucked one after another, against the intended set.
+//! `whichmode tuning`: an instrument's strings, plucked one after another, against the intended set or as they are; from
+//! recordings, or live.
+
+mod live;
 
 use std::path::{Path, PathBuf};
 
@@ -10,11 +13,14 @@ use super::terminal;
 use crate::decode::SoundReader;
 use crate::error::{Error, ErrorKind, Result};
 use crate::modes::{Notation, NoteName, parse_note};
-use crate::report::tuning::{TuningReport, write_sets};
+use crate::report::text::Page;
+use crate::report::tuning::{HeardReport, TuningReport, write_sets};
 use crate::tuning::{
-    DEFAULT_TOLERANCE_CENTS, Dump, Intention, PluckListener, Reference, Scheme, StringSet,
-    Temperament, Tuning, find, judge, known_sets, parse_notes, read_sets, usual_strings,
+    DEFAULT_TOLERANCE_CENTS, Dump, Intention, Pluck, PluckListener, Reference, Scheme, StringSet,
+    Temperament, find, find_by_letters, judge, known_sets, parse_notes, read_sets, usual_strings,
+    what_is_it,
 };
+use live::RawFormat;
 
 /// Reference pitches outside this range, in hertz, are taken for slips of the hand.
 const A4_HZ: std::ops::RangeInclusive<f64> = 300.0..=600.0;
@@ -26,11 +32,12 @@ const MOST_BYTES: u64 = 1 << 20;
 /// Hear an instrument's strings plucked one after another: how far is each from its target?
 #[derive(Args)]
 pub struct TuningArgs {
-    /// The strings in the order in which they are plucked: "D4 G3 A3 Bb3", or a named set such as "koto hirajoshi"
-    #[arg(long, required_unless_present = "list_sets", value_name = "NOTES|SET")]
+    /// The strings in the order in which they are plucked: "D4 G3 A3 Bb3", a named set such as "koto hirajoshi", or EADGBE;
+    /// without it you are told what the instrument is tuned to
+    #[arg(long, value_name = "NOTES|SET")]
     strings: Option<String>,
     /// The recordings; "-" reads standard input
-    #[arg(required_unless_present = "list_sets", value_name = "FILE")]
+    #[arg(required_unless_present_any = ["list_sets", "live"], value_name = "FILE")]
     files: Vec<PathBuf>,
     /// The A above middle C in hertz, or "auto" for the one that suits the strings best as they are
     #[arg(long, default_value = "440", value_name = "HZ|auto")]
@@ -68,6 +75,18 @@ pub struct TuningArgs {
     /// Write the strings as they are to a bulk dump of the MIDI Tuning Standard
     #[arg(long, value_name = "FILE")]
     dump_out: Option<PathBuf>,
+    /// Read raw sound from standard input and print each pluck as it is heard; ends with the page
+    #[arg(long, conflicts_with_all = ["files", "json"])]
+    live: bool,
+    /// With --live: samples a second
+    #[arg(long, default_value_t = 44_100, value_parser = clap::value_parser!(u32).range(8_000..=192_000), value_name = "HZ")]
+    rate: u32,
+    /// With --live: how a sample is written
+    #[arg(long, value_enum, default_value = "s16le", value_name = "FORMAT")]
+    format: RawFormat,
+    /// With --live: 1 for mono, 2 for stereo
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=2), value_name = "NUMBER")]
+    channels: u8,
     /// Print JSON, one object a line
     #[arg(long)]
     json: bool,
@@ -85,13 +104,30 @@ pub fn run(args: &TuningArgs) -> ExitStatus {
         terminal::print(&page.finish());
         return ExitStatus::Done;
     }
-    match intention(args, &sets) {
-        Ok(intention) => {
-            let ends = args.files.iter().map(|file| answer(args, &intention, file));
-            ends.max().unwrap_or(ExitStatus::Done)
-        }
-        Err(error) => super::ended(Err(error)),
+    let intention = match args
+        .strings
+        .as_deref()
+        .map(|asked| intention(args, asked, &sets))
+    {
+        Some(Err(error)) => return super::ended(Err(error)),
+        Some(Ok(intention)) => Some(intention),
+        None => None,
+    };
+    let meant = Meant {
+        intention: intention.as_ref(),
+        sets: &sets,
+    };
+    if args.live {
+        return super::ended(live::run(args, &meant));
     }
+    let ends = args.files.iter().map(|file| answer(args, &meant, file));
+    ends.max().unwrap_or(ExitStatus::Done)
+}
+
+/// What the strings should be, if that was said, and the named sets.
+struct Meant<'a> {
+    intention: Option<&'a Intention>,
+    sets: &'a [StringSet],
 }
 
 fn all_sets(files: &[PathBuf]) -> Result<Vec<StringSet>> {
@@ -121,9 +157,8 @@ fn read_small(file: &Path) -> Result<Vec<u8>> {
     std::fs::read(file).map_err(failed)
 }
 
-fn intention(args: &TuningArgs, sets: &[StringSet]) -> Result<Intention> {
-    let asked = args.strings.as_deref().unwrap_or_default();
-    let named = find(sets, asked);
+fn intention(args: &TuningArgs, asked: &str, sets: &[StringSet]) -> Result<Intention> {
+    let named = find(sets, asked).or_else(|| find_by_letters(sets, asked));
     let strings = match named {
         Some(set) => parse_notes(&set.strings)?,
         None => parse_notes(asked).map_err(|e| {
@@ -204,27 +239,53 @@ fn reference(args: &TuningArgs) -> Result<Reference> {
     })
 }
 
-fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> ExitStatus {
+fn answer(args: &TuningArgs, meant: &Meant, file: &Path) -> ExitStatus {
     let name = file.to_string_lossy();
-    let done = hear(file, intention).and_then(|(tuning, warnings)| {
-        write_dump(args, &tuning)?;
-        let report = TuningReport::new(&name, &tuning, &warnings);
-        if args.json {
-            return super::json(&report);
-        }
-        let mut page = terminal::page();
-        report.write(&mut page);
-        page.gap();
-        terminal::print(&page.finish());
-        Ok(())
-    });
+    let done =
+        hear(file).and_then(|(plucks, warnings)| say(args, meant, &name, &plucks, &warnings));
     match done {
         Ok(()) => ExitStatus::Done,
         Err(error) => failed(args, &name, &error),
     }
 }
 
-fn hear(file: &Path, intention: &Intention) -> Result<(Tuning, Vec<String>)> {
+/// Prints the answer for these plucks.
+fn say(
+    args: &TuningArgs,
+    meant: &Meant,
+    name: &str,
+    plucks: &[Pluck],
+    warnings: &[String],
+) -> Result<()> {
+    let Some(intention) = meant.intention else {
+        let heard = what_is_it(plucks, meant.sets);
+        let notes = heard.strings.iter().map(|s| (s.note, s.pluck.hz));
+        write_dump(
+            args,
+            notes.filter_map(|(note, hz)| Some((note?.midi, Some(hz)))),
+        )?;
+        let report = HeardReport::new(name, &heard, warnings);
+        return print(args, &report, |page| report.write(page));
+    };
+    let tuning = judge(plucks, intention)?;
+    let pitches = tuning.strings.iter();
+    write_dump(args, pitches.map(|s| (s.target.midi, s.measured_hz)))?;
+    let report = TuningReport::new(name, &tuning, warnings);
+    print(args, &report, |page| report.write(page))
+}
+
+fn print(args: &TuningArgs, report: &impl Serialize, write: impl Fn(&mut Page)) -> Result<()> {
+    if args.json {
+        return super::json(report);
+    }
+    let mut page = terminal::page();
+    write(&mut page);
+    page.gap();
+    terminal::print(&page.finish());
+    Ok(())
+}
+
+fn hear(file: &Path) -> Result<(Vec<Pluck>, Vec<String>)> {
     let mut sound = if file == Path::new("-") {
         SoundReader::from_stdin()?
     } else {
@@ -238,18 +299,17 @@ fn hear(file: &Path, intention: &Intention) -> Result<(Tuning, Vec<String>)> {
     if listener.is_full() {
         warnings.push("So much was plucked that the end was not listened to: record each string once or twice.".into());
     }
-    Ok((judge(&listener.finish(), intention)?, warnings))
+    Ok((listener.finish(), warnings))
 }
 
 /// Writes the measured strings, where that is asked for.
-fn write_dump(args: &TuningArgs, tuning: &Tuning) -> Result<()> {
+fn write_dump(
+    args: &TuningArgs,
+    pitches: impl IntoIterator<Item = (i32, Option<f64>)>,
+) -> Result<()> {
     let Some(file) = &args.dump_out else {
         return Ok(());
     };
-    let pitches = tuning
-        .strings
-        .iter()
-        .map(|s| (s.target.midi, s.measured_hz));
     let dump = Dump::of_pitches("whichmode", pitches);
     std::fs::write(file, dump.write())
         .map_err(|e| Error::NotReadable(format!("{} can't be written: {e}", file.display())))
