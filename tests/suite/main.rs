@@ -22,7 +22,10 @@ mod segments;
 mod symbolic;
 mod tables;
 mod tuning_cli;
+mod tuning_heard;
 mod tuning_pitch;
+
 mod tuning_targets;
+mod tuning_tones;
 mod tuning_verdict;
 mod two_forms;

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::doubt::doubts_in_words;
 use super::json::{OvertoneRow, SCHEMA, overtone_rows, rounded};
 use super::overtones::overtone_sentence;
-use crate::report::text::{Page, Style};
+use crate::report::text::{Page, Style, counted};
 use crate::tuning::{Fit, Heard, HeardNote, NearSet};
 
 /// Every string's pitch and name, the set, the nearest named sets, the temperament.
@@ -166,8 +166,13 @@ fn near(heard: &Heard) -> String {
 fn set_words(set: &NearSet) -> String {
     let moved = match set.semitones {
         0 => String::new(),
-        n if n > 0 => format!(", {n} semitones higher"),
-        n => format!(", {} semitones lower", -n),
+        n => {
+            let side = if n > 0 { "higher" } else { "lower" };
+            format!(
+                ", {} {side}",
+                counted(n.unsigned_abs() as usize, "semitone")
+            )
+        }
     };
     format!("{}{moved} (off by {:.1} cents)", set.name, set.off_cents)
 }

@@ -157,6 +157,10 @@ fn near_sets(cents: &[f64], sets: &[StringSet]) -> Vec<NearSet> {
             .partial_cmp(&key(b))
             .unwrap_or(std::cmp::Ordering::Equal)
     });
+    // Sets in another transposition are of use only where none fits as it stands.
+    if near.first().is_some_and(|s| s.semitones == 0) {
+        near.retain(|s| s.semitones == 0);
+    }
     near.truncate(MOST_SETS);
     near
 }
