@@ -1,13 +1,70 @@
 //! Hear a recording of a played line and say which version of which scale it is, and from which centre.
 //!
-//! Reading down this page is reading the method: each stage takes the type of the stage before it and gives its own.
-//! No stage knows a later one; only [`units`], [`error`] and [`wide`] are shared by all.
+//! # In ten lines
+//!
+//! ```
+//! use std::path::Path;
+//! use whichmode::{Options, identify};
+//!
+//! # fn main() -> whichmode::error::Result<()> {
+//! # let path = Path::new("fixtures/phrases/kumoi-dorian.flac");
+//! # /*
+//! let path = Path::new("lesson.flac");
+//! # */
+//! let answer = identify(path, &Options::default())?;
+//! match answer.version {
+//!     Some(version) => println!("{}: {}", version.label(), version.note_names().join(" ")),
+//!     None => println!("no scale can be told"),
+//! }
+//! for warning in &answer.warnings {
+//!     println!("note: {warning}");
+//! }
+//! # assert_eq!(answer.version.map(|v| v.label()).as_deref(), Some("D Dorian kumoi"));
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! # The door
+//!
+//! [`identify`] says what was played, [`tuning`](fn@tuning) how far the strings of an instrument are from their targets,
+//! [`review`](fn@review) whether a student played what was asked. Each has sisters that take a reader, the bytes of a
+//! file, samples or notes; those need no file system and run in a browser (`wasm32-unknown-unknown`, without the default
+//! feature `cli`). [`identify_input`] tells how far it has come, and can be stopped. What is known beforehand goes into
+//! [`Options`]; all that was heard is in the [`Answer`]. [`report`] writes answers as JSON, whose fields are described
+//! in [`report::data::schema`], and as text.
+//!
+//! # The house
+//!
+//! Reading down this page is reading the method: each stage takes the type of the stage before it and gives its own, and
+//! can be used alone.
+//!
+//! | stage | takes | gives |
+//! |---|---|---|
+//! | [`decode`] | a file or bytes | mono samples |
+//! | [`pitch`] | samples | a [`PitchTrack`](pitch::PitchTrack) |
+//! | [`notes`] | a pitch track, a MIDI file or lines of JSON | a [`NoteList`](notes::NoteList) |
+//! | [`segments`] | track and notes | where there is playing, speech, silence |
+//! | [`histogram`] | notes | a [`Histogram`](histogram::Histogram) on the recording's own A4 |
+//! | [`scale`] | notes and histogram | a [`ScaleEstimate`](scale::ScaleEstimate): set and centre with probabilities |
+//! | [`modes`], [`labels`] | set and centre | the [`Version`](modes::Version), its family, what books call it |
+//! | [`mod@tuning`], [`mod@review`] | samples, notes | the other two answers |
+//! | [`answer`] | anything of the above | the whole [`Answer`] |
+//! | [`report`] | answers | JSON and text |
+//!
+//! No stage knows a later one; only [`units`], [`error`], [`simd`] and [`network`] are shared.
+
+#![deny(unsafe_code)]
+#![warn(missing_docs)]
 
 pub mod error;
 
 pub mod units;
 
-pub mod wide;
+pub mod simd;
+
+pub mod network;
+
+mod read;
 
 pub mod decode;
 
@@ -19,6 +76,7 @@ pub mod segments;
 
 pub mod histogram;
 
+#[allow(missing_docs)]
 pub mod scale;
 
 pub mod modes;
@@ -29,7 +87,16 @@ pub mod tuning;
 
 pub mod review;
 
+pub mod answer;
+
 pub mod report;
+
+pub use answer::{
+    Answer, Input, Options, Passage, Progress, TuningAnswer, identify, identify_bytes,
+    identify_input, identify_notes, identify_reader, identify_samples, plucks_input, review,
+    review_bytes, review_input, review_notes, review_samples, tuning, tuning_bytes, tuning_input,
+    tuning_samples,
+};
 
 #[cfg(feature = "cli")]
 pub mod cli;

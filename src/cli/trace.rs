@@ -5,12 +5,12 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use serde_json::{Value, json};
 
-use super::hear::{self, Span};
+use super::progress::{input, with_bar};
 use super::{ExitStatus, terminal};
+use crate::answer::{Options, identify_input};
 use crate::error::Result;
-use crate::histogram::{BIN_CENTS, Histogram};
+use crate::histogram::BIN_CENTS;
 use crate::pitch::FRAME_S;
-use crate::scale::{ScaleOptions, infer};
 
 /// Show what one stage saw in a recording
 #[derive(Args)]
@@ -42,15 +42,11 @@ enum Stage {
 
 /// Runs the command.
 pub fn run(args: &TraceArgs) -> ExitStatus {
-    let result = super::guarded(|| {
-        let table = table(args.stage, &args.file)?;
-        print(&table, args.json)
-    });
-    if let Err(error) = result {
-        eprintln!("whichmode: {}: {error}", args.file.display());
-        return ExitStatus::Incomplete;
-    }
-    ExitStatus::Done
+    let table = super::guarded(|| table(args.stage, &args.file));
+    let printed = table
+        .map_err(|error| error.at(&args.file))
+        .and_then(|table| print(&table, args.json));
+    super::ended(printed.map(|()| ExitStatus::Done))
 }
 
 /// Columns with their names and how many decimals each is printed with.
@@ -60,8 +56,13 @@ struct Table {
 }
 
 fn table(stage: Stage, file: &std::path::Path) -> Result<Table> {
+    let options = Options {
+        keep_pitch: true,
+        ..Options::default()
+    };
+    let answer = with_bar(|watch| identify_input(input(file)?, &options, watch))?;
     if stage == Stage::Pitch {
-        let (track, _) = hear::pitch_track(file, Span::default())?;
+        let track = answer.pitch.unwrap_or_default();
         let row = |(k, f): (usize, &crate::pitch::PitchFrame)| {
             vec![
                 track.start_s + k as f64 * FRAME_S,
@@ -75,9 +76,9 @@ fn table(stage: Stage, file: &std::path::Path) -> Result<Table> {
             rows,
         });
     }
-    let list = hear::notes(file, Span::default())?;
     if stage == Stage::Notes {
-        let rows = list
+        let rows = answer
+            .notes
             .notes
             .iter()
             .map(|n| vec![n.start_s, n.end_s, n.midi, n.confidence])
@@ -87,9 +88,9 @@ fn table(stage: Stage, file: &std::path::Path) -> Result<Table> {
             rows,
         });
     }
-    let histogram = Histogram::new(&list, None);
     if stage == Stage::Histogram {
-        let rows = histogram
+        let rows = answer
+            .histogram
             .bins
             .iter()
             .enumerate()
@@ -100,8 +101,8 @@ fn table(stage: Stage, file: &std::path::Path) -> Result<Table> {
             rows,
         });
     }
-    let estimate = infer(&list, &histogram, &ScaleOptions::default());
-    let rows = estimate
+    let rows = answer
+        .scale
         .class_probabilities
         .iter()
         .enumerate()
@@ -122,7 +123,7 @@ fn print(table: &Table, as_json: bool) -> Result<()> {
             .enumerate()
             .map(|(k, (name, _))| (name.to_string(), column(k)))
             .collect();
-        return super::json(&json!(object));
+        return terminal::print_json(&json!(object));
     }
     let line = |row: &Vec<f64>| {
         let cells: Vec<String> = row
@@ -132,6 +133,5 @@ fn print(table: &Table, as_json: bool) -> Result<()> {
             .collect();
         cells.join(",") + "\n"
     };
-    terminal::print(&table.rows.iter().map(line).collect::<String>());
-    Ok(())
+    terminal::print(&table.rows.iter().map(line).collect::<String>())
 }

@@ -1,6 +1,10 @@
 //! What the scale stage answers: readings with probabilities, and the evidence that decided between them.
 
+use serde::Serialize;
+
 use crate::notes::Drone;
+use crate::scale::feature_list::CandidateFeature;
+use crate::scale::sequence::Topic;
 use crate::units::{PitchClass, PitchClassSet};
 
 /// How much is assumed of the music.
@@ -35,7 +39,8 @@ pub struct ScaleOptions {
 }
 
 /// How far an answer can be given.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(into = "&'static str")]
 pub enum Verdict {
     /// One reading stands out.
     Clear,
@@ -48,14 +53,23 @@ pub enum Verdict {
 }
 
 impl Verdict {
+    /// All verdicts, each with its name in output.
+    pub const NAMES: [(Verdict, &'static str); 4] = [
+        (Verdict::Clear, "clear"),
+        (Verdict::Ambiguous, "ambiguous"),
+        (Verdict::TooLittle, "too_little"),
+        (Verdict::OffGrid, "off_grid"),
+    ];
+
     /// The name under which output knows it.
     pub fn name(self) -> &'static str {
-        match self {
-            Verdict::Clear => "clear",
-            Verdict::Ambiguous => "ambiguous",
-            Verdict::TooLittle => "too_little",
-            Verdict::OffGrid => "off_grid",
-        }
+        Self::NAMES[self as usize].1
+    }
+}
+
+impl From<Verdict> for &'static str {
+    fn from(verdict: Verdict) -> Self {
+        verdict.name()
     }
 }
 
@@ -96,11 +110,22 @@ pub struct TwoForms {
     pub log_odds: f64,
 }
 
+/// What speaks for or against a centre.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Clue {
+    /// A feature of the candidate.
+    Feature(CandidateFeature),
+    /// What a network that reads the line note by note makes of a topic.
+    Topic(Topic),
+    /// A tone that is held beneath the line.
+    Drone,
+}
+
 /// One thing that speaks for or against a centre.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evidence {
-    /// The name of the feature.
-    pub what: String,
+    /// What it is.
+    pub what: Clue,
     /// The pitch class that it is about.
     pub class: PitchClass,
     /// As measured.

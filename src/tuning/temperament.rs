@@ -28,6 +28,7 @@ const TABLE_REACH_CENTS: f64 = 75.0;
 /// How notes lie to each other.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Temperament {
+    /// Twelve equal semitones.
     Equal,
     /// Pure fifths, 3 : 2.
     Pythagorean,
@@ -113,7 +114,7 @@ fn nearest(cents: &[f64], equal: f64) -> Result<f64> {
         .filter(|o| o.abs() <= TABLE_REACH_CENTS)
         .ok_or_else(|| {
             Error::Text(format!(
-                "the cents given have no value near {equal}, where one of the strings lies above the root: add one, or name another root with --root"
+                "the cents given have no value near {equal}, where one of the strings lies above the root: add one, or take another root"
             ))
         })
 }

@@ -2,10 +2,13 @@
 
 mod support;
 
+mod cli_faults;
 mod decode;
 mod decode_hostile;
 mod decode_refusals;
-mod fit_reader;
+mod door;
+#[cfg(feature = "fitting")]
+mod fit_sequence_net;
 mod histogram;
 mod identify;
 mod labels;
@@ -13,12 +16,15 @@ mod modes;
 mod off_grid;
 mod phrases;
 mod pitch;
-mod reader;
 mod relate;
 mod review;
 mod review_cli;
 mod scale;
+mod schema;
 mod segments;
+#[cfg(feature = "fitting")]
+mod sequence_net;
+mod simd;
 mod symbolic;
 mod tables;
 mod tuning_cli;
@@ -29,3 +35,4 @@ mod tuning_targets;
 mod tuning_tones;
 mod tuning_verdict;
 mod two_forms;
+mod words;

@@ -504,7 +504,10 @@ fn names_of_the_scheme_in_their_places() {
         ("1-2-1-2-1-2-1-2", "C octatonic 1-2"),
         ("2-2-2-2-2-2", "C whole tone"),
         ("3-2-2-3-2", "C minor pentatonic"),
-        ("2-3-2-3-2", "C Dorian no 3,6"),
+        ("2-3-2-3-2", "C major pentatonic mode 2"),
+        ("3-2-3-2-2", "C major pentatonic mode 3"),
+        ("2-1-3-1-1-3-1", "C Hungarian minor"),
+        ("2-2-1-2-2-3", "C Ionian no 7"),
         ("2-2-1-2-2-1-1-1", "C Mixolydian add 7"),
         ("1-3-2-2-2-1-1", "C enigmatic"),
         ("1-3-1-2-1-2-2", "C Phrygian dominant"),
@@ -573,7 +576,7 @@ fn german_names_are_read_when_asked_for() {
     assert_eq!(read_german("B C D"), read("Bb C D"));
     assert_eq!(read_german("Es F G As B"), read("Eb F G Ab Bb"));
     assert_eq!(read_german("Fisis Gis"), read("F## G#"));
-    assert!(refusal("H C D").contains("--german"));
+    assert!(refusal("H C D").contains("German"));
 }
 
 #[test]

@@ -4,7 +4,7 @@ use std::io::Read;
 
 use clap::ValueEnum;
 
-use super::{Meant, TuningArgs, say};
+use super::{Meant, TuningArgs, said};
 use crate::cli::terminal;
 use crate::error::{Error, Result};
 use crate::report::tuning::{pluck_line, string_line};
@@ -56,15 +56,15 @@ pub fn run(args: &TuningArgs, meant: &Meant) -> Result<()> {
             &bytes[..count - count % frame],
         ));
         for pluck in listener.early() {
-            terminal::print(&format!("{}\n", line(&pluck, meant)));
+            terminal::print(&format!("{}\n", line(&pluck, meant)))?;
         }
         if count < bytes.len() {
             break;
         }
     }
     let plucks = listener.finish();
-    terminal::print("\n");
-    say(args, meant, "live", &plucks, &[])
+    let page = said(args, meant, "live", &plucks, &[])?;
+    terminal::print(&format!("\n{page}"))
 }
 
 /// Reads until the buffer is full or the sound ends; gives the number of bytes.
@@ -76,9 +76,7 @@ fn fill(input: &mut impl Read, bytes: &mut [u8]) -> Result<usize> {
             Ok(more) => count += more,
             Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
             Err(e) => {
-                return Err(Error::NotReadable(format!(
-                    "standard input can't be read: {e}"
-                )));
+                return Err(Error::unreadable("standard input can't be read", e));
             }
         }
     }

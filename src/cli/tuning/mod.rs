@@ -7,18 +7,20 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde::Serialize;
+use serde_json::json;
 
 use super::ExitStatus;
+use super::progress::{input, with_bar};
 use super::terminal;
-use crate::decode::SoundReader;
-use crate::error::{Error, ErrorKind, Result};
+use crate::answer::plucks_input;
+use crate::error::{Error, Result};
 use crate::modes::{Notation, NoteName, parse_note};
-use crate::report::text::Page;
+use crate::read::{read_file, read_text};
+use crate::report::terminal::page::Page;
 use crate::report::tuning::{HeardReport, TuningReport, write_sets};
 use crate::tuning::{
-    DEFAULT_TOLERANCE_CENTS, Dump, Intention, Pluck, PluckListener, Reference, Scheme, StringSet,
-    Temperament, find, find_by_letters, judge, known_sets, parse_notes, read_sets, usual_strings,
-    what_is_it,
+    DEFAULT_TOLERANCE_CENTS, Dump, Intention, Pluck, Reference, Scheme, StringSet, Temperament,
+    find, find_by_letters, judge, known_sets, parse_notes, read_sets, usual_strings, what_is_it,
 };
 use live::RawFormat;
 
@@ -94,34 +96,38 @@ pub struct TuningArgs {
 
 /// Runs the command.
 pub fn run(args: &TuningArgs) -> ExitStatus {
-    let sets = match all_sets(&args.sets) {
-        Ok(sets) => sets,
-        Err(error) => return super::ended(Err(error)),
-    };
+    super::ended(run_all(args))
+}
+
+fn run_all(args: &TuningArgs) -> Result<ExitStatus> {
+    let sets = all_sets(&args.sets)?;
     if args.list_sets {
         let mut page = terminal::page();
         write_sets(&sets, &mut page);
-        terminal::print(&page.finish());
-        return ExitStatus::Done;
+        terminal::print(&page.finish())?;
+        return Ok(ExitStatus::Done);
     }
-    let intention = match args
-        .strings
-        .as_deref()
+    if args.dump_out.is_some() && args.files.len() > 1 {
+        return Err(Error::Text(
+            "--dump-out writes one dump: give one recording at a time".to_string(),
+        ));
+    }
+    let asked = args.strings.as_deref();
+    let intention = asked
         .map(|asked| intention(args, asked, &sets))
-    {
-        Some(Err(error)) => return super::ended(Err(error)),
-        Some(Ok(intention)) => Some(intention),
-        None => None,
-    };
+        .transpose()?;
     let meant = Meant {
         intention: intention.as_ref(),
         sets: &sets,
     };
     if args.live {
-        return super::ended(live::run(args, &meant));
+        return live::run(args, &meant).map(|()| ExitStatus::Done);
     }
-    let ends = args.files.iter().map(|file| answer(args, &meant, file));
-    ends.max().unwrap_or(ExitStatus::Done)
+    let mut status = ExitStatus::Done;
+    for file in &args.files {
+        status = status.max(answer(args, &meant, file)?);
+    }
+    Ok(status)
 }
 
 /// What the strings should be, if that was said, and the named sets.
@@ -133,28 +139,10 @@ struct Meant<'a> {
 fn all_sets(files: &[PathBuf]) -> Result<Vec<StringSet>> {
     let mut sets = known_sets();
     for file in files {
-        let text = String::from_utf8(read_small(file)?)
-            .map_err(|_| Error::Text(format!("{} is no text", file.display())))?;
-        sets.extend(read_sets(&text).map_err(|e| Error::Text(format!("{}: {e}", file.display())))?);
+        let text = read_text(file, MOST_BYTES)?;
+        sets.extend(read_sets(&text).map_err(|e| e.at(file))?);
     }
     Ok(sets)
-}
-
-fn read_small(file: &Path) -> Result<Vec<u8>> {
-    let failed = |e: std::io::Error| match e.kind() {
-        std::io::ErrorKind::NotFound => {
-            Error::NotFound(format!("there is no file {}", file.display()))
-        }
-        _ => Error::NotReadable(format!("{} can't be read: {e}", file.display())),
-    };
-    let length = std::fs::metadata(file).map_err(failed)?.len();
-    if length > MOST_BYTES {
-        return Err(Error::TooLong(format!(
-            "{} is too large to be what is asked for",
-            file.display()
-        )));
-    }
-    std::fs::read(file).map_err(failed)
 }
 
 fn intention(args: &TuningArgs, asked: &str, sets: &[StringSet]) -> Result<Intention> {
@@ -202,13 +190,12 @@ fn note(text: &str, option: &str) -> Result<NoteName> {
 
 fn scheme(args: &TuningArgs, centre: NoteName) -> Result<Scheme> {
     if let Some(file) = &args.dump_in {
-        let dump = Dump::read(&read_small(file)?)
-            .map_err(|e| Error::Text(format!("{}: {e}", file.display())))?;
+        let dump = Dump::read(&read_file(file, MOST_BYTES)?).map_err(|e| e.at(file))?;
         if !dump.checksum_holds {
-            eprintln!(
-                "whichmode: {}: the dump's checksum is not that of the standard; read all the same",
+            terminal::say(&format!(
+                "{}: the dump's checksum is not that of the standard; read all the same",
                 file.display()
-            );
+            ));
         }
         return Ok(Scheme::Dumped(dump));
     }
@@ -239,24 +226,30 @@ fn reference(args: &TuningArgs) -> Result<Reference> {
     })
 }
 
-fn answer(args: &TuningArgs, meant: &Meant, file: &Path) -> ExitStatus {
+fn answer(args: &TuningArgs, meant: &Meant, file: &Path) -> Result<ExitStatus> {
     let name = file.to_string_lossy();
-    let done =
-        hear(file).and_then(|(plucks, warnings)| say(args, meant, &name, &plucks, &warnings));
-    match done {
-        Ok(()) => ExitStatus::Done,
-        Err(error) => failed(args, &name, &error),
+    let heard = super::guarded(|| with_bar(|watch| plucks_input(input(file)?, watch)));
+    let said = heard.and_then(|(plucks, warnings)| said(args, meant, &name, &plucks, &warnings));
+    match said {
+        Ok(text) => {
+            terminal::print(&text)?;
+            Ok(ExitStatus::Done)
+        }
+        Err(error) => {
+            super::failed(json!({ "file": name }), &name, &error, args.json)?;
+            Ok(ExitStatus::Incomplete)
+        }
     }
 }
 
-/// Prints the answer for these plucks.
-fn say(
+/// The answer for these plucks, as it is printed; writes the dump where one is asked for.
+fn said(
     args: &TuningArgs,
     meant: &Meant,
     name: &str,
     plucks: &[Pluck],
     warnings: &[String],
-) -> Result<()> {
+) -> Result<String> {
     let Some(intention) = meant.intention else {
         let heard = what_is_it(plucks, meant.sets);
         let notes = heard.strings.iter().map(|s| (s.note, s.pluck.hz));
@@ -265,41 +258,26 @@ fn say(
             notes.filter_map(|(note, hz)| Some((note?.midi, Some(hz)))),
         )?;
         let report = HeardReport::new(name, &heard, warnings);
-        return print(args, &report, |page| report.write(page));
+        return shown(args, &report, |page| report.write(page));
     };
     let tuning = judge(plucks, intention)?;
     let pitches = tuning.strings.iter();
     write_dump(args, pitches.map(|s| (s.target.midi, s.measured_hz)))?;
     let report = TuningReport::new(name, &tuning, warnings);
-    print(args, &report, |page| report.write(page))
+    shown(args, &report, |page| report.write(page))
 }
 
-fn print(args: &TuningArgs, report: &impl Serialize, write: impl Fn(&mut Page)) -> Result<()> {
+fn shown(args: &TuningArgs, report: &impl Serialize, write: impl Fn(&mut Page)) -> Result<String> {
     if args.json {
-        return super::json(report);
+        let line = serde_json::to_string(report);
+        return line.map(|line| format!("{line}\n")).map_err(|error| {
+            Error::Internal(format!("the answer can't be written as JSON: {error}"))
+        });
     }
     let mut page = terminal::page();
     write(&mut page);
     page.gap();
-    terminal::print(&page.finish());
-    Ok(())
-}
-
-fn hear(file: &Path) -> Result<(Vec<Pluck>, Vec<String>)> {
-    let mut sound = if file == Path::new("-") {
-        SoundReader::from_stdin()?
-    } else {
-        SoundReader::open(file)?
-    };
-    let mut listener = PluckListener::new(sound.rate_hz());
-    while let Some(block) = sound.next_block()? {
-        listener.push(block);
-    }
-    let mut warnings = sound.warnings().to_vec();
-    if listener.is_full() {
-        warnings.push("So much was plucked that the end was not listened to: record each string once or twice.".into());
-    }
-    Ok((listener.finish(), warnings))
+    Ok(page.finish())
 }
 
 /// Writes the measured strings, where that is asked for.
@@ -312,32 +290,5 @@ fn write_dump(
     };
     let dump = Dump::of_pitches("whichmode", pitches);
     std::fs::write(file, dump.write())
-        .map_err(|e| Error::NotReadable(format!("{} can't be written: {e}", file.display())))
-}
-
-#[derive(Serialize)]
-struct Failure<'a> {
-    file: &'a str,
-    error: FailureError,
-}
-
-#[derive(Serialize)]
-struct FailureError {
-    kind: ErrorKind,
-    message: String,
-}
-
-fn failed(args: &TuningArgs, file: &str, error: &Error) -> ExitStatus {
-    if args.json {
-        let (kind, message) = (error.kind(), error.to_string());
-        let failure = Failure {
-            file,
-            error: FailureError { kind, message },
-        };
-        if let Err(unprintable) = super::json(&failure) {
-            eprintln!("whichmode: {unprintable}");
-        }
-    }
-    eprintln!("whichmode: {error}");
-    ExitStatus::Incomplete
+        .map_err(|e| Error::unwritable("the dump can't be written", e).at(file))
 }

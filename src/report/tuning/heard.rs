@@ -5,7 +5,8 @@ use serde::Serialize;
 use super::doubt::doubts_in_words;
 use super::json::{OvertoneRow, SCHEMA, overtone_rows, rounded};
 use super::overtones::overtone_sentence;
-use crate::report::text::{Page, Style, counted};
+use crate::report::sentences::phrasing::counted;
+use crate::report::terminal::page::{Page, Style};
 use crate::tuning::{Fit, Heard, HeardNote, NearSet};
 
 /// Every string's pitch and name, the set, the nearest named sets, the temperament.

@@ -1,6 +1,6 @@
 //! Partials that lie on no harmonic series, in words: of bars, bowls, bells and tines.
 
-use crate::report::text::listed;
+use crate::report::sentences::phrasing::listed;
 
 /// Which partial carries the pitch, where others are not its multiples.
 pub fn overtone_sentence(string: usize, hz: f64, overtones: &[f64]) -> Option<String> {
