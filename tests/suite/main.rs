@@ -31,8 +31,11 @@ mod simd;
 mod symbolic;
 mod tables;
 mod tuning_cli;
+mod tuning_heard;
 mod tuning_pitch;
+
 mod tuning_targets;
+mod tuning_tones;
 mod tuning_verdict;
 mod two_forms;
 mod words;
