@@ -9,7 +9,7 @@ use crate::cli::inputs::{Dash, submissions};
 use crate::cli::progress::{input, with_bar};
 use crate::cli::staff::StaffFormat;
 use crate::cli::{ExitStatus, guarded, terminal};
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::render::as_heard::{Heard, heard};
 use crate::render::files::file_name;
 use crate::render::staff::Sheet;
@@ -58,7 +58,7 @@ pub fn files(
         });
         match done {
             Ok(()) => {}
-            Err(error) if error.is_text() => return Err(error),
+            Err(error) if error.kind() == ErrorKind::NotUnderstood => return Err(error),
             Err(error) => {
                 status = ExitStatus::Incomplete;
                 terminal::say(&format!("{name}: {}", error.sentence()));
