@@ -1,0 +1,207 @@
+//! A class's recordings: counts by verdict, what most got wrong, and a table that begins with who needs attention most.
+
+use std::collections::BTreeMap;
+
+use super::words::{clock, counted, percent, phrase, word};
+use super::write::{Html, section};
+use super::{file_name, moment, table};
+use crate::report::review::ReviewRow;
+use crate::review::Kind;
+
+/// Things that several students got wrong are told, at most so many.
+const MOST_COMMON: usize = 5;
+/// Wrong notes that a row of the table names.
+const MOST_SLIPS: usize = 6;
+
+/// One submission with what came of it.
+pub struct Submission<'a> {
+    /// The recording's name.
+    pub file: &'a str,
+    /// The review, or a sentence on why there is none.
+    pub result: Result<&'a ReviewRow, &'a str>,
+    /// A link to the recording, where it lies beside the report.
+    pub sound: Option<String>,
+    /// A link to the student's sheet.
+    pub sheet: Option<String>,
+}
+
+impl Submission<'_> {
+    /// How soon a teacher should look at it: 0 is first.
+    fn need(&self) -> usize {
+        match self.result {
+            Err(_) => 0,
+            Ok(row) => match row.verdict {
+                Kind::Unusable => 1,
+                Kind::Other => 2,
+                Kind::AlteredDegree => 3,
+                Kind::MissingDegree => 4,
+                Kind::Transposed => 5,
+                Kind::SameNotesOtherCentre => 6,
+                Kind::SameRootOtherMode => 7,
+                Kind::AsAssigned if !row.slips.is_empty() || !row.limits_missed.is_empty() => 8,
+                Kind::AsAssigned => 9,
+            },
+        }
+    }
+}
+
+/// The key, sign and words of a verdict; no verdict means that the recording could not be read.
+pub(super) fn verdict(kind: Option<Kind>) -> (&'static str, &'static str, &'static str) {
+    match kind {
+        None => ("error", "!", word("verdict.error")),
+        Some(Kind::Unusable) => ("unusable", "?", word("verdict.unusable")),
+        Some(Kind::AsAssigned) => ("as_assigned", "●", word("verdict.as_assigned")),
+        Some(Kind::SameRootOtherMode) => ("other_mode", "◐", word("verdict.other_mode")),
+        Some(Kind::SameNotesOtherCentre) => ("other_centre", "◑", word("verdict.other_centre")),
+        Some(Kind::Transposed) => ("transposed", "↕", word("verdict.transposed")),
+        Some(Kind::MissingDegree) => ("missing", "−", word("verdict.missing")),
+        Some(Kind::AlteredDegree) => ("altered", "±", word("verdict.altered")),
+        Some(Kind::Other) => ("other", "○", word("verdict.other")),
+    }
+}
+
+/// The fragment. Places in the table are those of `submissions`, which scripts and links find as `data-row`.
+pub fn class(submissions: &[Submission]) -> Html {
+    let mut order: Vec<usize> = (0..submissions.len()).collect();
+    order.sort_by_key(|&k| submissions[k].need());
+    let mut html = Html::new();
+    html.element("article", &[("class", "class")], |h| {
+        h.element("header", &[], |h| {
+            h.line("p", "eyebrow", &asked(submissions));
+            h.line("h2", "answer", &counted("class.title.one", "class.title.many", submissions.len()));
+        });
+        counts(h, submissions);
+        common(h, submissions);
+        let titles = ["class.recording", "class.verdict", "class.told", "class.slips"].map(word);
+        section(h, "class-table", word("class.heading"), |h| {
+            table(h, word("class.heading"), &titles, |h| {
+                for &k in &order {
+                    submission(h, k, &submissions[k]);
+                }
+            });
+        });
+    });
+    html
+}
+
+/// What was asked, each task once.
+fn asked(submissions: &[Submission]) -> String {
+    let mut asked: Vec<String> = Vec::new();
+    for row in submissions.iter().filter_map(|s| s.result.ok()) {
+        let scale = &row.assignment.scale;
+        let text = format!("{}: {}", scale.version, scale.note_names.join(" "));
+        if !asked.contains(&text) {
+            asked.push(text);
+        }
+    }
+    phrase("class.asked", &[("scales", &asked.join("; "))])
+}
+
+fn counts(html: &mut Html, submissions: &[Submission]) {
+    let mut found: BTreeMap<Option<Kind>, usize> = BTreeMap::new();
+    for submission in submissions {
+        *found.entry(submission.result.ok().map(|r| r.verdict)).or_default() += 1;
+    }
+    let mut found: Vec<_> = found.into_iter().collect();
+    found.sort_by_key(|&(_, count)| std::cmp::Reverse(count));
+    html.element("ul", &[("class", "counts"), ("aria-label", word("class.counts"))], |h| {
+        for (kind, count) in found {
+            let (key, sign, words) = verdict(kind);
+            h.element("li", &[("class", &format!("tone-{key}"))], |h| {
+                h.line("span", "count", &count.to_string());
+                h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| h.text(sign));
+                h.text(words);
+            });
+        }
+    });
+}
+
+/// What several students got wrong, the most frequent first.
+fn common(html: &mut Html, submissions: &[Submission]) {
+    let mut found: BTreeMap<String, usize> = BTreeMap::new();
+    for row in submissions.iter().filter_map(|s| s.result.ok()) {
+        for fault in faults(row) {
+            *found.entry(fault).or_default() += 1;
+        }
+    }
+    let mut found: Vec<_> = found.into_iter().filter(|&(_, count)| count > 1).collect();
+    found.sort_by_key(|&(_, count)| std::cmp::Reverse(count));
+    if found.is_empty() {
+        return;
+    }
+    section(html, "common", word("common.heading"), |h| {
+        h.element("ol", &[], |h| {
+            for (fault, count) in found.iter().take(MOST_COMMON) {
+                let count = count.to_string();
+                h.plain("li", &phrase("common.line", &[("fault", fault), ("count", &count)]));
+            }
+        });
+    });
+}
+
+/// The faults of one student, each once.
+fn faults(row: &ReviewRow) -> Vec<String> {
+    let altered = row.altered.iter();
+    let mut faults: Vec<String> = altered
+        .map(|a| phrase("fault.altered", &[("played", &a.played), ("wanted", &a.name)]))
+        .collect();
+    if row.altered.is_empty() && row.verdict == Kind::MissingDegree {
+        faults.extend(row.missing.iter().map(|m| phrase("fault.missing", &[("note", &m.name)])));
+    }
+    if row.verdict == Kind::SameNotesOtherCentre || row.verdict == Kind::Transposed {
+        let home = row.heard.as_ref().map_or("", |h| h.centre.name.as_str());
+        faults.push(phrase("fault.home", &[("note", home)]));
+    }
+    for slip in &row.slips {
+        let note = super::line::without_octave(&slip.name);
+        let fault = phrase("fault.slip", &[("note", &note)]);
+        if !faults.contains(&fault) {
+            faults.push(fault);
+        }
+    }
+    faults
+}
+
+fn submission(html: &mut Html, place: usize, submission: &Submission) {
+    let kind = submission.result.ok().map(|r| r.verdict);
+    let (key, sign, words) = verdict(kind);
+    let need = submission.need().to_string();
+    let attributes = [("data-row", place.to_string())];
+    html.element("tr", &[("data-row", &attributes[0].1)], |h| {
+        h.element("th", &[("scope", "row"), ("data-sort", submission.file)], |h| {
+            match &submission.sheet {
+                Some(link) => h.element("a", &[("href", link)], |h| file_name(h, submission.file)),
+                None => file_name(h, submission.file),
+            }
+        });
+        h.element("td", &[("class", &format!("tone-{key}")), ("data-sort", &need)], |h| {
+            h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| h.text(sign));
+            h.text(words);
+            if let Ok(row) = submission.result {
+                h.line("span", "small sure", &format!(" {}", percent(row.verdict_confidence)));
+            }
+        });
+        let told = submission.result.map_or_else(|e| e, |row| row.explanation.as_str());
+        h.element("td", &[("data-sort", told)], |h| h.text(told));
+        let slips = submission.result.map_or(0, |row| row.slips.len());
+        h.element("td", &[("data-sort", &slips.to_string())], |h| {
+            if let Ok(row) = submission.result {
+                self::slips(h, row, submission.sound.as_deref());
+            }
+        });
+    });
+}
+
+fn slips(html: &mut Html, row: &ReviewRow, sound: Option<&str>) {
+    html.element("ul", &[("class", "moments")], |h| {
+        for slip in row.slips.iter().take(MOST_SLIPS) {
+            let at = clock(slip.start_s);
+            let label = phrase("outside.note", &[("note", &slip.name), ("time", &at)]);
+            h.element("li", &[], |h| moment(h, slip.start_s, &label, sound));
+        }
+        let more = row.slips.len().saturating_sub(MOST_SLIPS);
+        if more > 0 {
+            h.plain("li", &counted("class.more.one", "class.more.many", more));
+        }
+    });
+}
