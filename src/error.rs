@@ -1,7 +1,13 @@
-//! The library's one error type: each variant is one sentence that says what is wrong and what to do.
+//! The library's one error type: what kind of fault it is, one sentence that says what is wrong and what to do, the file
+//! that it is about, and the system's own error beneath it where there is one.
+
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 use thiserror::Error;
+
+/// The error of the system or of a library that an [`Error`] rests on.
+pub type Source = Box<dyn std::error::Error + Send + Sync>;
 
 /// Why a recording, a score or a text could not be read.
 #[derive(Debug, Error)]
@@ -31,26 +37,104 @@ pub enum Error {
     /// A label, note list, step pattern or option that can't be read; the command line was wrong.
     #[error("{0}")]
     Text(String),
+    /// The caller's progress hook stopped the work.
+    #[error("{0}")]
+    Cancelled(String),
     /// A fault of this program.
     #[error("{0}")]
     Internal(String),
+    /// Any of these, with the error of the system or of a library that it rests on.
+    #[error("{error}")]
+    Caused {
+        /// What it means here.
+        error: Box<Error>,
+        /// What was told to us.
+        source: Source,
+    },
+    /// Any of these, with the file that it is about.
+    #[error("{}: {error}", path.display())]
+    At {
+        /// The file, as the caller named it.
+        path: PathBuf,
+        /// What is wrong with it.
+        #[source]
+        error: Box<Error>,
+    },
 }
 
 /// The kind of an error as JSON output names it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ErrorKind {
+    /// There is no such file.
     NotFound,
+    /// The system does not let us read it, or it is no text.
     NotReadable,
+    /// It holds neither sound nor notes.
     NotAudio,
+    /// Its sound is in a coding that can't be decoded.
     UnsupportedCodec,
+    /// Nothing of it could be used.
     Damaged,
+    /// It holds no samples or no notes.
     Empty,
+    /// It is longer or larger than is taken.
     TooLong,
+    /// The caller stopped the work.
+    Cancelled,
+    /// A fault of this program, or a command that can't be followed.
     Internal,
 }
 
 impl Error {
+    /// There is no such file; the system's error is its source.
+    pub fn missing(source: impl Into<Source>) -> Self {
+        Error::NotFound("There is no file of this name; check its spelling and its folder.".into())
+            .caused_by(source)
+    }
+
+    /// What can't be read, with the reason; `what` is a sentence without its full stop.
+    pub fn unreadable(what: &str, source: impl Into<Source>) -> Self {
+        let source = source.into();
+        Error::NotReadable(format!("{what} ({source}).")).caused_by(source)
+    }
+
+    /// The same error, resting on another.
+    pub fn caused_by(self, source: impl Into<Source>) -> Self {
+        Error::Caused {
+            error: Box::new(self),
+            source: source.into(),
+        }
+    }
+
+    /// The same error about a file; one that names its file already is kept.
+    pub fn at(self, path: &Path) -> Self {
+        if self.path().is_some() {
+            return self;
+        }
+        Error::At {
+            path: path.to_path_buf(),
+            error: Box::new(self),
+        }
+    }
+
+    /// The file that it is about.
+    pub fn path(&self) -> Option<&Path> {
+        match self {
+            Error::At { path, .. } => Some(path),
+            Error::Caused { error, .. } => error.path(),
+            _ => None,
+        }
+    }
+
+    /// The sentence without the name of the file, for a place that names the file itself.
+    pub fn sentence(&self) -> String {
+        match self {
+            Error::At { error, .. } | Error::Caused { error, .. } => error.sentence(),
+            other => other.to_string(),
+        }
+    }
+
     /// The kind under which JSON output lists this error.
     pub fn kind(&self) -> ErrorKind {
         match self {
@@ -61,7 +145,17 @@ impl Error {
             Error::Damaged(_) => ErrorKind::Damaged,
             Error::Empty(_) => ErrorKind::Empty,
             Error::TooLong(_) => ErrorKind::TooLong,
+            Error::Cancelled(_) => ErrorKind::Cancelled,
             Error::Text(_) | Error::Internal(_) => ErrorKind::Internal,
+            Error::Caused { error, .. } | Error::At { error, .. } => error.kind(),
+        }
+    }
+
+    /// Whether it is what was asked for that can't be understood, not a file.
+    pub fn is_text(&self) -> bool {
+        match self {
+            Error::Caused { error, .. } | Error::At { error, .. } => error.is_text(),
+            other => matches!(other, Error::Text(_)),
         }
     }
 }

@@ -9,6 +9,8 @@ pub mod units;
 
 pub mod wide;
 
+mod read;
+
 pub mod decode;
 
 pub mod pitch;
@@ -29,7 +31,15 @@ pub mod tuning;
 
 pub mod review;
 
+pub mod answer;
+
 pub mod report;
+
+pub use answer::{
+    Answer, Input, Options, Passage, Progress, TuningAnswer, identify, identify_bytes,
+    identify_input, identify_notes, identify_reader, identify_samples, review, review_bytes,
+    review_input, review_notes, review_samples, tuning, tuning_bytes, tuning_input, tuning_samples,
+};
 
 #[cfg(feature = "cli")]
 pub mod cli;

@@ -1,6 +1,5 @@
 //! `whichmode identify`: say what was played in recordings, scores or note lists.
 
-use std::fs::File;
 use std::io::{BufReader, Read};
 use std::path::{Path, PathBuf};
 
@@ -8,23 +7,18 @@ use clap::{Args, ValueEnum};
 use serde_json::json;
 
 use super::answer::AnswerArgs;
-use super::hear::{self, Span};
+use super::progress::{input, with_bar};
 use super::{ExitStatus, terminal};
+use crate::answer::{Answer, Options, identify, identify_input, identify_notes};
 use crate::error::{Error, Result};
-use crate::histogram::Histogram;
 use crate::labels::Book;
 use crate::modes::{Notation, Version, parse_note};
-use crate::notes::NoteList;
-use crate::notes::symbolic::{read_lines, read_midi};
-use crate::report::identify::{Identify, Origin, SegmentRow};
+use crate::notes::symbolic::read_lines;
+use crate::report::identify::{Identify, Origin};
 use crate::report::identify_text::{identify_text, outside_notes};
 use crate::report::letter;
-use crate::scale::{Prior, ScaleOptions, infer};
-use crate::segments::{Kind, segments};
+use crate::scale::Prior;
 use crate::units::{PitchClass, PitchClassSet};
-
-/// Bytes of a MIDI file at the most.
-const LONGEST_MIDI: u64 = 64 << 20;
 
 /// Say which version of which scale was played
 #[derive(Args)]
@@ -95,12 +89,9 @@ fn seconds(text: &str) -> std::result::Result<f64, String> {
 
 /// What all answers of a run share.
 struct Task {
-    options: ScaleOptions,
-    a4_hz: Option<f64>,
+    options: Options,
     book: Book,
-    span: Span,
     why: bool,
-    segments: bool,
     output: Output,
 }
 
@@ -140,7 +131,12 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
         },
     };
     Ok(Task {
-        options: ScaleOptions {
+        options: Options {
+            from_s: args.from,
+            to_s: args.to,
+            a4_hz: args.a4,
+            passages: args.segments,
+            keep_pitch: false,
             centre: args
                 .centre
                 .as_deref()
@@ -156,14 +152,8 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
                 PriorArg::CommonPractice => Prior::CommonPractice,
             },
         },
-        a4_hz: args.a4,
         book: args.answer.book()?,
-        span: Span {
-            from_s: args.from,
-            to_s: args.to,
-        },
         why: args.why,
-        segments: args.segments,
         output,
     })
 }
@@ -190,12 +180,8 @@ fn files(paths: &[PathBuf], task: &Task) -> ExitStatus {
     for (k, path) in paths.iter().enumerate() {
         let name = path.display().to_string();
         let result = super::guarded(|| {
-            let origin = Origin::File(name.clone());
-            let answer = if task.segments && !is_score(path) {
-                parted(origin, path, task)?
-            } else {
-                answer(origin, &list_of(path, task.span)?, task)
-            };
+            let answer = with_bar(|watch| identify_input(input(path)?, &task.options, watch))?;
+            let answer = row(Origin::File(name.clone()), &answer, task);
             tell(&answer, task, k == 0)
         });
         if let Err(error) = result {
@@ -206,69 +192,11 @@ fn files(paths: &[PathBuf], task: &Task) -> ExitStatus {
     status
 }
 
-/// Whether a file is a score by its name: those hold notes alone.
-fn is_score(path: &Path) -> bool {
-    path.extension()
-        .is_some_and(|e| e.eq_ignore_ascii_case("mid") || e.eq_ignore_ascii_case("midi"))
-}
-
-/// The answer about what is played in a recording, and about each stretch of it.
-fn parted(origin: Origin, path: &Path, task: &Task) -> Result<Identify> {
-    let (track, list) = hear::track_and_notes(path, task.span)?;
-    let segments = segments(&track, &list);
-    let rows = segments.iter().map(|s| {
-        let own = || answer(origin.clone(), &s.notes_of(&list), task);
-        SegmentRow::new(s, (s.kind == Kind::Playing).then(own))
-    });
-    let rows: Vec<SegmentRow> = rows.collect();
-    let played = segments.iter().filter(|s| s.kind == Kind::Playing);
-    let played = NoteList {
-        notes: played.flat_map(|s| s.notes_of(&list).notes).collect(),
-        ..list.clone()
-    };
-    let mut whole = answer(origin, &played, task);
-    whole.segments = Some(rows);
-    Ok(whole)
-}
-
-/// The notes of a recording or of a score.
-pub(super) fn list_of(path: &Path, span: Span) -> Result<NoteList> {
-    if !is_score(path) {
-        return hear::notes(path, span);
-    }
-    let bytes = read_bounded(path, LONGEST_MIDI, "the MIDI file is over 64 MB: split it")?;
-    let mut list = read_midi(&bytes)?;
-    list.notes.retain(|n| {
-        n.start_s >= span.from_s.unwrap_or(0.0) && n.start_s < span.to_s.unwrap_or(f64::MAX)
-    });
-    Ok(list)
-}
-
-/// The bytes of a file; more than `most` of them are refused with the sentence.
-pub(super) fn read_bounded(path: &Path, most: u64, too_long: &str) -> Result<Vec<u8>> {
-    let mut bytes = Vec::new();
-    let file = open(path)?;
-    file.take(most + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|e| Error::NotReadable(e.to_string()))?;
-    if bytes.len() as u64 > most {
-        return Err(Error::TooLong(too_long.to_string()));
-    }
-    Ok(bytes)
-}
-
-pub(super) fn open(path: &Path) -> Result<File> {
-    File::open(path).map_err(|error| match error.kind() {
-        std::io::ErrorKind::NotFound => Error::NotFound("there is no such file".to_string()),
-        _ => Error::NotReadable(format!("the file can't be read: {error}")),
-    })
-}
-
 fn note_lists(path: &Path, task: &Task) -> ExitStatus {
     let reader: Box<dyn Read> = if path == Path::new("-") {
         Box::new(std::io::stdin())
     } else {
-        match open(path) {
+        match crate::read::open(path).map_err(|e| e.at(path)) {
             Ok(file) => Box::new(file),
             Err(error) => return super::ended(Err(error)),
         }
@@ -276,11 +204,8 @@ fn note_lists(path: &Path, task: &Task) -> ExitStatus {
     let mut status = ExitStatus::Done;
     for (k, line) in read_lines(BufReader::new(reader)).enumerate() {
         let result = line.and_then(|named| {
-            tell(
-                &answer(Origin::Id(named.id), &named.notes, task),
-                task,
-                k == 0,
-            )
+            let answer = identify_notes(&named.notes, &task.options)?;
+            tell(&row(Origin::Id(named.id), &answer, task), task, k == 0)
         });
         if let Err(error) = result {
             status = ExitStatus::Incomplete;
@@ -291,29 +216,8 @@ fn note_lists(path: &Path, task: &Task) -> ExitStatus {
     status
 }
 
-/// The answer about a note list, from the notes on.
-pub fn analyse(
-    origin: Origin,
-    list: &NoteList,
-    options: &ScaleOptions,
-    a4_hz: Option<f64>,
-    book: &Book,
-    why: bool,
-) -> Identify {
-    let histogram = Histogram::new(list, a4_hz);
-    let estimate = infer(list, &histogram, options);
-    Identify::new(origin, list, &histogram, &estimate, book, why)
-}
-
-fn answer(origin: Origin, list: &NoteList, task: &Task) -> Identify {
-    analyse(
-        origin,
-        list,
-        &task.options,
-        task.a4_hz,
-        &task.book,
-        task.why,
-    )
+fn row(origin: Origin, answer: &Answer, task: &Task) -> Identify {
+    Identify::new(origin, answer, &task.book, task.why)
 }
 
 fn tell(answer: &Identify, task: &Task, is_first: bool) -> Result<()> {
@@ -335,22 +239,9 @@ fn tell(answer: &Identify, task: &Task, is_first: bool) -> Result<()> {
 
 /// The version that a recording or score holds, for commands that compare it with others.
 pub fn version_of(path: &Path) -> Result<Version> {
-    let list = list_of(path, Span::default())?;
-    let origin = Origin::File(path.display().to_string());
-    analyse(
-        origin,
-        &list,
-        &ScaleOptions::default(),
-        None,
-        &Book::own()?,
-        false,
-    )
-    .heard
-    .ok_or_else(|| {
-        Error::Empty(format!(
-            "no scale can be heard in {}: ask whichmode identify why",
-            path.display()
-        ))
+    let answer = identify(path, &Options::default())?;
+    answer.version.ok_or_else(|| {
+        Error::Empty("no scale can be heard in it: ask whichmode identify why".into()).at(path)
     })
 }
 
@@ -380,8 +271,8 @@ fn letter_text(answer: &Identify, book: &Book) -> String {
 
 fn failed(mut place: serde_json::Value, name: &str, error: &Error, task: &Task) {
     if task.output == Output::Json {
-        place["error"] = json!({ "kind": error.kind(), "message": error.to_string() });
+        place["error"] = json!({ "kind": error.kind(), "message": error.sentence() });
         let _ = super::json(&place);
     }
-    eprintln!("whichmode: {name}: {error}");
+    eprintln!("whichmode: {name}: {}", error.sentence());
 }

@@ -2,9 +2,9 @@
 
 mod answer;
 mod exit;
-mod hear;
 mod identify;
 mod labels;
+mod progress;
 mod relate;
 mod review;
 mod terminal;
@@ -79,9 +79,10 @@ fn ended(result: Result<()>) -> ExitStatus {
         return ExitStatus::Done;
     };
     eprintln!("whichmode: {error}");
-    match error {
-        Error::Text(_) => ExitStatus::Usage,
-        _ => ExitStatus::Incomplete,
+    if error.is_text() {
+        ExitStatus::Usage
+    } else {
+        ExitStatus::Incomplete
     }
 }
 

@@ -5,12 +5,12 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use serde_json::{Value, json};
 
-use super::hear::{self, Span};
+use super::progress::{input, with_bar};
 use super::{ExitStatus, terminal};
+use crate::answer::{Options, identify_input};
 use crate::error::Result;
-use crate::histogram::{BIN_CENTS, Histogram};
+use crate::histogram::BIN_CENTS;
 use crate::pitch::FRAME_S;
-use crate::scale::{ScaleOptions, infer};
 
 /// Show what one stage saw in a recording
 #[derive(Args)]
@@ -47,7 +47,7 @@ pub fn run(args: &TraceArgs) -> ExitStatus {
         print(&table, args.json)
     });
     if let Err(error) = result {
-        eprintln!("whichmode: {}: {error}", args.file.display());
+        eprintln!("whichmode: {}: {}", args.file.display(), error.sentence());
         return ExitStatus::Incomplete;
     }
     ExitStatus::Done
@@ -60,8 +60,13 @@ struct Table {
 }
 
 fn table(stage: Stage, file: &std::path::Path) -> Result<Table> {
+    let options = Options {
+        keep_pitch: true,
+        ..Options::default()
+    };
+    let answer = with_bar(|watch| identify_input(input(file)?, &options, watch))?;
     if stage == Stage::Pitch {
-        let (track, _) = hear::pitch_track(file, Span::default())?;
+        let track = answer.pitch.unwrap_or_default();
         let row = |(k, f): (usize, &crate::pitch::PitchFrame)| {
             vec![
                 track.start_s + k as f64 * FRAME_S,
@@ -75,9 +80,9 @@ fn table(stage: Stage, file: &std::path::Path) -> Result<Table> {
             rows,
         });
     }
-    let list = hear::notes(file, Span::default())?;
     if stage == Stage::Notes {
-        let rows = list
+        let rows = answer
+            .notes
             .notes
             .iter()
             .map(|n| vec![n.start_s, n.end_s, n.midi, n.confidence])
@@ -87,9 +92,9 @@ fn table(stage: Stage, file: &std::path::Path) -> Result<Table> {
             rows,
         });
     }
-    let histogram = Histogram::new(&list, None);
     if stage == Stage::Histogram {
-        let rows = histogram
+        let rows = answer
+            .histogram
             .bins
             .iter()
             .enumerate()
@@ -100,8 +105,8 @@ fn table(stage: Stage, file: &std::path::Path) -> Result<Table> {
             rows,
         });
     }
-    let estimate = infer(&list, &histogram, &ScaleOptions::default());
-    let rows = estimate
+    let rows = answer
+        .scale
         .class_probabilities
         .iter()
         .enumerate()

@@ -6,14 +6,16 @@ use clap::Args;
 use serde::Serialize;
 
 use super::ExitStatus;
+use super::progress::{input, with_bar};
 use super::terminal;
-use crate::decode::SoundReader;
+use crate::answer::tuning_input;
 use crate::error::{Error, ErrorKind, Result};
 use crate::modes::{Notation, NoteName, parse_note};
+use crate::read::{read_file, read_text};
 use crate::report::tuning::{TuningReport, write_sets};
 use crate::tuning::{
-    DEFAULT_TOLERANCE_CENTS, Dump, Intention, PluckListener, Reference, Scheme, StringSet,
-    Temperament, Tuning, find, judge, known_sets, parse_notes, read_sets, usual_strings,
+    DEFAULT_TOLERANCE_CENTS, Dump, Intention, Reference, Scheme, StringSet, Temperament, Tuning,
+    find, known_sets, parse_notes, read_sets, usual_strings,
 };
 
 /// Reference pitches outside this range, in hertz, are taken for slips of the hand.
@@ -97,28 +99,10 @@ pub fn run(args: &TuningArgs) -> ExitStatus {
 fn all_sets(files: &[PathBuf]) -> Result<Vec<StringSet>> {
     let mut sets = known_sets();
     for file in files {
-        let text = String::from_utf8(read_small(file)?)
-            .map_err(|_| Error::Text(format!("{} is no text", file.display())))?;
-        sets.extend(read_sets(&text).map_err(|e| Error::Text(format!("{}: {e}", file.display())))?);
+        let text = read_text(file, MOST_BYTES)?;
+        sets.extend(read_sets(&text).map_err(|e| e.at(file))?);
     }
     Ok(sets)
-}
-
-fn read_small(file: &Path) -> Result<Vec<u8>> {
-    let failed = |e: std::io::Error| match e.kind() {
-        std::io::ErrorKind::NotFound => {
-            Error::NotFound(format!("there is no file {}", file.display()))
-        }
-        _ => Error::NotReadable(format!("{} can't be read: {e}", file.display())),
-    };
-    let length = std::fs::metadata(file).map_err(failed)?.len();
-    if length > MOST_BYTES {
-        return Err(Error::TooLong(format!(
-            "{} is too large to be what is asked for",
-            file.display()
-        )));
-    }
-    std::fs::read(file).map_err(failed)
 }
 
 fn intention(args: &TuningArgs, sets: &[StringSet]) -> Result<Intention> {
@@ -167,8 +151,7 @@ fn note(text: &str, option: &str) -> Result<NoteName> {
 
 fn scheme(args: &TuningArgs, centre: NoteName) -> Result<Scheme> {
     if let Some(file) = &args.dump_in {
-        let dump = Dump::read(&read_small(file)?)
-            .map_err(|e| Error::Text(format!("{}: {e}", file.display())))?;
+        let dump = Dump::read(&read_file(file, MOST_BYTES)?).map_err(|e| e.at(file))?;
         if !dump.checksum_holds {
             eprintln!(
                 "whichmode: {}: the dump's checksum is not that of the standard; read all the same",
@@ -206,9 +189,10 @@ fn reference(args: &TuningArgs) -> Result<Reference> {
 
 fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> ExitStatus {
     let name = file.to_string_lossy();
-    let done = hear(file, intention).and_then(|(tuning, warnings)| {
-        write_dump(args, intention, &tuning)?;
-        let report = TuningReport::new(&name, &tuning, &warnings);
+    let heard = with_bar(|watch| tuning_input(input(file)?, intention, watch));
+    let done = heard.and_then(|answer| {
+        write_dump(args, intention, &answer.tuning)?;
+        let report = TuningReport::new(&name, &answer.tuning, &answer.warnings);
         if args.json {
             return super::json(&report);
         }
@@ -222,23 +206,6 @@ fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> ExitStatus {
         Ok(()) => ExitStatus::Done,
         Err(error) => failed(args, &name, &error),
     }
-}
-
-fn hear(file: &Path, intention: &Intention) -> Result<(Tuning, Vec<String>)> {
-    let mut sound = if file == Path::new("-") {
-        SoundReader::from_stdin()?
-    } else {
-        SoundReader::open(file)?
-    };
-    let mut listener = PluckListener::new(sound.rate_hz());
-    while let Some(block) = sound.next_block()? {
-        listener.push(block);
-    }
-    let mut warnings = sound.warnings().to_vec();
-    if listener.is_full() {
-        warnings.push("So much was plucked that the end was not listened to: record each string once or twice.".into());
-    }
-    Ok((judge(&listener.finish(), intention)?, warnings))
 }
 
 /// Writes the measured strings, where that is asked for.
@@ -265,7 +232,7 @@ struct FailureError {
 
 fn failed(args: &TuningArgs, file: &str, error: &Error) -> ExitStatus {
     if args.json {
-        let (kind, message) = (error.kind(), error.to_string());
+        let (kind, message) = (error.kind(), error.sentence());
         let failure = Failure {
             file,
             error: FailureError { kind, message },
@@ -274,6 +241,6 @@ fn failed(args: &TuningArgs, file: &str, error: &Error) -> ExitStatus {
             eprintln!("whichmode: {unprintable}");
         }
     }
-    eprintln!("whichmode: {error}");
+    eprintln!("whichmode: {file}: {}", error.sentence());
     ExitStatus::Incomplete
 }

@@ -102,6 +102,14 @@ impl SoundReader {
         Self::new(Source::spool(input)?)
     }
 
+    /// Opens the bytes of a file in memory.
+    ///
+    /// # Errors
+    /// As [`SoundReader::open`].
+    pub fn from_bytes(bytes: Vec<u8>) -> Result<Self> {
+        Self::new(Source::bytes(bytes)?)
+    }
+
     fn new(source: Source) -> Result<Self> {
         let unfinished = source.is_unfinished().then(|| UNFINISHED.to_string());
         let stream = Stream::open(source)?;

@@ -1,28 +1,30 @@
 //! Opens what the sound is read from: a file as it is, anything that can't be rewound by way of a spool.
 //!
 //! Several containers keep their index behind the sound and so need seeking. Standard input and pipes are therefore
-//! first read to their end, into memory up to [`SPOOL_IN_MEMORY_BYTES`] and beyond that into a nameless temporary
-//! file, which the system removes by itself; more than [`SPOOL_LIMIT_BYTES`] is refused.
+//! first read to their end, into memory up to 8 MiB and beyond that into a nameless temporary file, which the system
+//! removes by itself; more than [`SPOOL_LIMIT_BYTES`] is refused. Where there are no files (in a browser) all is held in
+//! memory, and the limit is lower.
 //!
 //! The readers of MP4 and Matroska refuse a file that ends before the size it gives itself, though all of a recording
 //! but its end may be there. They can't do so if they don't know where it ends: a [`Source`] can be read a second time
 //! as a stream without length.
 
-use std::fs::File;
-use std::io::{self, ErrorKind, Read, Seek, SeekFrom};
+use std::io::{self, Read, Seek, SeekFrom};
 use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use symphonia::core::io::MediaSource;
-use tempfile::SpooledTempFile;
 
 use super::unfinished::{self, Patch};
 use crate::error::{Error, Result};
 
-/// The most that is taken from standard input or a pipe: 2 GiB, more than three hours of 16-bit stereo at 44.1 kHz.
-pub const SPOOL_LIMIT_BYTES: u64 = 2 << 30;
-/// What of it is held in memory before a temporary file takes over: 8 MiB, a few minutes of compressed sound.
-const SPOOL_IN_MEMORY_BYTES: usize = 8 << 20;
+/// The most that is taken from standard input or a pipe: 2 GiB, more than three hours of 16-bit stereo at 44.1 kHz; where
+/// all is held in memory 512 MiB.
+pub const SPOOL_LIMIT_BYTES: u64 = if cfg!(target_arch = "wasm32") {
+    512 << 20
+} else {
+    2 << 30
+};
 /// How much of the beginning, and again of the end, is kept to tell what kind of file it is.
 const HEAD_BYTES: u64 = 64 << 10;
 
@@ -36,8 +38,8 @@ pub(super) struct Source {
 impl Source {
     /// Opens a file; a pipe or device is spooled.
     pub(super) fn open(path: &Path) -> Result<Self> {
-        let file = File::open(path).map_err(|e| open_error(&e))?;
-        let kind = file.metadata().map_err(|e| open_error(&e))?;
+        let file = crate::read::open(path)?;
+        let kind = file.metadata().map_err(read_error)?;
         if kind.is_dir() {
             return Err(Error::NotReadable(
                 "This is a folder; name the recordings in it.".into(),
@@ -51,26 +53,43 @@ impl Source {
     }
 
     /// Reads `input` to its end.
+    #[cfg(not(target_arch = "wasm32"))]
     pub(super) fn spool(input: impl Read) -> Result<Self> {
-        let mut file = SpooledTempFile::new(SPOOL_IN_MEMORY_BYTES);
-        let length = io::copy(&mut input.take(SPOOL_LIMIT_BYTES + 1), &mut file)
-            .map_err(|e| read_error(&e))?;
+        let mut file = tempfile::SpooledTempFile::new(SPOOL_IN_MEMORY_BYTES);
+        let length =
+            io::copy(&mut input.take(SPOOL_LIMIT_BYTES + 1), &mut file).map_err(read_error)?;
         if length > SPOOL_LIMIT_BYTES {
-            return Err(Error::TooLong(format!(
-                "The input is larger than {} GiB, the most that is read from a pipe; save it and give the file's name.",
-                SPOOL_LIMIT_BYTES >> 30
-            )));
+            return Err(too_long());
         }
-        file.rewind().map_err(|e| read_error(&e))?;
+        file.rewind().map_err(read_error)?;
         Self::new(Spool { file, length })
+    }
+
+    /// Reads `input` to its end.
+    #[cfg(target_arch = "wasm32")]
+    pub(super) fn spool(input: impl Read) -> Result<Self> {
+        let mut bytes = Vec::new();
+        input
+            .take(SPOOL_LIMIT_BYTES + 1)
+            .read_to_end(&mut bytes)
+            .map_err(read_error)?;
+        if bytes.len() as u64 > SPOOL_LIMIT_BYTES {
+            return Err(too_long());
+        }
+        Self::bytes(bytes)
+    }
+
+    /// What is in memory already.
+    pub(super) fn bytes(bytes: Vec<u8>) -> Result<Self> {
+        Self::new(io::Cursor::new(bytes))
     }
 
     fn new(mut media: impl MediaSource + 'static) -> Result<Self> {
         let length = media.byte_len().unwrap_or(0);
         let mut head = Vec::new();
-        read_from(&mut media, 0, &mut head).map_err(|e| read_error(&e))?;
+        read_from(&mut media, 0, &mut head).map_err(read_error)?;
         let behind = length.saturating_sub(HEAD_BYTES).max(head.len() as u64);
-        read_from(&mut media, behind, &mut head).map_err(|e| read_error(&e))?;
+        read_from(&mut media, behind, &mut head).map_err(read_error)?;
         let patches = unfinished::patches(&head, length);
         Ok(Self {
             media: Arc::new(Mutex::new(Box::new(media))),
@@ -92,7 +111,7 @@ impl Source {
             position: 0,
             with_length,
         };
-        media.rewind().map_err(|e| read_error(&e))?;
+        media.rewind().map_err(read_error)?;
         Ok(Box::new(media))
     }
 }
@@ -143,24 +162,32 @@ impl MediaSource for Media {
     }
 }
 
+/// What of a spool is held in memory before a temporary file takes over: 8 MiB, a few minutes of compressed sound.
+#[cfg(not(target_arch = "wasm32"))]
+const SPOOL_IN_MEMORY_BYTES: usize = 8 << 20;
+
 /// A spooled input whose length is known.
+#[cfg(not(target_arch = "wasm32"))]
 struct Spool {
-    file: SpooledTempFile,
+    file: tempfile::SpooledTempFile,
     length: u64,
 }
 
+#[cfg(not(target_arch = "wasm32"))]
 impl Read for Spool {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         self.file.read(buffer)
     }
 }
 
+#[cfg(not(target_arch = "wasm32"))]
 impl Seek for Spool {
     fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
         self.file.seek(to)
     }
 }
 
+#[cfg(not(target_arch = "wasm32"))]
 impl MediaSource for Spool {
     fn is_seekable(&self) -> bool {
         true
@@ -177,22 +204,16 @@ fn read_from(media: &mut impl MediaSource, at: u64, bytes: &mut Vec<u8>) -> io::
     media.take(HEAD_BYTES).read_to_end(bytes)
 }
 
-fn open_error(error: &io::Error) -> Error {
-    match error.kind() {
-        ErrorKind::NotFound => Error::NotFound(
-            "There is no file of this name; check its spelling and its folder.".into(),
-        ),
-        ErrorKind::PermissionDenied => Error::NotReadable(
-            "The file may not be read; change its permissions or copy it.".into(),
-        ),
-        _ => Error::NotReadable(format!(
-            "The file can't be opened ({error}); check its name and place."
-        )),
-    }
+fn too_long() -> Error {
+    Error::TooLong(format!(
+        "The input is larger than {} MiB, the most that is read from a pipe; save it and give the file's name.",
+        SPOOL_LIMIT_BYTES >> 20
+    ))
 }
 
-fn read_error(error: &io::Error) -> Error {
-    Error::NotReadable(format!(
-        "The input can't be read ({error}); check the disk or the connection."
-    ))
+fn read_error(error: io::Error) -> Error {
+    Error::unreadable(
+        "The input can't be read; check the disk or the connection",
+        error,
+    )
 }

@@ -5,13 +5,13 @@ use serde::Serialize;
 use super::names::{CentreRow, LabelRow, RotationRow, centre_row, label_rows, rotation_row};
 use super::reasons::{Reason, decided_by, reasons};
 use super::spelling::Names;
-use crate::histogram::{Histogram, PlacedNote};
+use crate::answer::{Answer, Passage};
+use crate::histogram::PlacedNote;
 use crate::labels::{Book, OtherMeaning};
 use crate::modes::{Family, Version};
-use crate::notes::NoteList;
 use crate::scale::centre::best;
 use crate::scale::{GridDistance, Reading, ScaleEstimate, TwoForms, Verdict};
-use crate::segments::{Kind, Segment};
+use crate::segments::Kind;
 use crate::units::{PitchClass, PitchClassSet};
 
 const SCHEMA: &str = "whichmode.identify/1";
@@ -170,22 +170,14 @@ pub struct EvidenceRow {
 }
 
 impl Identify {
-    /// The answer made from what the stages found; `why` adds the evidence.
-    pub fn new(
-        origin: Origin,
-        list: &NoteList,
-        histogram: &Histogram,
-        estimate: &ScaleEstimate,
-        book: &Book,
-        why: bool,
-    ) -> Self {
+    /// The row made from an answer; `why` adds the evidence.
+    pub fn new(origin: Origin, answer: &Answer, book: &Book, why: bool) -> Self {
+        let (list, histogram, estimate) = (&answer.notes, &answer.histogram, &answer.scale);
         let names = Names::new(estimate);
-        let is_named = estimate.verdict != Verdict::OffGrid;
-        let heard = names.version().filter(|_| is_named);
-        let version = heard.as_ref();
+        let version = answer.version.as_ref();
         Self {
             schema: SCHEMA,
-            origin,
+            origin: origin.clone(),
             duration_s: milli(list.duration_s),
             sounding_s: milli(histogram.sounding_s),
             reference_hz: (!list.notes.is_empty()).then(|| milli(histogram.a4_hz())),
@@ -242,14 +234,12 @@ impl Identify {
             }),
             evidence: why.then(|| evidence(estimate, &names)),
             decided_by: decided_by(estimate, |c| names.of(c)),
-            warnings: list
-                .warnings
-                .iter()
-                .chain(&estimate.warnings)
-                .cloned()
-                .collect(),
-            segments: None,
-            heard,
+            warnings: answer.warnings.clone(),
+            segments: answer
+                .passages
+                .as_ref()
+                .map(|all| all.iter().map(|p| segment(p, &origin, book, why)).collect()),
+            heard: answer.version,
         }
     }
 }
@@ -263,15 +253,13 @@ pub struct SegmentRow {
     pub answer: Option<Box<Identify>>,
 }
 
-impl SegmentRow {
-    /// A stretch; `answer` is about the notes in it.
-    pub fn new(segment: &Segment, answer: Option<Identify>) -> Self {
-        Self {
-            start_s: milli(segment.start_s),
-            end_s: milli(segment.end_s),
-            kind: segment.kind,
-            answer: answer.map(Box::new),
-        }
+fn segment(passage: &Passage, origin: &Origin, book: &Book, why: bool) -> SegmentRow {
+    let own = |answer| Box::new(Identify::new(origin.clone(), answer, book, why));
+    SegmentRow {
+        start_s: milli(passage.segment.start_s),
+        end_s: milli(passage.segment.end_s),
+        kind: passage.segment.kind,
+        answer: passage.answer.as_ref().map(own),
     }
 }
 

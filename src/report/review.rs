@@ -6,7 +6,6 @@ use super::review_sentences::explanation;
 use super::text::{Page, Style};
 use crate::histogram::PlacedNote;
 use crate::modes::Version;
-use crate::notes::NoteList;
 use crate::review::{Assignment, Kind, LimitMissed, Review, altered_degree};
 use crate::units::{PitchClass, PitchClassSet};
 
@@ -117,11 +116,11 @@ pub struct RightByRow {
 
 impl ReviewRow {
     /// The row made from a review.
-    pub fn new(assignment: &Assignment, list: &NoteList, review: &Review) -> Self {
+    pub fn new(assignment: &Assignment, review: &Review) -> Self {
         let asked = &review.asked;
         Self {
             schema: SCHEMA.to_string(),
-            duration_s: milli(list.duration_s),
+            duration_s: milli(review.duration_s),
             reference_hz: review.reference_hz.map(milli),
             assignment: assignment_row(assignment, asked),
             verdict: review.kind,

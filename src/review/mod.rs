@@ -49,6 +49,8 @@ pub struct RightBy {
 /// The answer about one submission.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Review {
+    /// Length of what was heard in seconds.
+    pub duration_s: f64,
     /// How the submission stands to the assignment.
     pub kind: Kind,
     /// Probability of that verdict.
@@ -87,6 +89,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
     let heard = judged.heard;
     let notes = &histogram.notes;
     Review {
+        duration_s: list.duration_s,
         kind: judged.kind,
         confidence: judged.confidence,
         asked: judged.asked,
@@ -109,6 +112,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
 
 fn unusable(assignment: &Assignment, list: &NoteList, silence: Silence) -> Review {
     Review {
+        duration_s: list.duration_s,
         kind: Kind::Unusable,
         confidence: silence.confidence(),
         asked: assignment.meanings[0].version,

@@ -12,13 +12,12 @@ use std::sync::LazyLock;
 
 use lines::{D4, line, raised, up_and_down};
 use synth::Voice;
-use whichmode::histogram::Histogram;
 use whichmode::labels::Book;
 use whichmode::notes::{NoteList, transcribe};
 use whichmode::pitch::Tracker;
 use whichmode::report::identify::{Identify, Origin};
-use whichmode::scale::{ScaleOptions, infer};
 use whichmode::units::hz_from_midi;
+use whichmode::{Options, identify_notes};
 
 const RAST: [f64; 8] = [0.0, 200.0, 350.0, 500.0, 700.0, 900.0, 1050.0, 1200.0];
 const BAYATI: [f64; 8] = [0.0, 150.0, 300.0, 500.0, 700.0, 800.0, 1000.0, 1200.0];
@@ -34,10 +33,8 @@ const RATE_HZ: f64 = 22_050.0;
 static BOOK: LazyLock<Book> = LazyLock::new(|| Book::own().unwrap());
 
 fn answer(list: &NoteList) -> Identify {
-    let histogram = Histogram::new(list, None);
-    let estimate = infer(list, &histogram, &ScaleOptions::default());
-    let origin = Origin::Id("invented".to_string());
-    Identify::new(origin, list, &histogram, &estimate, &BOOK, false)
+    let answer = identify_notes(list, &Options::default()).unwrap();
+    Identify::new(Origin::Id("invented".to_string()), &answer, &BOOK, false)
 }
 
 /// A tune over a scale given in cents, each note a MIDI number and a length in seconds.

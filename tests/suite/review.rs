@@ -82,7 +82,7 @@ fn limited(asked: &str, notes: Vec<Note>, limits: Limits) -> (Review, ReviewRow)
     let assignment = assignment(asked, limits);
     let list = NoteList::from_notes(notes);
     let review = review(&assignment, &list, None, &book());
-    let row = ReviewRow::new(&assignment, &list, &review);
+    let row = ReviewRow::new(&assignment, &review);
     (review, row)
 }
 

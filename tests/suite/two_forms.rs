@@ -8,13 +8,13 @@ use crate::support::lines;
 
 use lines::{D4, ladder, line, up_and_down, walk};
 use proptest::prelude::*;
-use whichmode::histogram::Histogram;
 use whichmode::labels::Book;
 use whichmode::notes::NoteList;
 use whichmode::report::identify::{Identify, Origin};
 use whichmode::report::identify_text::headline;
-use whichmode::scale::{ScaleEstimate, ScaleOptions, infer};
+use whichmode::scale::ScaleEstimate;
 use whichmode::units::{PitchClass, PitchClassSet};
+use whichmode::{Answer, Options, identify_notes};
 
 struct Pair {
     name: &'static str,
@@ -55,21 +55,16 @@ const PLAIN: [(&str, &[f64]); 6] = [
 ];
 
 fn heard(list: &NoteList) -> ScaleEstimate {
-    infer(list, &Histogram::new(list, None), &ScaleOptions::default())
+    heard_in(list).scale
+}
+
+fn heard_in(list: &NoteList) -> Answer {
+    identify_notes(list, &Options::default()).unwrap()
 }
 
 fn answer(list: &NoteList) -> Identify {
-    let histogram = Histogram::new(list, None);
-    let estimate = infer(list, &histogram, &ScaleOptions::default());
     let origin = Origin::Id("invented".to_string());
-    Identify::new(
-        origin,
-        list,
-        &histogram,
-        &estimate,
-        &Book::own().unwrap(),
-        false,
-    )
+    Identify::new(origin, &heard_in(list), &Book::own().unwrap(), false)
 }
 
 fn set(keys: &[f64]) -> PitchClassSet {

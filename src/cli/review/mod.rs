@@ -11,13 +11,14 @@ use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
-use super::hear::Span;
 use super::{ExitStatus, identify, terminal};
+use crate::answer::{Options, review};
 use crate::error::{Error, Result};
 use crate::labels::Book;
 use crate::modes::Notation;
+use crate::read::read_text;
 use crate::report::review::{CSV_HEADER, ReviewRow, csv_field};
-use crate::review::{Assignment, Limits, TaskList, review};
+use crate::review::{Assignment, Limits, TaskList};
 use inputs::Submission;
 use store::{Key, Store};
 
@@ -80,7 +81,7 @@ struct Task {
     limits: Limits,
     notation: Notation,
     book: Book,
-    a4_hz: Option<f64>,
+    options: Options,
     settings: String,
     store: Option<Store>,
     output: Output,
@@ -105,7 +106,7 @@ fn task(args: &ReviewArgs) -> Result<Task> {
     };
     let tasks = if args.assignment.ends_with(".json") || Path::new(&args.assignment).is_file() {
         TaskList::read(
-            &tasks_text(Path::new(&args.assignment))?,
+            &read_text(Path::new(&args.assignment), LARGEST_TASKS)?,
             limits,
             &book,
             notation,
@@ -126,22 +127,15 @@ fn task(args: &ReviewArgs) -> Result<Task> {
             () if args.csv => Output::Csv,
             () => Output::Text,
         },
-        a4_hz: args.a4,
+        options: Options {
+            a4_hz: args.a4,
+            ..Options::default()
+        },
         tasks,
         limits,
         notation,
         book,
     })
-}
-
-fn tasks_text(path: &Path) -> Result<String> {
-    let bytes = identify::read_bounded(
-        path,
-        LARGEST_TASKS,
-        "the assignment file is over 1 MB: split it",
-    )?;
-    String::from_utf8(bytes)
-        .map_err(|_| Error::Text("the assignment file is no UTF-8 text".to_string()))
 }
 
 fn pool(jobs: Option<usize>) -> Result<rayon::ThreadPool> {
@@ -276,9 +270,8 @@ fn judge(submission: &Submission, task: &Task) -> Result<ReviewRow> {
 }
 
 fn hear(path: &Path, assignment: &Assignment, task: &Task) -> Result<ReviewRow> {
-    let list = identify::list_of(path, Span::default())?;
-    let review = review(assignment, &list, task.a4_hz, &task.book);
-    Ok(ReviewRow::new(assignment, &list, &review))
+    let review = review(path, assignment, &task.options, &task.book)?;
+    Ok(ReviewRow::new(assignment, &review))
 }
 
 fn tell(told: &Told, task: &Task) {
@@ -307,7 +300,7 @@ fn print_json(name: &str, row: &ReviewRow) {
 }
 
 fn tell_failure(name: &str, error: &Error, output: Output) {
-    let message = error.to_string();
+    let message = error.sentence();
     match output {
         Output::Json => {
             let _written = super::json(

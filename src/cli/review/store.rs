@@ -25,7 +25,7 @@ pub struct Key(String);
 impl Key {
     /// The key of a file with all settings written as text.
     pub fn of_file(path: &Path, settings: &str) -> Result<Self> {
-        let mut file = super::identify::open(path)?;
+        let mut file = crate::read::open(path)?;
         let mut content = Fnv::default();
         let mut block = vec![0; BLOCK];
         loop {

@@ -1,0 +1,173 @@
+//! The door of the library: a recording, a score or notes go in, the answer of all stages comes out.
+//!
+//! **Takes** an [`Input`] (a file, bytes, any reader, samples or notes) and [`Options`]. **Gives** an [`Answer`], which
+//! holds what each stage found; [`report::identify`](crate::report::identify) writes it as JSON and as text. [`tuning`]
+//! and [`review`] are the doors to the other two questions.
+//!
+//! **Errors** are those of the stages; `Cancelled` where the caller's [`Progress`] hook gave `false`.
+
+mod hearing;
+mod input;
+mod options;
+mod strings;
+mod submission;
+
+use std::io::Read;
+use std::path::Path;
+
+use crate::error::Result;
+use crate::histogram::Histogram;
+use crate::modes::Version;
+use crate::notes::NoteList;
+use crate::pitch::PitchTrack;
+use crate::scale::{ScaleEstimate, Verdict, infer};
+use crate::segments::{Kind, Segment, segments};
+pub use hearing::Progress;
+use hearing::hear;
+pub use input::Input;
+pub use options::{A4_HZ, Options};
+pub use strings::{TuningAnswer, tuning, tuning_bytes, tuning_input, tuning_samples};
+pub use submission::{review, review_bytes, review_input, review_notes, review_samples};
+
+/// What was heard, stage by stage.
+#[derive(Debug, Clone)]
+pub struct Answer {
+    /// The notes that the rest is about: those in the span that was asked for, and of a recording that was parted into
+    /// passages those that were played.
+    pub notes: NoteList,
+    /// Their pitches on the recording's own grid.
+    pub histogram: Histogram,
+    /// The set and the centre, each with its probability, and the other readings.
+    pub scale: ScaleEstimate,
+    /// The version that was heard, of two forms the rising one; `None` where no centre or no scale of the 12-tone grid
+    /// can be told.
+    pub version: Option<Version>,
+    /// The stretches of the recording in order, where they were asked for and there is sound to part.
+    pub passages: Option<Vec<Passage>>,
+    /// The pitch frame by frame, where it was asked for and there is sound.
+    pub pitch: Option<PitchTrack>,
+    /// Plain sentences of all stages on what makes the answer less sure.
+    pub warnings: Vec<String>,
+}
+
+/// A stretch of a recording, with the answer about what is played in it.
+#[derive(Debug, Clone)]
+pub struct Passage {
+    /// Where it lies and what it holds.
+    pub segment: Segment,
+    /// The answer; `None` where nothing is played.
+    pub answer: Option<Answer>,
+}
+
+/// Says what was played in a recording or in a standard MIDI file.
+///
+/// # Errors
+/// The file can't be opened, read or decoded, or the options make no sense.
+pub fn identify(path: &Path, options: &Options) -> Result<Answer> {
+    identify_input(Input::open(path)?, options, &mut |_| true).map_err(|error| error.at(path))
+}
+
+/// Like [`identify`], from any reader, which is read to its end first; `name` tells a score by its ending and may be
+/// empty.
+///
+/// # Errors
+/// As [`identify`].
+pub fn identify_reader(reader: impl Read, name: &str, options: &Options) -> Result<Answer> {
+    identify_input(Input::from_reader(reader, name)?, options, &mut |_| true)
+}
+
+/// Like [`identify`], from the bytes of a file in memory; needs no file system.
+///
+/// # Errors
+/// As [`identify`].
+pub fn identify_bytes(bytes: Vec<u8>, name: &str, options: &Options) -> Result<Answer> {
+    identify_input(Input::from_bytes(bytes, name)?, options, &mut |_| true)
+}
+
+/// Like [`identify`], from mono samples within ±1 at `rate_hz`.
+///
+/// # Errors
+/// A rate or options that make no sense.
+pub fn identify_samples(samples: &[f32], rate_hz: f64, options: &Options) -> Result<Answer> {
+    identify_input(Input::from_samples(samples, rate_hz)?, options, &mut |_| {
+        true
+    })
+}
+
+/// Says what was played, from the notes on.
+///
+/// # Errors
+/// Options that make no sense.
+pub fn identify_notes(notes: &NoteList, options: &Options) -> Result<Answer> {
+    options.check()?;
+    Ok(Answer::of_notes(options.notes_of(notes), options))
+}
+
+/// Like [`identify`], from any input; `watch` is told how far the hearing has come and stops it by giving `false`.
+///
+/// # Errors
+/// As [`identify`], and `Cancelled`.
+pub fn identify_input(
+    input: Input<'_>,
+    options: &Options,
+    watch: &mut dyn FnMut(Progress) -> bool,
+) -> Result<Answer> {
+    let heard = hear(input, options, watch)?;
+    let mut answer = match heard.track.as_ref().filter(|_| options.passages) {
+        Some(track) => parted(track, &heard.notes, options),
+        None => Answer::of_notes(heard.notes, options),
+    };
+    answer.pitch = heard.track.filter(|_| options.keep_pitch);
+    Ok(answer)
+}
+
+impl Answer {
+    /// The stages from the notes on.
+    fn of_notes(notes: NoteList, options: &Options) -> Self {
+        let histogram = Histogram::new(&notes, options.a4_hz);
+        let scale = infer(&notes, &histogram, &options.scale());
+        let warnings = notes.warnings.iter().chain(&scale.warnings);
+        Self {
+            version: version(&scale),
+            passages: None,
+            pitch: None,
+            warnings: warnings.cloned().collect(),
+            notes,
+            histogram,
+            scale,
+        }
+    }
+}
+
+/// The answer about all that is played in a recording, and about each stretch of it.
+fn parted(track: &PitchTrack, notes: &NoteList, options: &Options) -> Answer {
+    let passage = |segment: Segment| Passage {
+        segment,
+        answer: (segment.kind == Kind::Playing)
+            .then(|| Answer::of_notes(segment.notes_of(notes), options)),
+    };
+    let passages: Vec<Passage> = segments(track, notes).into_iter().map(passage).collect();
+    let answers = passages.iter().filter_map(|p| p.answer.as_ref());
+    let played = NoteList {
+        notes: answers.flat_map(|a| a.notes.notes.clone()).collect(),
+        ..notes.clone()
+    };
+    Answer {
+        passages: Some(passages),
+        ..Answer::of_notes(played, options)
+    }
+}
+
+/// The version of an estimate that has a name on the 12-tone grid; of two forms the rising one, if it holds the centre.
+fn version(scale: &ScaleEstimate) -> Option<Version> {
+    if scale.verdict == Verdict::OffGrid {
+        return None;
+    }
+    let sets = match &scale.two_forms {
+        Some(forms) => vec![forms.rising, forms.falling],
+        None => vec![scale.set],
+    };
+    let centre = scale.centre?;
+    let set = sets.into_iter().find(|set| set.contains(centre))?;
+    Some(Version::new(centre, set))
+}
