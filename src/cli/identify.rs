@@ -8,6 +8,7 @@ use serde_json::json;
 
 use super::answer::AnswerArgs;
 use super::progress::{input, with_bar};
+use super::report::ReportArgs;
 use super::{ExitStatus, terminal};
 use crate::answer::{Answer, Options, identify, identify_input, identify_notes};
 use crate::error::{Error, Result};
@@ -55,6 +56,8 @@ pub struct IdentifyArgs {
     /// Part playing from speech and silence, and answer for each stretch that is played
     #[arg(long, conflicts_with = "notes")]
     segments: bool,
+    #[command(flatten)]
+    report: ReportArgs,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -93,6 +96,7 @@ struct Task {
     book: Book,
     why: bool,
     output: Output,
+    report: ReportArgs,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -136,7 +140,7 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
             to_s: args.to,
             a4_hz: args.a4,
             passages: args.segments,
-            keep_pitch: false,
+            keep_pitch: args.report.is_wanted(),
             centre: args
                 .centre
                 .as_deref()
@@ -155,6 +159,7 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
         book: args.answer.book()?,
         why: args.why,
         output,
+        report: args.report.clone(),
     })
 }
 
@@ -181,8 +186,9 @@ fn files(paths: &[PathBuf], task: &Task) -> ExitStatus {
         let name = path.display().to_string();
         let result = super::guarded(|| {
             let answer = with_bar(|watch| identify_input(input(path)?, &task.options, watch))?;
-            let answer = row(Origin::File(name.clone()), &answer, task);
-            tell(&answer, task, k == 0)
+            let row = row(Origin::File(name.clone()), &answer, task);
+            task.report.recording(path, paths.len(), &row, &answer)?;
+            tell(&row, task, k == 0)
         });
         if let Err(error) = result {
             status = ExitStatus::Incomplete;

@@ -6,6 +6,7 @@ mod identify;
 mod labels;
 mod progress;
 mod relate;
+mod report;
 mod review;
 mod terminal;
 mod trace;

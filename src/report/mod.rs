@@ -1,6 +1,7 @@
 //! Takes the answers of the stages, gives what programs and people read: JSON and text.
 
 mod evidence_words;
+pub mod html;
 pub mod identify;
 pub mod identify_text;
 pub mod labels;

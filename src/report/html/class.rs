@@ -68,11 +68,21 @@ pub fn class(submissions: &[Submission]) -> Html {
     html.element("article", &[("class", "class")], |h| {
         h.element("header", &[], |h| {
             h.line("p", "eyebrow", &asked(submissions));
-            h.line("h2", "answer", &counted("class.title.one", "class.title.many", submissions.len()));
+            h.line(
+                "h2",
+                "answer",
+                &counted("class.title.one", "class.title.many", submissions.len()),
+            );
         });
         counts(h, submissions);
         common(h, submissions);
-        let titles = ["class.recording", "class.verdict", "class.told", "class.slips"].map(word);
+        let titles = [
+            "class.recording",
+            "class.verdict",
+            "class.told",
+            "class.slips",
+        ]
+        .map(word);
         section(h, "class-table", word("class.heading"), |h| {
             table(h, word("class.heading"), &titles, |h| {
                 for &k in &order {
@@ -100,20 +110,28 @@ fn asked(submissions: &[Submission]) -> String {
 fn counts(html: &mut Html, submissions: &[Submission]) {
     let mut found: BTreeMap<Option<Kind>, usize> = BTreeMap::new();
     for submission in submissions {
-        *found.entry(submission.result.ok().map(|r| r.verdict)).or_default() += 1;
+        *found
+            .entry(submission.result.ok().map(|r| r.verdict))
+            .or_default() += 1;
     }
     let mut found: Vec<_> = found.into_iter().collect();
     found.sort_by_key(|&(_, count)| std::cmp::Reverse(count));
-    html.element("ul", &[("class", "counts"), ("aria-label", word("class.counts"))], |h| {
-        for (kind, count) in found {
-            let (key, sign, words) = verdict(kind);
-            h.element("li", &[("class", &format!("tone-{key}"))], |h| {
-                h.line("span", "count", &count.to_string());
-                h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| h.text(sign));
-                h.text(words);
-            });
-        }
-    });
+    html.element(
+        "ul",
+        &[("class", "counts"), ("aria-label", word("class.counts"))],
+        |h| {
+            for (kind, count) in found {
+                let (key, sign, words) = verdict(kind);
+                h.element("li", &[("class", &format!("tone-{key}"))], |h| {
+                    h.line("span", "count", &count.to_string());
+                    h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| {
+                        h.text(sign)
+                    });
+                    h.text(words);
+                });
+            }
+        },
+    );
 }
 
 /// What several students got wrong, the most frequent first.
@@ -133,7 +151,10 @@ fn common(html: &mut Html, submissions: &[Submission]) {
         h.element("ol", &[], |h| {
             for (fault, count) in found.iter().take(MOST_COMMON) {
                 let count = count.to_string();
-                h.plain("li", &phrase("common.line", &[("fault", fault), ("count", &count)]));
+                h.plain(
+                    "li",
+                    &phrase("common.line", &[("fault", fault), ("count", &count)]),
+                );
             }
         });
     });
@@ -143,10 +164,19 @@ fn common(html: &mut Html, submissions: &[Submission]) {
 fn faults(row: &ReviewRow) -> Vec<String> {
     let altered = row.altered.iter();
     let mut faults: Vec<String> = altered
-        .map(|a| phrase("fault.altered", &[("played", &a.played), ("wanted", &a.name)]))
+        .map(|a| {
+            phrase(
+                "fault.altered",
+                &[("played", &a.played), ("wanted", &a.name)],
+            )
+        })
         .collect();
     if row.altered.is_empty() && row.verdict == Kind::MissingDegree {
-        faults.extend(row.missing.iter().map(|m| phrase("fault.missing", &[("note", &m.name)])));
+        faults.extend(
+            row.missing
+                .iter()
+                .map(|m| phrase("fault.missing", &[("note", &m.name)])),
+        );
     }
     if row.verdict == Kind::SameNotesOtherCentre || row.verdict == Kind::Transposed {
         let home = row.heard.as_ref().map_or("", |h| h.centre.name.as_str());
@@ -168,20 +198,34 @@ fn submission(html: &mut Html, place: usize, submission: &Submission) {
     let need = submission.need().to_string();
     let attributes = [("data-row", place.to_string())];
     html.element("tr", &[("data-row", &attributes[0].1)], |h| {
-        h.element("th", &[("scope", "row"), ("data-sort", submission.file)], |h| {
-            match &submission.sheet {
+        h.element(
+            "th",
+            &[("scope", "row"), ("data-sort", submission.file)],
+            |h| match &submission.sheet {
                 Some(link) => h.element("a", &[("href", link)], |h| file_name(h, submission.file)),
                 None => file_name(h, submission.file),
-            }
-        });
-        h.element("td", &[("class", &format!("tone-{key}")), ("data-sort", &need)], |h| {
-            h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| h.text(sign));
-            h.text(words);
-            if let Ok(row) = submission.result {
-                h.line("span", "small sure", &format!(" {}", percent(row.verdict_confidence)));
-            }
-        });
-        let told = submission.result.map_or_else(|e| e, |row| row.explanation.as_str());
+            },
+        );
+        h.element(
+            "td",
+            &[("class", &format!("tone-{key}")), ("data-sort", &need)],
+            |h| {
+                h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| {
+                    h.text(sign)
+                });
+                h.text(words);
+                if let Ok(row) = submission.result {
+                    h.line(
+                        "span",
+                        "small sure",
+                        &format!(" {}", percent(row.verdict_confidence)),
+                    );
+                }
+            },
+        );
+        let told = submission
+            .result
+            .map_or_else(|e| e, |row| row.explanation.as_str());
         h.element("td", &[("data-sort", told)], |h| h.text(told));
         let slips = submission.result.map_or(0, |row| row.slips.len());
         h.element("td", &[("data-sort", &slips.to_string())], |h| {

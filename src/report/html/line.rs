@@ -12,7 +12,7 @@ const NARROWEST: f64 = 620.0;
 const WIDEST: f64 = 5200.0;
 /// Where the levels begin and end, from the left and right edges.
 const LEFT: f64 = 58.0;
-const RIGHT: f64 = 34.0;
+const RIGHT: f64 = 46.0;
 const TOP: f64 = 24.0;
 const BOTTOM: f64 = 30.0;
 /// Height of a semitone, where the line spans few and where it spans many.
@@ -74,7 +74,11 @@ impl Scale {
         let first = answer.notes.first()?.start_s;
         let ends = answer.notes.iter().map(|n| n.end_s).fold(0.0, f64::max);
         // With a span of a long file only that span is drawn.
-        let start_s = if first > answer.duration_s { first } else { 0.0 };
+        let start_s = if first > answer.duration_s {
+            first
+        } else {
+            0.0
+        };
         let end_s = ends.max(start_s + answer.duration_s).max(start_s + 1.0);
         let width = (PER_SECOND * (end_s - start_s)).clamp(NARROWEST, WIDEST);
         Some(Self {
@@ -152,7 +156,11 @@ fn told(answer: &Identify) -> String {
     let count = answer.notes.len().to_string();
     let length = whole_clock(answer.duration_s);
     let notes = answer.note_names.join(" ");
-    let values = [("count", count.as_str()), ("length", &length), ("notes", &notes)];
+    let values = [
+        ("count", count.as_str()),
+        ("length", &length),
+        ("notes", &notes),
+    ];
     let first = phrase("line.label", &values);
     if outside.is_empty() {
         return first;
@@ -173,11 +181,21 @@ fn levels(html: &mut Html, answer: &Identify, scale: &Scale) {
         let kind = if is_home { "level level-home" } else { "level" };
         stroke(html, kind, [LEFT, y, scale.right(), y]);
         let (name, degree) = name_of(answer, class);
-        let kind = if is_home { "level-name level-name-home" } else { "level-name" };
+        let kind = if is_home {
+            "level-name level-name-home"
+        } else {
+            "level-name"
+        };
         text(html, kind, LEFT - 26.0, y + 4.0, &name);
         text(html, "level-degree", LEFT - 6.0, y + 4.0, &degree);
         if is_home {
-            text(html, "level-side", scale.right() + 5.0, y + 4.0, word("line.home"));
+            text(
+                html,
+                "level-side",
+                scale.right() + 5.0,
+                y + 4.0,
+                word("line.home"),
+            );
         }
     }
 }
@@ -204,7 +222,13 @@ fn times(html: &mut Html, scale: &Scale) {
     while seconds <= scale.end_s {
         let x = scale.x(seconds);
         stroke(html, "time", [x, scale.floor(), x, scale.floor() + 5.0]);
-        text(html, "time-name", x, scale.floor() + 19.0, &whole_clock(seconds));
+        text(
+            html,
+            "time-name",
+            x,
+            scale.floor() + 19.0,
+            &whole_clock(seconds),
+        );
         seconds += every;
     }
 }
@@ -226,7 +250,11 @@ fn passages(html: &mut Html, segments: &[SegmentRow], scale: &Scale) {
 fn bar(html: &mut Html, note: &NoteRow, scale: &Scale) {
     let (x, end) = (scale.x(note.start_s), scale.x(note.end_s));
     let high = 0.62 * scale.semitone;
-    let kind = if note.degree.is_some() { "bar" } else { "bar bar-outside" };
+    let kind = if note.degree.is_some() {
+        "bar"
+    } else {
+        "bar bar-outside"
+    };
     let y = scale.y(note.midi.round()) - high / 2.0;
     rectangle(html, kind, [x, y, (end - x - 0.6).max(1.0), high]);
 }
@@ -243,25 +271,43 @@ fn polyline(html: &mut Html, curve: &[(f64, f64)], scale: &Scale) {
         let y = scale.y(midi.clamp(scale.lowest, scale.highest));
         points.push_str(&format!("{},{} ", length(x), length(y)));
     }
-    html.element("polyline", &[("class", "curve"), ("points", points.trim_end())], |_| {});
+    html.element(
+        "polyline",
+        &[("class", "curve"), ("points", points.trim_end())],
+        |_| {},
+    );
 }
 
 /// A note outside the scale, its name above it where there is room; gives how far names reach.
-fn outside(html: &mut Html, note: &OutsideRow, answer: &Identify, scale: &Scale, taken: f64) -> f64 {
+fn outside(
+    html: &mut Html,
+    note: &OutsideRow,
+    answer: &Identify,
+    scale: &Scale,
+    taken: f64,
+) -> f64 {
     let same = |n: &&NoteRow| (n.start_s - note.start_s).abs() < 1e-6;
-    let midi = answer.notes.iter().find(same).map_or(scale.highest, |n| n.midi.round());
+    let midi = answer
+        .notes
+        .iter()
+        .find(same)
+        .map_or(scale.highest, |n| n.midi.round());
     let (x, y) = (scale.x(0.5 * (note.start_s + note.end_s)), scale.y(midi));
     let r = 5.5;
     let points = [(x, y - r), (x + r, y), (x, y + r), (x - r, y)]
         .map(|(x, y)| format!("{},{}", length(x), length(y)))
         .join(" ");
-    html.element("polygon", &[("class", "outside"), ("points", &points)], |_| {});
+    html.element(
+        "polygon",
+        &[("class", "outside"), ("points", &points)],
+        |_| {},
+    );
     let label = phrase("line.outside", &[("note", &note.name)]);
     let reach = 3.3 * label.chars().count() as f64;
     if x - reach < taken {
         return taken;
     }
-    text(html, "outside-name", x, y - 10.0, &label);
+    text(html, "outside-name", x, y - 11.0, &label);
     x + reach
 }
 

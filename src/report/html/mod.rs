@@ -33,10 +33,16 @@ fn moment(html: &mut Html, seconds: f64, label: &str, sound: Option<&str>) {
     match sound {
         Some(link) => {
             let target = format!("{link}#t={at}");
-            let attributes = [("class", "moment"), ("href", target.as_str()), ("data-at", &at)];
+            let attributes = [
+                ("class", "moment"),
+                ("href", target.as_str()),
+                ("data-at", &at),
+            ];
             html.element("a", &attributes, |h| h.text(label));
         }
-        None => html.element("span", &[("class", "moment"), ("data-at", &at)], |h| h.text(label)),
+        None => html.element("span", &[("class", "moment"), ("data-at", &at)], |h| {
+            h.text(label)
+        }),
     }
 }
 
@@ -49,7 +55,12 @@ fn paragraphs(html: &mut Html, class: &str, sentences: &[String]) {
 
 /// A table that scrolls sideways by itself on a narrow screen, so that the page doesn't.
 fn table(html: &mut Html, label: &str, titles: &[&str], rows: impl FnOnce(&mut Html)) {
-    let attributes = [("class", "wide"), ("role", "region"), ("tabindex", "0"), ("aria-label", label)];
+    let attributes = [
+        ("class", "wide"),
+        ("role", "region"),
+        ("tabindex", "0"),
+        ("aria-label", label),
+    ];
     html.element("div", &attributes, |h| {
         h.element("table", &[], |h| {
             head_row(h, titles);

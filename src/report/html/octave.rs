@@ -5,8 +5,9 @@ use super::write::{Html, length};
 use crate::histogram::{BIN_CENTS, BINS};
 use crate::report::identify::{DegreeRow, Identify};
 
-/// Width of a bin, and the drawing's measures.
+/// Width of a bin and of its column, and the drawing's measures.
 const BIN: f64 = 3.4;
+const COLUMN: f64 = 4.4;
 const LEFT: f64 = 14.0;
 const TOP: f64 = 14.0;
 const HEIGHT: f64 = 108.0;
@@ -81,21 +82,24 @@ fn grid(html: &mut Html) {
 }
 
 fn column(html: &mut Html, bin: usize, home: usize, high: f64, is_inside: bool) {
-    let class = if is_inside { "column" } else { "column column-outside" };
+    let class = if is_inside {
+        "column"
+    } else {
+        "column column-outside"
+    };
     let attributes = [
         ("class", class),
         ("x", &length(place(bin, home))),
         ("y", &length(TOP + HEIGHT - high)),
-        ("width", &length(BIN - 0.6)),
+        ("width", &length(COLUMN)),
         ("height", &length(high)),
     ];
     html.element("rect", &attributes, |_| {});
 }
 
 fn name(html: &mut Html, degree: &DegreeRow, answer: &Identify, home: usize) {
-    let same = |n: &&crate::report::identify::NoteRow| {
-        super::line::without_octave(&n.name) == degree.name
-    };
+    let same =
+        |n: &&crate::report::identify::NoteRow| super::line::without_octave(&n.name) == degree.name;
     let Some(class) = answer.notes.iter().find(same).map(|n| n.pitch_class) else {
         return;
     };

@@ -86,7 +86,7 @@ fn header(html: &mut Html, answer: &Identify) {
     let (Origin::File(name) | Origin::Id(name)) = &answer.origin;
     html.element("header", &[], |h| {
         h.element("p", &[("class", "eyebrow")], |h| {
-            file_name(h, name);
+            file_name(h, name.rsplit(['/', '\\']).next().unwrap_or(name));
             h.text(&format!(" · {}", whole_clock(answer.duration_s)));
         });
         h.line("h2", "answer", &title(answer));
@@ -119,7 +119,12 @@ fn sureness(answer: &Identify) -> String {
     };
     let (notes, home) = (percent(answer.set_confidence), percent(centre.confidence));
     let sure = percent(answer.set_confidence.min(centre.confidence));
-    let values = [("home", centre.name.as_str()), ("sure", &sure), ("notes", &notes), ("centre", &home)];
+    let values = [
+        ("home", centre.name.as_str()),
+        ("sure", &sure),
+        ("notes", &notes),
+        ("centre", &home),
+    ];
     match answer.verdict {
         "off_grid" => phrase("sure.off_grid", &values),
         "ambiguous" => phrase("sure.ambiguous", &values),
@@ -129,24 +134,60 @@ fn sureness(answer: &Identify) -> String {
 }
 
 fn scale(html: &mut Html, answer: &Identify) {
-    let degrees = answer.heard.as_ref().map_or_else(Vec::new, Version::degree_names);
+    let degrees = answer
+        .heard
+        .as_ref()
+        .map_or_else(Vec::new, Version::degree_names);
     if let Some(forms) = &answer.two_forms {
-        for (caption, form) in [("rule.rising", &forms.rising), ("rule.falling", &forms.falling)] {
+        for (caption, form) in [
+            ("rule.rising", &forms.rising),
+            ("rule.falling", &forms.falling),
+        ] {
             let text = phrase(caption, &[("version", &form.version)]);
-            figure(html, &text, &Scale { note_names: &form.note_names, degrees: &[], steps: &form.steps });
+            figure(
+                html,
+                &text,
+                &Scale {
+                    note_names: &form.note_names,
+                    degrees: &[],
+                    steps: &form.steps,
+                },
+            );
         }
         return;
     }
     if let Some(steps) = &answer.steps {
         let text = phrase("rule.caption", &[("steps", &steps_text(steps))]);
-        figure(html, &text, &Scale { note_names: &answer.note_names, degrees: &degrees, steps });
+        figure(
+            html,
+            &text,
+            &Scale {
+                note_names: &answer.note_names,
+                degrees: &degrees,
+                steps,
+            },
+        );
     }
     if let Some(grid) = &answer.grid {
-        let (worst, mean) = (format!("{:.0}", grid.worst_cents), format!("{:.0}", grid.mean_cents));
-        html.line("p", "small", &phrase("grid.distance", &[("worst", &worst), ("mean", &mean)]));
+        let (worst, mean) = (
+            format!("{:.0}", grid.worst_cents),
+            format!("{:.0}", grid.mean_cents),
+        );
+        html.line(
+            "p",
+            "small",
+            &phrase("grid.distance", &[("worst", &worst), ("mean", &mean)]),
+        );
         if let Some(near) = &grid.nearest {
             let notes = near.note_names.join(" ");
-            html.line("p", "small", &phrase("grid.nearest", &[("version", &near.version), ("notes", &notes)]));
+            html.line(
+                "p",
+                "small",
+                &phrase(
+                    "grid.nearest",
+                    &[("version", &near.version), ("notes", &notes)],
+                ),
+            );
         }
     }
 }
@@ -208,11 +249,25 @@ fn why(html: &mut Html, answer: &Identify) {
             h.plain("p", &text);
         }
         for drone in answer.drone.iter() {
-            h.plain("p", &phrase("why.drone", &[("note", &drone.name), ("share", &percent(drone.share))]));
+            h.plain(
+                "p",
+                &phrase(
+                    "why.drone",
+                    &[("note", &drone.name), ("share", &percent(drone.share))],
+                ),
+            );
         }
         for reason in answer.evidence.iter().flatten() {
-            let key = if reason.weight > 0.0 { "why.for" } else { "why.against" };
-            h.line("p", "small", &phrase(key, &[("note", &reason.name), ("what", &reason.what)]));
+            let key = if reason.weight > 0.0 {
+                "why.for"
+            } else {
+                "why.against"
+            };
+            h.line(
+                "p",
+                "small",
+                &phrase(key, &[("note", &reason.name), ("what", &reason.what)]),
+            );
         }
     });
 }
@@ -221,7 +276,10 @@ fn reference(answer: &Identify) -> Option<String> {
     let hz = answer.reference_hz?;
     let cents = cents_between(STANDARD_A4_HZ, hz);
     let key = if cents < 0.0 { "why.flat" } else { "why.sharp" };
-    let values = [("hz", format!("{hz:.1}")), ("cents", format!("{:.0}", cents.abs()))];
+    let values = [
+        ("hz", format!("{hz:.1}")),
+        ("cents", format!("{:.0}", cents.abs())),
+    ];
     (cents.abs() > USUAL_WITHIN_CENTS)
         .then(|| phrase(key, &[("hz", &values[0].1), ("cents", &values[1].1)]))
 }
@@ -232,14 +290,32 @@ fn shares(html: &mut Html, answer: &Identify, drawing: &Drawing) {
     }
     section(html, "shares", word("octave.heading"), |h| {
         octave(h, answer, &drawing.bins);
-        let titles = ["octave.note", "octave.degree", "octave.share", "octave.count", "octave.cents"].map(word);
+        let titles = [
+            "octave.note",
+            "octave.degree",
+            "octave.share",
+            "octave.count",
+            "octave.cents",
+        ]
+        .map(word);
         h.element("details", &[], |h| {
             h.plain("summary", word("octave.table"));
             table(h, word("octave.heading"), &titles, |h| {
                 for d in &answer.degrees {
-                    let cents = d.mean_cents.map_or_else(String::new, |c| format!("{c:+.0}"));
+                    let cents = d
+                        .mean_cents
+                        .map_or_else(String::new, |c| format!("{c:+.0}"));
                     let degree = d.degree.clone().unwrap_or_default();
-                    row(h, &[&d.name, &degree, &percent(d.share), &d.count.to_string(), &cents]);
+                    row(
+                        h,
+                        &[
+                            &d.name,
+                            &degree,
+                            &percent(d.share),
+                            &d.count.to_string(),
+                            &cents,
+                        ],
+                    );
                 }
             });
         });
@@ -286,7 +362,10 @@ fn names(html: &mut Html, answer: &Identify) {
         list(h, open);
         if !folded.is_empty() {
             h.element("details", &[], |h| {
-                h.plain("summary", &counted("names.more.one", "names.more.many", folded.len()));
+                h.plain(
+                    "summary",
+                    &counted("names.more.one", "names.more.many", folded.len()),
+                );
                 list(h, folded);
             });
         }
@@ -315,19 +394,29 @@ fn other_meanings(html: &mut Html, answer: &Identify) {
                 });
                 h.plain("dt", &d.name);
                 let steps = steps_text(&d.steps);
-                h.plain("dd", &format!("{} ({steps}), {kinship}. {}", d.version, d.source));
+                h.plain(
+                    "dd",
+                    &format!("{} ({steps}), {kinship}. {}", d.version, d.source),
+                );
             }
         });
         let more = answer.disputed.len().saturating_sub(MOST_MEANINGS);
         if more > 0 {
-            h.line("p", "small", &counted("disputed.more.one", "disputed.more.many", more));
+            h.line(
+                "p",
+                "small",
+                &counted("disputed.more.one", "disputed.more.many", more),
+            );
         }
     });
 }
 
 fn other_starts(html: &mut Html, answer: &Identify) {
     let own = answer.version.as_deref();
-    let others = answer.rotations.iter().filter(|r| Some(r.version.as_str()) != own);
+    let others = answer
+        .rotations
+        .iter()
+        .filter(|r| Some(r.version.as_str()) != own);
     let others: Vec<_> = others.collect();
     if others.is_empty() {
         return;
@@ -336,7 +425,10 @@ fn other_starts(html: &mut Html, answer: &Identify) {
         let titles = ["starts.notes", "starts.steps", "starts.version"].map(word);
         table(h, word("starts.heading"), &titles, |h| {
             for r in others {
-                row(h, &[&r.note_names.join(" "), &steps_text(&r.steps), &r.version]);
+                row(
+                    h,
+                    &[&r.note_names.join(" "), &steps_text(&r.steps), &r.version],
+                );
             }
         });
     });
@@ -344,6 +436,8 @@ fn other_starts(html: &mut Html, answer: &Identify) {
 
 fn remarks(html: &mut Html, answer: &Identify) {
     if !answer.warnings.is_empty() {
-        section(html, "remarks", word("remarks.heading"), |h| paragraphs(h, "", &answer.warnings));
+        section(html, "remarks", word("remarks.heading"), |h| {
+            paragraphs(h, "", &answer.warnings)
+        });
     }
 }

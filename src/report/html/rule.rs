@@ -29,7 +29,10 @@ pub fn rule(html: &mut Html, scale: &Scale) {
     let view = format!("0 0 {} {}", length(width), length(HEIGHT));
     let names = scale.note_names.join(" ");
     let steps: Vec<String> = scale.steps.iter().map(u8::to_string).collect();
-    let label = phrase("rule.label", &[("notes", &names), ("steps", &steps.join(" "))]);
+    let label = phrase(
+        "rule.label",
+        &[("notes", &names), ("steps", &steps.join(" "))],
+    );
     let attributes = [
         ("class", "rule"),
         ("viewBox", view.as_str()),
@@ -89,7 +92,13 @@ fn circle(html: &mut Html, class: &str, x: f64, radius: f64) {
 }
 
 fn line(html: &mut Html, class: &str, [x1, y1, x2, y2]: [&str; 4]) {
-    let attributes = [("class", class), ("x1", x1), ("y1", y1), ("x2", x2), ("y2", y2)];
+    let attributes = [
+        ("class", class),
+        ("x1", x1),
+        ("y1", y1),
+        ("x2", x2),
+        ("y2", y2),
+    ];
     html.element("line", &attributes, |_| {});
 }
 

@@ -34,7 +34,9 @@ fn header(html: &mut Html, submission: &Submission) {
             }
         });
         h.element("h2", &[("class", &format!("answer tone-{key}"))], |h| {
-            h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| h.text(sign));
+            h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| {
+                h.text(sign)
+            });
             h.text(words);
         });
         if let Some(row) = review {
@@ -47,7 +49,9 @@ fn header(html: &mut Html, submission: &Submission) {
 fn body(html: &mut Html, review: &ReviewRow, sound: Option<&str>) {
     html.line("p", "told", &review.explanation);
     html.element("div", &[("class", "pair")], |h| {
-        section(h, "", word("sheet.asked"), |h| scale(h, &review.assignment.scale));
+        section(h, "", word("sheet.asked"), |h| {
+            scale(h, &review.assignment.scale)
+        });
         if let Some(heard) = &review.heard {
             section(h, "", word("sheet.heard"), |h| scale(h, heard));
         }
@@ -66,14 +70,24 @@ fn body(html: &mut Html, review: &ReviewRow, sound: Option<&str>) {
     intonation(html, review);
     meanings(html, review);
     if !review.warnings.is_empty() {
-        section(html, "remarks", word("remarks.heading"), |h| paragraphs(h, "", &review.warnings));
+        section(html, "remarks", word("remarks.heading"), |h| {
+            paragraphs(h, "", &review.warnings)
+        });
     }
 }
 
 fn scale(html: &mut Html, row: &ScaleRow) {
     html.line("p", "scale-name", &row.version);
     let caption = phrase("rule.caption", &[("steps", &steps_text(&row.steps))]);
-    figure(html, &caption, &Scale { note_names: &row.note_names, degrees: &[], steps: &row.steps });
+    figure(
+        html,
+        &caption,
+        &Scale {
+            note_names: &row.note_names,
+            degrees: &[],
+            steps: &row.steps,
+        },
+    );
 }
 
 fn intonation(html: &mut Html, review: &ReviewRow) {
@@ -81,7 +95,14 @@ fn intonation(html: &mut Html, review: &ReviewRow) {
         return;
     }
     section(html, "intonation", word("intonation.heading"), |h| {
-        let titles = ["octave.note", "octave.degree", "octave.count", "octave.cents", "intonation.spread"].map(word);
+        let titles = [
+            "octave.note",
+            "octave.degree",
+            "octave.count",
+            "octave.cents",
+            "intonation.spread",
+        ]
+        .map(word);
         table(h, word("intonation.heading"), &titles, |h| {
             for d in &review.intonation_cents {
                 let cents = |x: Option<f64>, sign: bool| match (x, sign) {
@@ -90,7 +111,10 @@ fn intonation(html: &mut Html, review: &ReviewRow) {
                     (Some(x), false) => format!("{x:.0}"),
                 };
                 let (mean, spread) = (cents(d.mean_cents, true), cents(d.spread_cents, false));
-                row(h, &[&d.name, &d.degree, &d.count.to_string(), &mean, &spread]);
+                row(
+                    h,
+                    &[&d.name, &d.degree, &d.count.to_string(), &mean, &spread],
+                );
             }
         });
     });
