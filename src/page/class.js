@@ -44,14 +44,13 @@ const showOne = async (desk, result) => {
   const place = byId("answers");
   place.replaceChildren();
   if (result.error) place.append(failure(result));
-  else if (result.html) place.append(desk.article(result));
   await showSheet(desk, result, place);
   const back = button(say("class.back"), () => desk.show(), { class: "class-back" });
   place.prepend(back);
   back.focus();
 };
 
-/** Puts the sheet of a student before what is in `place`. */
+/** Shows the sheet of a student, the whole answer about the recording folded below it. */
 const showSheet = async (desk, result, place) => {
   if (!result.review) return;
   const reply = await desk.engine.ask({ do: "sheet", submission: told(result) });
@@ -59,7 +58,26 @@ const showSheet = async (desk, result, place) => {
   const box = made("div");
   box.append(fragment(reply.html));
   withPlayer(box, desk.sounds.get(result.place));
-  place.prepend(box);
+  place.replaceChildren(box);
+  if (!result.html) return;
+  const whole = made("details");
+  whole.append(made("summary", say("class.hearing", { title: result.title })), desk.article(result));
+  place.append(whole);
+};
+
+/** Prints what is shown; of a class also the sheet of each student, on pages of their own. */
+const printAll = async (desk) => {
+  const place = byId("answers");
+  if (place.querySelector("article.class")) {
+    const sheets = made("div", "", { class: "sheets" });
+    for (const result of desk.results) {
+      const reply = await desk.engine.ask({ do: "sheet", submission: told(result) });
+      if (reply.html) sheets.append(fragment(reply.html));
+    }
+    place.append(sheets);
+    addEventListener("afterprint", () => sheets.remove(), { once: true });
+  }
+  print();
 };
 
 /** Heads of the table become buttons that sort by their column; need of attention is the first order. */

@@ -1,5 +1,5 @@
 // Hearing recordings: what is dropped, chosen or recorded is answered here, one by one or as a class.
-const SOUND_NAME = /\.(wav|wave|flac|mp3|mp2|ogg|oga|opus|m4a|m4b|mp4|3gp|mov|mkv|mka|webm|aif|aiff|aifc|caf|aac|mid|midi|wma|wv|ac3|amr|avi|ts|spx|tta)$/i;
+const SOUND_NAME = /\.(wav|wave|flac|mp3|mp2|ogg|oga|opus|m4a|m4b|mp4|3gp|mov|mkv|mka|webm|aif|aiff|aifc|caf|aac|mid|midi|wma|wv|ac3|amr|avi|ts|spx|tta|flv|w64|m4v|mpg|mpeg|ape|au|gsm)$/i;
 const NAMED_SKIPPED = 4;
 
 const isSound = (file) => SOUND_NAME.test(file.name) || /^(audio|video)\//.test(file.type);
@@ -129,9 +129,10 @@ class Desk {
   announce(count) {
     const last = this.results.at(-1);
     const sentences = [];
+    byId("state").scrollIntoView();
     if (this.stopped) sentences.push(say("progress.cancelled"));
     else if (count > 1) sentences.push(say("hear.done.many", { count: this.results.length }));
-    else if (last?.error) sentences.push(say("hear.failed", { name: last.name, message: last.error.message }));
+    else if (last?.error) sentences.push(say("hear.failed", { name: last.name }));
     else if (last?.title) sentences.push(say("hear.done.one", { name: last.name, title: last.title }));
     if (this.skipped) sentences.push(this.skipped);
     this.skipped = "";
@@ -145,9 +146,9 @@ class Desk {
     byId("keep").hidden = !results.length;
     byId("save-csv").hidden = !reviewed;
     if (reviewed && results.length > 1) return showClass(this, results);
+    if (reviewed) return showSheet(this, results[0], place);
     const parts = results.map((result) => (results.length > 1 ? this.folded(result) : this.article(result)));
     place.replaceChildren(...parts);
-    if (reviewed) await showSheet(this, results[0], place);
   }
 
   /** The article about one recording. */

@@ -76,7 +76,7 @@ const wakeKeeping = (desk) => {
     desk.engine.stop();
   });
   byId("forget").addEventListener("click", () => desk.clear());
-  byId("print").addEventListener("click", () => print());
+  byId("print").addEventListener("click", () => printAll(desk));
   byId("save-csv").addEventListener("click", async () => {
     const reply = await desk.engine.ask({ do: "class", submissions: desk.results.map(told) });
     save("whichmode.csv", `\ufeff${reply.csv}`, "text/csv;charset=utf-8");

@@ -4,6 +4,26 @@ const LONGEST_S = 600;
 const QUIET = 0.02;
 const LOUD = 0.98;
 
+/** Samples in a block of the older way of listening. */
+const BLOCK = 4096;
+
+/** Hands each block of a source on. Where the page lies on the disk, some browsers refuse worklets: then the older way. */
+const tapped = async (context, source, heard) => {
+  const address = URL.createObjectURL(new Blob([CAPTURE], { type: "text/javascript" }));
+  try {
+    await context.audioWorklet.addModule(address);
+    const capture = new AudioWorkletNode(context, "capture", { numberOfOutputs: 0 });
+    capture.port.onmessage = ({ data }) => heard(data);
+    source.connect(capture);
+  } catch {
+    const capture = context.createScriptProcessor(BLOCK, 1, 1);
+    capture.onaudioprocess = (event) => heard(event.inputBuffer.getChannelData(0).slice());
+    source.connect(capture).connect(context.destination);
+  } finally {
+    URL.revokeObjectURL(address);
+  }
+};
+
 class Microphone {
   /** Opens it; `heard` is called with each block. */
   static async open(heard) {
@@ -11,12 +31,8 @@ class Microphone {
       audio: { echoCancellation: false, noiseSuppression: false, autoGainControl: false, channelCount: 1 },
     });
     const context = new AudioContext();
-    const address = URL.createObjectURL(new Blob([CAPTURE], { type: "text/javascript" }));
-    await context.audioWorklet.addModule(address);
-    URL.revokeObjectURL(address);
-    const capture = new AudioWorkletNode(context, "capture", { numberOfOutputs: 0 });
-    capture.port.onmessage = ({ data }) => heard(data);
-    context.createMediaStreamSource(stream).connect(capture);
+    const source = context.createMediaStreamSource(stream);
+    await tapped(context, source, heard);
     await context.resume();
     return new Microphone(stream, context);
   }

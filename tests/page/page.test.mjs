@@ -40,7 +40,8 @@ const hear = async (page, files) => {
 const stored = (page) => page.evaluate(() => JSON.parse(localStorage.getItem("whichmode.answers/1") ?? "null"));
 const named = (files) => files.map(([name, file]) => ({ name, mimeType: "application/octet-stream", buffer: readFileSync(fixture(file)) }));
 
-const PHRASES = fixtures().filter((name) => name.startsWith("phrases/"));
+// The one with wrong notes first.
+const PHRASES = fixtures().filter((name) => name.startsWith("phrases/")).sort((a, b) => b.includes("slips") - a.includes("slips"));
 const classOf = (count) => named(Array.from({ length: count }, (_, k) => [`student ${String(k + 1).padStart(2, "0")} ${basename(PHRASES[k % PHRASES.length])}`, PHRASES[k % PHRASES.length]]));
 
 test("a recording is answered from the disk, offline, with a drawing and a player", async () => {
@@ -76,7 +77,8 @@ test("every format is answered in the browser as by the command", async () => {
   await close(page);
 });
 
-test("from a server as well, with nothing asked of it but the page", async () => {
+/** A server on this machine that gives the page and nothing else. */
+const served = async () => {
   const asked = [];
   const server = createServer((request, response) => {
     asked.push(request.url);
@@ -84,7 +86,12 @@ test("from a server as well, with nothing asked of it but the page", async () =>
     response.end(readFileSync(pagePath));
   });
   await new Promise((resolve) => server.listen(0, "127.0.0.1", resolve));
-  const page = await open({}, `http://127.0.0.1:${server.address().port}/whichmode.html`);
+  return { asked, server, url: `http://127.0.0.1:${server.address().port}/whichmode.html` };
+};
+
+test("from a server as well, with nothing asked of it but the page", async () => {
+  const { asked, server, url } = await served();
+  const page = await open({}, url);
   await hear(page, fixture("phrases/kumoi-dorian.flac"));
   assert.equal(await page.textContent("h2.answer"), "D Dorian kumoi");
   assert.deepEqual(asked.filter((url) => url !== "/favicon.ico"), ["/whichmode.html"]);
@@ -190,6 +197,8 @@ test("a name full of markup does nothing", async () => {
   await page.click("#answers a");
   assert.equal(await page.locator("img, #answers script").count(), 0);
   assert.equal(alerted, false);
+  // The policy says in the console that it refused the handlers of the storage's fragment.
+  page.faults = page.faults.filter((fault) => !fault.startsWith("Executing inline event handler violates"));
   await close(page);
 });
 
@@ -210,27 +219,33 @@ const asWav = async (name) => {
   return path;
 };
 
-test("what the microphone hears is answered", async () => {
-  const path = await asWav("phrases/kumoi-dorian.flac");
-  const own = await browser(["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-audio-capture=${path}%noloop`]);
-  const page = await open({ permissions: ["microphone"] }, address, own);
-  await page.click("#record");
-  await page.waitForSelector("#recorder button");
-  await page.waitForTimeout(16000);
-  assert.ok(Number(await page.getAttribute("[role=meter]", "aria-valuenow")) >= 0);
-  await page.click("#recorder button.main");
-  await page.waitForSelector("h2.answer");
-  await idle(page);
-  assert.equal(await page.textContent("h2.answer"), "D Dorian kumoi");
-  assert.ok((await page.evaluate(() => document.querySelector(".player-place audio").duration)) > 10);
-  await close(page);
-  await own.close();
-});
+// Browsers give the microphone to a page by a worklet where it comes from a server, by the older way from the disk.
+for (const from of ["disk", "server"]) {
+  test(`what the microphone hears is answered, page from the ${from}`, async () => {
+    const path = await asWav("phrases/kumoi-dorian.flac");
+    const own = await browser(["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-audio-capture=${path}%noloop`]);
+    const { server, url } = await served();
+    const page = await open({}, from === "disk" ? address : url, own);
+    await page.click("#record");
+    await page.waitForSelector("#recorder button");
+    await page.waitForTimeout(16000);
+    assert.ok(Number(await page.getAttribute("[role=meter]", "aria-valuenow")) >= 0);
+    await page.click("#recorder button.main");
+    await page.waitForSelector("h2.answer");
+    await idle(page);
+    assert.equal(await page.textContent("h2.answer"), "D Dorian kumoi");
+    await page.waitForFunction(() => document.querySelector(".player-place audio").duration > 10);
+    page.faults = page.faults.filter((fault) => !/favicon|404/.test(fault));
+    await close(page);
+    await own.close();
+    server.close();
+  });
+}
 
 test("strings are read while they are plucked", async () => {
   const path = await asWav("strings/guitar-acoustic-A2.flac");
   const own = await browser(["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-audio-capture=${path}`]);
-  const page = await open({ permissions: ["microphone"] }, address, own);
+  const page = await open({}, address, own);
   await page.click("#tab-strings");
   await page.fill("#strings", "A2 E3");
   await page.click("#listen");

@@ -2,14 +2,21 @@
 
 use std::collections::BTreeMap;
 
-use super::words::{clock, counted, percent, phrase, word};
+use super::words::{clock, counted, phrase, sure, word};
 use super::write::{Html, section};
-use super::{file_name, moment, table};
+use super::{file_name, moment};
 use crate::report::review::ReviewRow;
 use crate::review::Kind;
 
 /// Things that several students got wrong are told, at most so many.
 const MOST_COMMON: usize = 5;
+/// The heads of the table's columns.
+const TITLES: [&str; 4] = [
+    "class.recording",
+    "class.verdict",
+    "class.told",
+    "class.slips",
+];
 /// Wrong notes that a row of the table names.
 const MOST_SLIPS: usize = 6;
 
@@ -76,22 +83,31 @@ pub fn class(submissions: &[Submission]) -> Html {
         });
         counts(h, submissions);
         common(h, submissions);
-        let titles = [
-            "class.recording",
-            "class.verdict",
-            "class.told",
-            "class.slips",
-        ]
-        .map(word);
         section(h, "class-table", word("class.heading"), |h| {
-            table(h, word("class.heading"), &titles, |h| {
-                for &k in &order {
-                    submission(h, k, &submissions[k]);
-                }
-            });
+            rows(h, submissions, &order)
         });
     });
     html
+}
+
+/// The table. On a narrow screen its rows are laid out as blocks, so that the roles are written out.
+fn rows(html: &mut Html, submissions: &[Submission], order: &[usize]) {
+    let attributes = [("role", "table"), ("aria-label", word("class.heading"))];
+    html.element("table", &attributes, |h| {
+        h.element("thead", &[("role", "rowgroup")], |h| {
+            h.element("tr", &[("role", "row")], |h| {
+                for title in TITLES {
+                    let attributes = [("scope", "col"), ("role", "columnheader")];
+                    h.element("th", &attributes, |h| h.text(word(title)));
+                }
+            });
+        });
+        h.element("tbody", &[("role", "rowgroup")], |h| {
+            for &k in order {
+                submission(h, k, &submissions[k]);
+            }
+        });
+    });
 }
 
 /// What was asked, each task once.
@@ -196,44 +212,48 @@ fn submission(html: &mut Html, place: usize, submission: &Submission) {
     let kind = submission.result.ok().map(|r| r.verdict);
     let (key, sign, words) = verdict(kind);
     let need = submission.need().to_string();
-    let attributes = [("data-row", place.to_string())];
-    html.element("tr", &[("data-row", &attributes[0].1)], |h| {
-        h.element(
-            "th",
-            &[("scope", "row"), ("data-sort", submission.file)],
-            |h| match &submission.sheet {
-                Some(link) => h.element("a", &[("href", link)], |h| file_name(h, submission.file)),
-                None => file_name(h, submission.file),
-            },
-        );
-        h.element(
-            "td",
-            &[("class", &format!("tone-{key}")), ("data-sort", &need)],
-            |h| {
-                h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| {
-                    h.text(sign)
-                });
-                h.text(words);
-                if let Ok(row) = submission.result {
-                    h.line(
-                        "span",
-                        "small sure",
-                        &format!(" {}", percent(row.verdict_confidence)),
-                    );
-                }
-            },
-        );
+    let place = place.to_string();
+    html.element("tr", &[("role", "row"), ("data-row", &place)], |h| {
+        let attributes = [
+            ("scope", "row"),
+            ("role", "rowheader"),
+            ("data-sort", submission.file),
+        ];
+        h.element("th", &attributes, |h| match &submission.sheet {
+            Some(link) => h.element("a", &[("href", link)], |h| file_name(h, submission.file)),
+            None => file_name(h, submission.file),
+        });
+        cell(h, &format!("tone-{key}"), &need, |h| {
+            sign_of(h, sign);
+            h.text(words);
+            if let Ok(row) = submission.result {
+                let sure = sure(row.verdict_confidence);
+                h.line("span", "small sure", &format!(" {sure}"));
+            }
+        });
         let told = submission
             .result
             .map_or_else(|e| e, |row| row.explanation.as_str());
-        h.element("td", &[("data-sort", told)], |h| h.text(told));
-        let slips = submission.result.map_or(0, |row| row.slips.len());
-        h.element("td", &[("data-sort", &slips.to_string())], |h| {
-            if let Ok(row) = submission.result {
-                self::slips(h, row, submission.sound.as_deref());
+        cell(h, "", told, |h| h.text(told));
+        let count = submission.result.map_or(0, |row| row.slips.len());
+        cell(h, "", &count.to_string(), |h| {
+            if let Some(row) = submission.result.ok().filter(|_| count > 0) {
+                slips(h, row, submission.sound.as_deref());
             }
         });
     });
+}
+
+/// A cell that is sorted by `key`.
+fn cell(html: &mut Html, class: &str, key: &str, inside: impl FnOnce(&mut Html)) {
+    let attributes = [("role", "cell"), ("class", class), ("data-sort", key)];
+    html.element("td", &attributes, inside);
+}
+
+/// A verdict's sign; the words beside it say the same.
+pub(super) fn sign_of(html: &mut Html, sign: &str) {
+    let attributes = [("class", "sign"), ("aria-hidden", "true")];
+    html.element("span", &attributes, |h| h.text(sign));
 }
 
 fn slips(html: &mut Html, row: &ReviewRow, sound: Option<&str>) {

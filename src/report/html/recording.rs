@@ -3,7 +3,7 @@
 use super::line::{Curves, line};
 use super::octave::octave;
 use super::rule::{Scale, rule};
-use super::words::{clock, counted, percent, phrase, whole_clock, word};
+use super::words::{clock, counted, percent, phrase, sure, whole_clock, word};
 use super::write::{Html, section};
 use super::{file_name, moment, paragraphs, row, table};
 use crate::answer::Answer;
@@ -117,8 +117,10 @@ fn sureness(answer: &Identify) -> String {
             false => phrase("sure.only_notes", &[("notes", &notes)]),
         };
     };
-    let (notes, home) = (percent(answer.set_confidence), percent(centre.confidence));
-    let sure = percent(answer.set_confidence.min(centre.confidence));
+    // A home that was given beforehand is certain.
+    let told = |x: f64| if x < 1.0 { sure(x) } else { percent(x) };
+    let (notes, home) = (told(answer.set_confidence), told(centre.confidence));
+    let sure = told(answer.set_confidence.min(centre.confidence));
     let values = [
         ("home", centre.name.as_str()),
         ("sure", &sure),
@@ -237,7 +239,7 @@ fn why(html: &mut Html, answer: &Identify) {
         }
         let others = answer.alternatives.iter().take(MOST_OTHERS);
         let others: Vec<String> = others
-            .filter_map(|a| Some(format!("{} {}", a.version.as_ref()?, percent(a.confidence))))
+            .filter_map(|a| Some(format!("{} {}", a.version.as_ref()?, sure(a.confidence))))
             .collect();
         if !others.is_empty() {
             h.element("p", &[], |h| {

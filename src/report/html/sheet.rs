@@ -3,7 +3,7 @@
 use super::class::{Submission, verdict};
 use super::recording::figure;
 use super::rule::Scale;
-use super::words::{clock, percent, phrase, whole_clock, word};
+use super::words::{clock, phrase, sure, whole_clock, word};
 use super::write::{Html, section};
 use super::{file_name, moment, paragraphs, row, table};
 use crate::modes::steps_text;
@@ -40,7 +40,7 @@ fn header(html: &mut Html, submission: &Submission) {
             h.text(words);
         });
         if let Some(row) = review {
-            let sure = percent(row.verdict_confidence);
+            let sure = sure(row.verdict_confidence);
             h.line("p", "small", &phrase("sheet.sure", &[("sure", &sure)]));
         }
     });

@@ -42,8 +42,15 @@ pub fn whole_clock(seconds: f64) -> String {
     format!("{}:{:02}", whole / 60, whole % 60)
 }
 
+/// The most that an inference is told to be sure; shares of time may be whole.
+const MOST_SURE: f64 = 0.99;
+
 /// A probability as whole percent; what was inferred is never told as certain.
+pub fn sure(x: f64) -> String {
+    percent(x.min(MOST_SURE))
+}
+
+/// A part of a whole as whole percent, its sign not parted from it.
 pub fn percent(x: f64) -> String {
-    let shown = if x < 1.0 { x.min(0.99) } else { x };
-    format!("{:.0} %", 100.0 * shown)
+    format!("{:.0}\u{a0}%", 100.0 * x)
 }
