@@ -37,7 +37,10 @@ pub enum Error {
     /// A label, note list, step pattern or option that can't be read; the command line was wrong.
     #[error("{0}")]
     Text(String),
-    /// The caller's progress hook stopped the work.
+    /// An answer or a file can't be written.
+    #[error("{0}")]
+    NotWritable(String),
+    /// The caller's progress hook stopped the work, or nobody reads the answer any more.
     #[error("{0}")]
     Cancelled(String),
     /// A fault of this program.
@@ -80,6 +83,8 @@ pub enum ErrorKind {
     Empty,
     /// It is longer or larger than is taken.
     TooLong,
+    /// An answer or a file can't be written.
+    NotWritable,
     /// The caller stopped the work.
     Cancelled,
     /// A fault of this program, or a command that can't be followed.
@@ -91,6 +96,12 @@ impl Error {
     pub fn missing(source: impl Into<Source>) -> Self {
         Error::NotFound("There is no file of this name; check its spelling and its folder.".into())
             .caused_by(source)
+    }
+
+    /// What can't be written, with the reason; `what` is a sentence without its full stop.
+    pub fn unwritable(what: &str, source: impl Into<Source>) -> Self {
+        let source = source.into();
+        Error::NotWritable(format!("{what} ({source}).")).caused_by(source)
     }
 
     /// What can't be read, with the reason; `what` is a sentence without its full stop.
@@ -145,6 +156,7 @@ impl Error {
             Error::Damaged(_) => ErrorKind::Damaged,
             Error::Empty(_) => ErrorKind::Empty,
             Error::TooLong(_) => ErrorKind::TooLong,
+            Error::NotWritable(_) => ErrorKind::NotWritable,
             Error::Cancelled(_) => ErrorKind::Cancelled,
             Error::Text(_) | Error::Internal(_) => ErrorKind::Internal,
             Error::Caused { error, .. } | Error::At { error, .. } => error.kind(),

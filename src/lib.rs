@@ -1,7 +1,59 @@
 //! Hear a recording of a played line and say which version of which scale it is, and from which centre.
 //!
-//! Reading down this page is reading the method: each stage takes the type of the stage before it and gives its own.
+//! # In ten lines
+//!
+//! ```
+//! use std::path::Path;
+//! use whichmode::{Options, identify};
+//!
+//! # fn main() -> whichmode::error::Result<()> {
+//! # let path = Path::new("fixtures/phrases/kumoi-dorian.flac");
+//! # /*
+//! let path = Path::new("lesson.flac");
+//! # */
+//! let answer = identify(path, &Options::default())?;
+//! match answer.version {
+//!     Some(version) => println!("{}: {}", version.label(), version.note_names().join(" ")),
+//!     None => println!("no scale can be told"),
+//! }
+//! for warning in &answer.warnings {
+//!     println!("note: {warning}");
+//! }
+//! # assert_eq!(answer.version.map(|v| v.label()).as_deref(), Some("D Dorian kumoi"));
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! # The door
+//!
+//! [`identify`] says what was played, [`tuning`](fn@tuning) how far the strings of an instrument are from their targets,
+//! [`review`](fn@review) whether a student played what was asked. Each has sisters that take a reader, the bytes of a
+//! file, samples or notes; those need no file system and run in a browser (`wasm32-unknown-unknown`, without the default
+//! feature `cli`). [`identify_input`] tells how far it has come, and can be stopped. What is known beforehand goes into
+//! [`Options`]; all that was heard is in the [`Answer`]. [`report`] writes answers as JSON, whose fields are described
+//! in [`report::data::schema`], and as text.
+//!
+//! # The house
+//!
+//! Reading down this page is reading the method: each stage takes the type of the stage before it and gives its own, and
+//! can be used alone.
+//!
+//! | stage | takes | gives |
+//! |---|---|---|
+//! | [`decode`] | a file or bytes | mono samples |
+//! | [`pitch`] | samples | a [`PitchTrack`](pitch::PitchTrack) |
+//! | [`notes`] | a pitch track, a MIDI file or lines of JSON | a [`NoteList`](notes::NoteList) |
+//! | [`segments`] | track and notes | where there is playing, speech, silence |
+//! | [`histogram`] | notes | a [`Histogram`](histogram::Histogram) on the recording's own A4 |
+//! | [`scale`] | notes and histogram | a [`ScaleEstimate`](scale::ScaleEstimate): set and centre with probabilities |
+//! | [`modes`], [`labels`] | set and centre | the [`Version`](modes::Version), its family, what books call it |
+//! | [`mod@tuning`], [`mod@review`] | samples, notes | the other two answers |
+//! | [`answer`] | anything of the above | the whole [`Answer`] |
+//! | [`report`] | answers | JSON and text |
+//!
 //! No stage knows a later one; only [`units`], [`error`] and [`wide`] are shared by all.
+
+#![warn(missing_docs)]
 
 pub mod error;
 
@@ -21,6 +73,7 @@ pub mod segments;
 
 pub mod histogram;
 
+#[allow(missing_docs)]
 pub mod scale;
 
 pub mod modes;

@@ -40,7 +40,7 @@ pub struct LabelsArgs {
 
 /// Runs the command.
 pub fn run(args: &LabelsArgs) -> ExitStatus {
-    super::ended(answer(args))
+    super::ended(answer(args).map(|()| ExitStatus::Done))
 }
 
 fn answer(args: &LabelsArgs) -> Result<()> {
@@ -68,7 +68,7 @@ fn answer(args: &LabelsArgs) -> Result<()> {
 
 fn about_book(args: &LabelsArgs, book: &Book) -> Result<()> {
     if args.answer.json {
-        return super::json(&LabelsReport::all(book));
+        return terminal::print_json(&LabelsReport::all(book));
     }
     if args.answer.letter {
         return Err(Error::Text(
@@ -78,40 +78,35 @@ fn about_book(args: &LabelsArgs, book: &Book) -> Result<()> {
     }
     let mut page = terminal::page();
     book_text(book, &mut page);
-    terminal::print(&page.finish());
-    Ok(())
+    terminal::print(&page.finish())
 }
 
 fn about_name(args: &LabelsArgs, book: &Book, name: &str, root: NoteName) -> Result<()> {
     if args.answer.json {
-        return super::json(&LabelsReport::of_name(book, name));
+        return terminal::print_json(&LabelsReport::of_name(book, name));
     }
     if args.answer.letter {
-        terminal::print_letter(&letter::for_name(book, name, root));
-        return Ok(());
+        return terminal::print_letter(&letter::for_name(book, name, root));
     }
     let mut page = terminal::page();
     name_text(book, name, root, &mut page);
-    terminal::print(&page.finish());
-    Ok(())
+    terminal::print(&page.finish())
 }
 
 fn about_version(args: &LabelsArgs, book: &Book, version: &Version, input: &str) -> Result<()> {
     if args.answer.json {
-        return super::json(&LabelsReport::of_version(book, version));
+        return terminal::print_json(&LabelsReport::of_version(book, version));
     }
     if args.answer.letter {
         let item = Item {
             input: input.to_string(),
             version: *version,
         };
-        terminal::print_letter(&letter::for_items(book, &[item], None));
-        return Ok(());
+        return terminal::print_letter(&letter::for_items(book, &[item], None));
     }
     let mut page = terminal::page();
     version_text(book, version, &mut page);
-    terminal::print(&page.finish());
-    Ok(())
+    terminal::print(&page.finish())
 }
 
 /// What isn't a name may be a label or another text form, with or without a root.

@@ -3,6 +3,7 @@
 mod answer;
 mod exit;
 mod identify;
+mod inputs;
 mod labels;
 mod progress;
 mod relate;
@@ -11,10 +12,11 @@ mod review;
 mod terminal;
 mod trace;
 mod tuning;
+mod values;
 
 use clap::{Parser, Subcommand};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::modes::Notation;
 
 pub use exit::ExitStatus;
@@ -42,14 +44,22 @@ enum Command {
 
 /// Parses the command line and runs what it asks for.
 pub fn main() -> ExitStatus {
-    let cli = Cli::parse();
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(told) => return told_by_parser(&told),
+    };
     if cli.verbose {
         env_logger::Builder::new()
             .filter_level(log::LevelFilter::Debug)
             .init();
     }
-    // A panic is caught and told in one sentence.
-    std::panic::set_hook(Box::new(|_| {}));
+    // A panic is caught and told in one sentence; what it said itself is for those who look for it.
+    let verbose = cli.verbose;
+    std::panic::set_hook(Box::new(move |panic| {
+        if verbose {
+            terminal::say(&panic.to_string());
+        }
+    }));
     guarded(|| Ok(run(&cli.command))).unwrap_or_else(|error| ended(Err(error)))
 }
 
@@ -74,12 +84,26 @@ fn guarded<T>(work: impl FnOnce() -> Result<T>) -> Result<T> {
     })
 }
 
-/// The exit status of a command that does one thing; says on standard error what went wrong.
-fn ended(result: Result<()>) -> ExitStatus {
-    let Err(error) = result else {
-        return ExitStatus::Done;
+/// What the parser of the command line has to say: help and the version are answers, the rest is a wrong command line.
+fn told_by_parser(told: &clap::Error) -> ExitStatus {
+    match told.print() {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            terminal::say(&format!("this can't be written ({error})"));
+            ExitStatus::Incomplete
+        }
+        _ if told.use_stderr() => ExitStatus::Usage,
+        _ => ExitStatus::Done,
+    }
+}
+
+/// The exit status of a command; says on standard error what went wrong. That nobody reads the answer is no failure.
+fn ended(result: Result<ExitStatus>) -> ExitStatus {
+    let error = match result {
+        Ok(status) => return status,
+        Err(error) if error.kind() == ErrorKind::Cancelled => return ExitStatus::Done,
+        Err(error) => error,
     };
-    eprintln!("whichmode: {error}");
+    terminal::say(&error.to_string());
     if error.is_text() {
         ExitStatus::Usage
     } else {
@@ -95,7 +119,12 @@ fn notation(german: bool) -> Notation {
     }
 }
 
-fn json<T: serde::Serialize>(value: &T) -> Result<()> {
-    terminal::print_json(value)
-        .map_err(|error| Error::Internal(format!("the answer can't be written as JSON: {error}")))
+/// One answer that could not be given, as a line of JSON and on standard error. `place` says whose it is in JSON.
+fn failed(mut place: serde_json::Value, name: &str, error: &Error, as_json: bool) -> Result<()> {
+    terminal::say(&format!("{name}: {}", error.sentence()));
+    if as_json {
+        place["error"] = serde_json::json!({ "kind": error.kind(), "message": error.sentence() });
+        terminal::print_json(&place)?;
+    }
+    Ok(())
 }

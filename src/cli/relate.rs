@@ -30,7 +30,7 @@ pub struct RelateArgs {
 
 /// Runs the command; `hear` says what a recording holds.
 pub fn run(args: &RelateArgs, hear: &dyn Fn(&Path) -> Result<Version>) -> ExitStatus {
-    super::ended(answer(args, hear))
+    super::ended(answer(args, hear).map(|()| ExitStatus::Done))
 }
 
 fn answer(args: &RelateArgs, hear: &dyn Fn(&Path) -> Result<Version>) -> Result<()> {
@@ -47,16 +47,14 @@ fn answer(args: &RelateArgs, hear: &dyn Fn(&Path) -> Result<Version>) -> Result<
         .map(|input| item(input, &book, notation, hear))
         .collect::<Result<_>>()?;
     if args.answer.json {
-        return super::json(&RelateReport::new(&book, &items, transposition.as_ref()));
+        return terminal::print_json(&RelateReport::new(&book, &items, transposition.as_ref()));
     }
     if args.answer.letter {
-        terminal::print_letter(&letter::for_items(&book, &items, transposition.as_ref()));
-        return Ok(());
+        return terminal::print_letter(&letter::for_items(&book, &items, transposition.as_ref()));
     }
     let mut page = terminal::page();
     relate_text(&book, &items, transposition.as_ref(), &mut page);
-    terminal::print(&page.finish());
-    Ok(())
+    terminal::print(&page.finish())
 }
 
 /// A text form, or a recording where there is a file of that name.

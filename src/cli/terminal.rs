@@ -1,8 +1,12 @@
-//! The terminal: how wide it is, and printing to it. Styles are dropped where standard output is no terminal, with
+//! The terminal: how wide it is, and printing to it. What can't be written is an error; a pipe whose reader has gone ends
+//! the work without a word.
+//!
+//! Styles are dropped where standard output is no terminal, with
 //! `NO_COLOR`, and with `TERM=dumb`.
 
-use std::io::{IsTerminal, Write};
+use std::io::{ErrorKind, IsTerminal, Write};
 
+use crate::error::{Error, Result};
 use crate::report::text::Page;
 
 /// Columns where no terminal says how many.
@@ -19,14 +23,26 @@ pub fn page() -> Page {
     Page::new(measured.or_else(told).unwrap_or(DEFAULT_WIDTH)).styled()
 }
 
-/// Prints to standard output; a pipe that was closed by its reader is no error.
-pub fn print(text: &str) {
+/// Prints to standard output.
+///
+/// # Errors
+/// `NotWritable`, as on a full disk; `Cancelled` where the reader of a pipe has closed it.
+pub fn print(text: &str) -> Result<()> {
     let mut out = anstream::stdout().lock();
-    let _closed_pipe = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    let written = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    written.map_err(|error| match error.kind() {
+        ErrorKind::BrokenPipe => Error::Cancelled("nobody reads the answer any more".into()),
+        _ => Error::unwritable("the answer can't be written", error),
+    })
+}
+
+/// Says a sentence on standard error; where nobody hears it there is nothing to be done.
+pub fn say(sentence: &str) {
+    let _unheard = writeln!(std::io::stderr(), "whichmode: {sentence}");
 }
 
 /// Prints paragraphs: wrapped on a terminal, one line each where another program reads them.
-pub fn print_letter(letter: &str) {
+pub fn print_letter(letter: &str) -> Result<()> {
     if !std::io::stdout().is_terminal() {
         return print(&format!("{letter}\n"));
     }
@@ -35,12 +51,13 @@ pub fn print_letter(letter: &str) {
         page.gap();
         page.paragraph(paragraph);
     }
-    print(&page.finish());
+    print(&page.finish())
 }
 
 /// Prints a value as one line of JSON.
-pub fn print_json<T: serde::Serialize>(value: &T) -> serde_json::Result<()> {
-    let line = serde_json::to_string(value)?;
-    print(&format!("{line}\n"));
-    Ok(())
+pub fn print_json<T: serde::Serialize>(value: &T) -> Result<()> {
+    let line = serde_json::to_string(value).map_err(|error| {
+        Error::Internal(format!("the answer can't be written as JSON: {error}")).caused_by(error)
+    })?;
+    print(&format!("{line}\n"))
 }

@@ -42,15 +42,11 @@ enum Stage {
 
 /// Runs the command.
 pub fn run(args: &TraceArgs) -> ExitStatus {
-    let result = super::guarded(|| {
-        let table = table(args.stage, &args.file)?;
-        print(&table, args.json)
-    });
-    if let Err(error) = result {
-        eprintln!("whichmode: {}: {}", args.file.display(), error.sentence());
-        return ExitStatus::Incomplete;
-    }
-    ExitStatus::Done
+    let table = super::guarded(|| table(args.stage, &args.file));
+    let printed = table
+        .map_err(|error| error.at(&args.file))
+        .and_then(|table| print(&table, args.json));
+    super::ended(printed.map(|()| ExitStatus::Done))
 }
 
 /// Columns with their names and how many decimals each is printed with.
@@ -127,7 +123,7 @@ fn print(table: &Table, as_json: bool) -> Result<()> {
             .enumerate()
             .map(|(k, (name, _))| (name.to_string(), column(k)))
             .collect();
-        return super::json(&json!(object));
+        return terminal::print_json(&json!(object));
     }
     let line = |row: &Vec<f64>| {
         let cells: Vec<String> = row
@@ -137,6 +133,5 @@ fn print(table: &Table, as_json: bool) -> Result<()> {
             .collect();
         cells.join(",") + "\n"
     };
-    terminal::print(&table.rows.iter().map(line).collect::<String>());
-    Ok(())
+    terminal::print(&table.rows.iter().map(line).collect::<String>())
 }

@@ -3,15 +3,18 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use serde::Serialize;
+use serde_json::json;
 
 use super::ExitStatus;
 use super::progress::{input, with_bar};
+use super::report::ReportArgs;
 use super::terminal;
-use crate::answer::tuning_input;
-use crate::error::{Error, ErrorKind, Result};
+use crate::answer::{TuningAnswer, tuning_input};
+use crate::error::{Error, Result};
 use crate::modes::{Notation, NoteName, parse_note};
 use crate::read::{read_file, read_text};
+use crate::report::html::instrument::instrument;
+use crate::report::html::words::word;
 use crate::report::tuning::{TuningReport, write_sets};
 use crate::tuning::{
     DEFAULT_TOLERANCE_CENTS, Dump, Intention, Reference, Scheme, StringSet, Temperament, Tuning,
@@ -70,6 +73,8 @@ pub struct TuningArgs {
     /// Write the strings as they are to a bulk dump of the MIDI Tuning Standard
     #[arg(long, value_name = "FILE")]
     dump_out: Option<PathBuf>,
+    #[command(flatten)]
+    report: ReportArgs,
     /// Print JSON, one object a line
     #[arg(long)]
     json: bool,
@@ -77,23 +82,28 @@ pub struct TuningArgs {
 
 /// Runs the command.
 pub fn run(args: &TuningArgs) -> ExitStatus {
-    let sets = match all_sets(&args.sets) {
-        Ok(sets) => sets,
-        Err(error) => return super::ended(Err(error)),
-    };
+    super::ended(run_all(args))
+}
+
+fn run_all(args: &TuningArgs) -> Result<ExitStatus> {
+    let sets = all_sets(&args.sets)?;
     if args.list_sets {
         let mut page = terminal::page();
         write_sets(&sets, &mut page);
-        terminal::print(&page.finish());
-        return ExitStatus::Done;
+        terminal::print(&page.finish())?;
+        return Ok(ExitStatus::Done);
     }
-    match intention(args, &sets) {
-        Ok(intention) => {
-            let ends = args.files.iter().map(|file| answer(args, &intention, file));
-            ends.max().unwrap_or(ExitStatus::Done)
-        }
-        Err(error) => super::ended(Err(error)),
+    if args.dump_out.is_some() && args.files.len() > 1 {
+        return Err(Error::Text(
+            "--dump-out writes one dump: give one recording at a time".to_string(),
+        ));
     }
+    let intention = intention(args, &sets)?;
+    let mut status = ExitStatus::Done;
+    for file in &args.files {
+        status = status.max(answer(args, &intention, file)?);
+    }
+    Ok(status)
 }
 
 fn all_sets(files: &[PathBuf]) -> Result<Vec<StringSet>> {
@@ -153,10 +163,10 @@ fn scheme(args: &TuningArgs, centre: NoteName) -> Result<Scheme> {
     if let Some(file) = &args.dump_in {
         let dump = Dump::read(&read_file(file, MOST_BYTES)?).map_err(|e| e.at(file))?;
         if !dump.checksum_holds {
-            eprintln!(
-                "whichmode: {}: the dump's checksum is not that of the standard; read all the same",
+            terminal::say(&format!(
+                "{}: the dump's checksum is not that of the standard; read all the same",
                 file.display()
-            );
+            ));
         }
         return Ok(Scheme::Dumped(dump));
     }
@@ -187,60 +197,53 @@ fn reference(args: &TuningArgs) -> Result<Reference> {
     })
 }
 
-fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> ExitStatus {
+fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> Result<ExitStatus> {
     let name = file.to_string_lossy();
-    let heard = with_bar(|watch| tuning_input(input(file)?, intention, watch));
-    let done = heard.and_then(|answer| {
-        write_dump(args, intention, &answer.tuning)?;
-        let report = TuningReport::new(&name, &answer.tuning, &answer.warnings);
-        if args.json {
-            return super::json(&report);
+    let heard = super::guarded(|| with_bar(|watch| tuning_input(input(file)?, intention, watch)));
+    let answer = heard.and_then(|answer| {
+        write_dump(args, &answer.tuning)?;
+        write_report(args, file, &answer)?;
+        Ok(answer)
+    });
+    let answer = match answer {
+        Ok(answer) => answer,
+        Err(error) => {
+            super::failed(json!({ "file": name }), &name, &error, args.json)?;
+            return Ok(ExitStatus::Incomplete);
         }
+    };
+    let report = TuningReport::new(&name, &answer.tuning, &answer.warnings);
+    if args.json {
+        terminal::print_json(&report)?;
+    } else {
         let mut page = terminal::page();
         report.write(&mut page);
         page.gap();
-        terminal::print(&page.finish());
-        Ok(())
-    });
-    match done {
-        Ok(()) => ExitStatus::Done,
-        Err(error) => failed(args, &name, &error),
+        terminal::print(&page.finish())?;
     }
+    Ok(ExitStatus::Done)
+}
+
+/// Writes the page on the strings, where that is asked for.
+fn write_report(args: &TuningArgs, file: &Path, answer: &TuningAnswer) -> Result<()> {
+    let name = file.file_name().unwrap_or_default().to_string_lossy();
+    let is_one = args.files.len() == 1;
+    let title = word("tuning.strings");
+    args.report.fragment(file, is_one, title, |_| {
+        instrument(&name, &answer.tuning, &answer.warnings)
+    })
 }
 
 /// Writes the measured strings, where that is asked for.
-fn write_dump(args: &TuningArgs, intention: &Intention, tuning: &Tuning) -> Result<()> {
+fn write_dump(args: &TuningArgs, tuning: &Tuning) -> Result<()> {
     let Some(file) = &args.dump_out else {
         return Ok(());
     };
-    let dump = Dump::of_strings("whichmode", &intention.strings, tuning);
+    let pitches = tuning
+        .strings
+        .iter()
+        .map(|s| (s.target.midi, s.measured_hz));
+    let dump = Dump::of_pitches("whichmode", pitches);
     std::fs::write(file, dump.write())
-        .map_err(|e| Error::NotReadable(format!("{} can't be written: {e}", file.display())))
-}
-
-#[derive(Serialize)]
-struct Failure<'a> {
-    file: &'a str,
-    error: FailureError,
-}
-
-#[derive(Serialize)]
-struct FailureError {
-    kind: ErrorKind,
-    message: String,
-}
-
-fn failed(args: &TuningArgs, file: &str, error: &Error) -> ExitStatus {
-    if args.json {
-        let (kind, message) = (error.kind(), error.sentence());
-        let failure = Failure {
-            file,
-            error: FailureError { kind, message },
-        };
-        if let Err(unprintable) = super::json(&failure) {
-            eprintln!("whichmode: {unprintable}");
-        }
-    }
-    eprintln!("whichmode: {file}: {}", error.sentence());
-    ExitStatus::Incomplete
+        .map_err(|e| Error::unwritable("the dump can't be written", e).at(file))
 }

@@ -14,8 +14,6 @@
 //! `source` is a key of `sources` or a plain description. `aliases`, `falling`, `tradition`, `basis`, `note` may be left out.
 
 use std::collections::BTreeMap;
-use std::fs::File;
-use std::io::Read;
 use std::path::Path;
 
 use serde::Deserialize;
@@ -60,28 +58,7 @@ struct EntryFile {
 /// Reads a user's book.
 pub fn read_file(path: &Path) -> Result<Vec<Entry>> {
     let shown = path.display().to_string();
-    let unreadable = |error: std::io::Error| match error.kind() {
-        std::io::ErrorKind::NotFound => Error::NotFound(format!(
-            "there is no book {shown}: check the name after --book"
-        )),
-        _ => Error::NotReadable(format!("the book {shown} can't be read: {error}")),
-    };
-    let file = File::open(path).map_err(unreadable)?;
-    let mut bytes = Vec::new();
-    file.take(LARGEST_FILE + 1)
-        .read_to_end(&mut bytes)
-        .map_err(unreadable)?;
-    if bytes.len() as u64 > LARGEST_FILE {
-        return Err(Error::TooLong(format!(
-            "the book {shown} is larger than {} MB: split it",
-            LARGEST_FILE / 1_000_000
-        )));
-    }
-    let text = String::from_utf8(bytes).map_err(|_| {
-        Error::Damaged(format!(
-            "the book {shown} is not UTF-8 text: save it as JSON in UTF-8"
-        ))
-    })?;
+    let text = crate::read::read_text(path, LARGEST_FILE)?;
     read_text(&text, &format!("the book {shown}"), Some(&shown))
 }
 

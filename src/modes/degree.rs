@@ -82,3 +82,23 @@ pub fn signs_value(signs: &str) -> Option<i8> {
     }
     Some(value)
 }
+
+/// Degrees as they stand in brackets: "1 b3 5".
+pub fn degrees_text(degrees: &[Degree]) -> String {
+    join(degrees, " ")
+}
+
+/// The degrees' numbers, which are enough where a mode says the rest: "3,6".
+pub fn numbers(degrees: &[Degree]) -> String {
+    let numbers: Vec<String> = degrees
+        .iter()
+        .map(|degree| degree.number.to_string())
+        .collect();
+    numbers.join(",")
+}
+
+/// Degrees between separators.
+pub fn join(degrees: &[Degree], separator: &str) -> String {
+    let words: Vec<String> = degrees.iter().map(Degree::to_string).collect();
+    words.join(separator)
+}

@@ -1,10 +1,10 @@
 //! Shapes of five to eight notes by the diatonic mode they are nearest to: which degrees are altered, left out, added
 //! ("Dorian b2 natural 7 no 4", "Phrygian no 5,6 add 2").
 
-use super::degree::Degree;
-use super::label::{join, numbers};
+use super::degree::{Degree, join, numbers};
 use super::parents::{self, Mode};
 use super::shape::Shape;
+use super::spell::has_blue_fifth;
 
 /// With more degrees altered or added than this, a label says too little of its mode.
 const MOST_CHANGES: usize = 3;
@@ -143,11 +143,12 @@ fn is_rare(degree: Degree) -> bool {
     degree.alteration == 1 && degree.number != 4
 }
 
-/// How a note beside a mode's own is written: as usual, but a tritone is b5 where there is a fourth and no fifth.
+/// How a note beside a mode's own is written: as usual, but a tritone is b5 where there is a fourth and no fifth, and where
+/// it is the blue fifth.
 pub fn added_degree(present: &[Degree], offset: u8) -> Degree {
     let has = |offset: u8| present.iter().any(|degree| degree.offset() == offset);
     match offset {
-        6 if has(5) && !has(7) => Degree {
+        6 if has(5) && !has(7) || has_blue_fifth(has) => Degree {
             number: 5,
             alteration: -1,
         },

@@ -5,23 +5,27 @@
 //! 2. up to four notes: the degrees in brackets;
 //! 3. shapes that repeat within the octave: family and one period of steps, "octatonic 1-2";
 //! 4. settled names of one shape: "minor pentatonic", the 35 parent modes;
-//! 5. five or six notes within a parent mode: "Dorian kumoi", without a family name "Dorian no 3,6";
-//! 6. families with a name: "Neapolitan minor mode 3";
+//! 5. five or six notes that a parent holds in one place only: "Dorian kumoi"; without a family name "Phrygian no 3,6",
+//!    where several places hold them by the middle one;
+//! 6. families with a name: "Neapolitan minor mode 3", "major pentatonic mode 2";
 //! 7. seven notes or less: a diatonic mode with altered degrees, "Dorian b2 natural 7 no 4";
 //! 8. eight notes: a parent mode and one more, "Mixolydian add 7";
 //! 9. what is left of five to eight notes: a diatonic mode with degrees altered, left out, added, "Phrygian no 5,6 add 2";
 //! 10. nine to eleven notes: "chromatic without b2,3";
 //! 11. the degrees in brackets.
 //!
-//! In rule 5 a family's parent collection is chosen once for all its rotations, so they land on different modes.
+//! A label claims only what the notes show: D E G A C lies in Dorian, Mixolydian and Aeolian, so its label names none of
+//! them. A family without any name has nothing else to be called by; [`super::Version::other_modes`] says which modes
+//! hold it as well.
 
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
-use super::degree::Degree;
+use super::degree::{Degree, degrees_text, join, numbers};
 use super::described::{self, added_degree};
 use super::family;
-use super::parents::{self, Mode};
+use super::fit::{chosen_mode, is_only_place};
+use super::parents;
 use super::shape::{SHAPES, Shape, steps_text};
 use super::spell;
 use super::text::key;
@@ -59,11 +63,6 @@ pub fn shape_of(label: &str) -> Option<Shape> {
             .collect()
     });
     by_key.get(&key(label)).copied()
-}
-
-/// Degrees as they stand in brackets: "1 b3 5".
-pub fn degrees_text(degrees: &[Degree]) -> String {
-    join(degrees, " ")
 }
 
 fn namings() -> &'static [Naming] {
@@ -122,57 +121,16 @@ fn within_parent(shape: Shape) -> Option<Naming> {
     }
     let mode = chosen_mode(shape)?;
     let label = match family::name_and_source(shape) {
-        Some((name, _)) if !has_settled_name(name) => format!("{} {name}", mode.name),
-        _ => format!("{} no {}", mode.name, numbers(&lacking(mode, shape))),
+        Some((name, _)) if is_only_place(shape, mode) => format!("{} {name}", mode.name),
+        Some(_) => return None,
+        None => format!("{} no {}", mode.name, numbers(&mode.lacking(shape))),
     };
     Some(spelled(label, shape))
 }
 
-/// Whether a family's name is itself the settled name of one shape, so that it would say little of the other rotations.
-fn has_settled_name(family: &str) -> bool {
-    SETTLED.iter().any(|(name, _)| *name == family)
-}
-
-/// The degrees of a mode that a shape lacks.
-pub fn lacking(mode: &Mode, shape: Shape) -> Vec<Degree> {
-    mode.degrees()
-        .into_iter()
-        .filter(|degree| !shape.contains(degree.offset()))
-        .collect()
-}
-
-/// The mode that qualifies a version: of the first parent that contains its family, the collection in the middle of those
-/// that do, on the circle of fifths; of two, the sharper.
-pub fn chosen_mode(shape: Shape) -> Option<&'static Mode> {
-    let reference = family::reference(shape);
-    let start = usize::from(*reference.offsets().get(reference.rotation_to(shape)?)?);
-    parents::parents().find_map(|modes| {
-        let tonic = middle_collection(reference, modes[0].shape)?;
-        let above_tonic = (12 + start - usize::from(tonic)) % 12;
-        modes
-            .iter()
-            .find(|mode| mode.shape == modes[0].shape.seen_from(above_tonic as u8))
-    })
-}
-
-/// Where the tonic of the chosen transposition of a collection lies, in semitones above the reference's centre.
-fn middle_collection(reference: Shape, collection: Shape) -> Option<u8> {
-    let contains = |tonic: u8| {
-        reference.is_subset(collection.seen_from((12 - tonic) % 12))
-            && collection.contains((12 - tonic) % 12)
-    };
-    let tonic = |fifth: i8| (fifth * 7).rem_euclid(12) as u8;
-    let mut fifths: Vec<i8> = (-5..=6).filter(|&fifth| contains(tonic(fifth))).collect();
-    let count = fifths.len();
-    let gap_before = |k: usize| (fifths[k] - fifths[(k + count - 1) % count] - 1).rem_euclid(12);
-    let first = (0..count).rev().max_by_key(|&k| gap_before(k))?;
-    fifths.rotate_left(first);
-    Some(tonic(fifths[count / 2]))
-}
-
 /// Rule 6.
 fn family_name(shape: Shape) -> Option<Naming> {
-    let (name, _) = family::name_and_source(shape).filter(|(name, _)| !has_settled_name(name))?;
+    let (name, _) = family::name_and_source(shape)?;
     let rotation = family::reference(shape).rotation_to(shape)?;
     let label = match rotation {
         0 => name.to_string(),
@@ -244,19 +202,4 @@ fn spelled(label: String, shape: Shape) -> Naming {
         label,
         degrees: spell::degrees(shape),
     }
-}
-
-/// The degrees' numbers, which are enough where a mode says the rest: "3,6".
-pub fn numbers(degrees: &[Degree]) -> String {
-    let numbers: Vec<String> = degrees
-        .iter()
-        .map(|degree| degree.number.to_string())
-        .collect();
-    numbers.join(",")
-}
-
-/// Degrees between separators.
-pub fn join(degrees: &[Degree], separator: &str) -> String {
-    let words: Vec<String> = degrees.iter().map(Degree::to_string).collect();
-    words.join(separator)
 }

@@ -10,6 +10,8 @@
 pub mod degree;
 mod described;
 pub mod family;
+mod fit;
+mod foreign;
 pub mod label;
 mod mode_in_words;
 pub mod note_name;
@@ -31,6 +33,7 @@ use crate::units::{PitchClass, PitchClassSet};
 
 pub use degree::Degree;
 pub use family::Family;
+pub use foreign::english_mode;
 pub use note_name::{Notation, NoteName, parse_note};
 pub use parents::ParentMode;
 pub use parse::{Meaning, Names, NoNames, Reading, parse};
@@ -139,9 +142,27 @@ impl Version {
     /// The spelled notes from the centre up, one letter a degree where the set allows it.
     pub fn notes(&self) -> Vec<NoteName> {
         let root = self.root();
-        self.degrees()
-            .iter()
-            .map(|&degree| root.degree(degree))
+        let is_free = spell::is_free(self.shape());
+        let name = |&degree: &Degree| match root.degree(degree) {
+            note if is_free => note.simplified(),
+            note => note,
+        };
+        self.degrees().iter().map(name).collect()
+    }
+
+    /// The modes of the same parent that hold the notes as well as the one that the label names: nothing in the notes
+    /// tells them apart. Empty where the label names a mode that alone holds them, or none.
+    pub fn other_modes(&self) -> Vec<String> {
+        let shape = self.shape();
+        let Some(mode) = fit::chosen_mode(shape).filter(|mode| {
+            (5..=6).contains(&shape.len()) && self.scale_label().starts_with(&mode.name)
+        }) else {
+            return Vec::new();
+        };
+        let held = parents::containing(shape);
+        held.into_iter()
+            .filter(|held| held.parent == mode.parent && held.mode != mode.name)
+            .map(|held| held.mode)
             .collect()
     }
 

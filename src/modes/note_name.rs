@@ -3,9 +3,33 @@
 use std::fmt;
 
 use super::degree::{Degree, MAJOR, signs_value};
+use super::text::key;
 use crate::units::PitchClass;
 
 const LETTERS: [char; 7] = ['C', 'D', 'E', 'F', 'G', 'A', 'B'];
+/// Solfège with a fixed do, with the letter's place: syllables of French, Italian, Spanish and English.
+const SYLLABLES: [(&str, u8); 10] = [
+    ("do", 0),
+    ("ut", 0),
+    ("re", 1),
+    ("mi", 2),
+    ("fa", 3),
+    ("sol", 4),
+    ("so", 4),
+    ("la", 5),
+    ("si", 6),
+    ("ti", 6),
+];
+/// Words for an accidental in English, French, Italian and Spanish, without marks on letters.
+const ACCIDENTAL_WORDS: [(&str, i8); 7] = [
+    ("flat", -1),
+    ("bemol", -1),
+    ("bemolle", -1),
+    ("sharp", 1),
+    ("diese", 1),
+    ("diesis", 1),
+    ("sostenido", 1),
+];
 /// Names of a root to choose from, by pitch class. Where the accidentals of the whole scale don't decide, the first is
 /// taken: Eb and Bb rather than D# and A#, C#, F# and G# rather than flats (from memory of common practice).
 const ROOTS: [&[&str]; 12] = [
@@ -63,6 +87,22 @@ impl NoteName {
         NoteName { letter, alteration }
     }
 
+    /// The same note without a double accidental, by the next letter: D for C##, A for Bbb.
+    pub fn simplified(self) -> NoteName {
+        let letter = match self.alteration {
+            2.. => (self.letter + 1) % 7,
+            ..=-2 => (self.letter + 6) % 7,
+            _ => return self,
+        };
+        let from_natural =
+            self.pitch_class()
+                .above(PitchClass::new(i64::from(MAJOR[usize::from(letter)]))) as i8;
+        NoteName {
+            letter,
+            alteration: (from_natural + 6).rem_euclid(12) - 6,
+        }
+    }
+
     /// The names that a root of this class may bear, the more usual one first.
     pub fn for_root(class: PitchClass) -> impl Iterator<Item = NoteName> {
         ROOTS[class.index()]
@@ -95,8 +135,15 @@ pub fn best_root(class: PitchClass, degrees: &[Degree]) -> NoteName {
         })
 }
 
-/// Reads a note name: "Eb", "e♭", "E-flat", "F##", "Fx", with an octave number that is passed over ("D4").
-/// In German notation also "H", "Es", "Fis". `None` if it is none.
+/// What a word such as "flat" or "dièse" does to the note before it, in semitones; `None` for any other word.
+pub fn accidental_word(word: &str) -> Option<i8> {
+    let key = key(word);
+    let found = ACCIDENTAL_WORDS.iter().find(|(word, _)| *word == key);
+    found.map(|&(_, alteration)| alteration)
+}
+
+/// Reads a note name: "Eb", "e♭", "E-flat", "F##", "Fx", "mib", "fa dièse", with an octave number that is passed over
+/// ("D4"). In German notation also "H", "Es", "Fis". `None` if it is none.
 pub fn parse_note(text: &str, notation: Notation) -> Option<NoteName> {
     let text = text.trim_end_matches(|c: char| c.is_ascii_digit());
     let first = text.chars().next()?.to_ascii_uppercase();
@@ -106,15 +153,34 @@ pub fn parse_note(text: &str, notation: Notation) -> Option<NoteName> {
     {
         return Some(name);
     }
-    let letter = LETTERS.iter().position(|&letter| letter == first)? as u8;
-    let alteration = match rest.trim_start_matches('-') {
-        "flat" => -1,
-        "sharp" => 1,
-        "natural" | "♮" => 0,
-        signs if signs.len() == rest.len() => signs_value(signs)?,
-        _ => return None,
+    let named = |letter: usize| Some((letter as u8, rest.clone()));
+    let by_letter = LETTERS.iter().position(|&letter| letter == first);
+    let read = |(letter, signs): (u8, String)| {
+        let alteration = alteration(&signs)?;
+        (alteration.abs() <= 2).then_some(NoteName { letter, alteration })
     };
-    (alteration.abs() <= 2).then_some(NoteName { letter, alteration })
+    by_letter
+        .and_then(named)
+        .and_then(read)
+        .or_else(|| syllable(text).and_then(read))
+}
+
+/// A solfège syllable's letter and what follows it.
+fn syllable(text: &str) -> Option<(u8, String)> {
+    let key = key(text);
+    let fitting = SYLLABLES
+        .iter()
+        .filter_map(|&(syllable, letter)| Some((letter, key.strip_prefix(syllable)?.to_string())));
+    fitting.min_by_key(|(_, rest)| rest.len())
+}
+
+/// What follows a letter or syllable: signs, or a word.
+fn alteration(rest: &str) -> Option<i8> {
+    match rest.trim_start_matches([' ', '-']) {
+        "natural" | "♮" => Some(0),
+        signs if signs.len() == rest.len() => signs_value(signs).or_else(|| accidental_word(signs)),
+        word => accidental_word(word),
+    }
 }
 
 /// German names that differ from the international ones; `None` for those that are alike.

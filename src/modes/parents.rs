@@ -99,7 +99,7 @@ const PARENTS: [Parent; 5] = [
             named("double harmonic", COMMON),
             COUNTED,
             COUNTED,
-            COUNTED,
+            named("Hungarian minor", COMMON),
             COUNTED,
             COUNTED,
             COUNTED,
@@ -136,6 +136,14 @@ pub struct ParentMode {
 }
 
 impl Mode {
+    /// The degrees of the mode that a shape lacks.
+    pub fn lacking(&self, shape: Shape) -> Vec<Degree> {
+        self.degrees()
+            .into_iter()
+            .filter(|degree| !shape.contains(degree.offset()))
+            .collect()
+    }
+
     /// The mode's seven degrees, one letter each.
     pub fn degrees(&self) -> Vec<Degree> {
         (1..=7)

@@ -2,10 +2,11 @@
 //!
 //! `D Dorian kumoi`, `D E F A B`, `D: 2 1 4 2 3`, `D (1 2 b3 5 6)`; names of the label book where they mean one thing.
 
-use super::degree::{Degree, parse_degree};
-use super::label::{degrees_text, shape_of};
+use super::degree::{Degree, degrees_text, parse_degree};
+use super::foreign::english_mode;
+use super::label::shape_of;
 use super::mode_in_words::mode_in_words;
-use super::note_name::{Notation, NoteName, parse_note};
+use super::note_name::{Notation, NoteName, accidental_word, parse_note};
 use super::shape::{Shape, steps_text};
 use super::{Version, label};
 use crate::error::{Error, Result};
@@ -103,16 +104,18 @@ fn note_list(text: &str, notation: Notation) -> Option<Version> {
     Some(Version::new(root.pitch_class(), set).with_root(root))
 }
 
-/// Notes of which some are written in two words ("B flat").
+/// Notes of which some are written in two words ("B flat", "mi bémol").
 fn notes_with_words(text: &str, notation: Notation) -> Option<Vec<NoteName>> {
-    let joined = text
-        .to_lowercase()
-        .replace(" flat", "-flat")
-        .replace(" sharp", "-sharp");
-    joined
-        .split([' ', ',', ';'])
-        .filter(|word| !word.is_empty())
-        .map(|word| parse_note(word, notation))
+    let mut notes: Vec<String> = Vec::new();
+    for word in text.split([' ', ',', ';']).filter(|word| !word.is_empty()) {
+        match notes.last_mut().filter(|_| accidental_word(word).is_some()) {
+            Some(note) => *note = format!("{note}-{word}"),
+            None => notes.push(word.to_string()),
+        }
+    }
+    notes
+        .iter()
+        .map(|note| parse_note(note, notation))
         .collect()
 }
 
@@ -122,7 +125,7 @@ fn words(text: &str) -> impl Iterator<Item = &str> {
         .filter(|word| !word.is_empty())
 }
 
-/// The root at the start, and the rest without leading spaces.
+/// The root at the start ("D Dorian", "C-Dur"), and the rest without leading spaces.
 fn split_root(text: &str, notation: Notation) -> Option<(NoteName, &str)> {
     let end = text
         .find(|c: char| c.is_whitespace() || c == ':' || c == '(')
@@ -130,11 +133,15 @@ fn split_root(text: &str, notation: Notation) -> Option<(NoteName, &str)> {
     let (first, rest) = text.split_at(end);
     let rest = rest.trim_start();
     let second = rest.split_whitespace().next().unwrap_or_default();
-    if ["flat", "sharp"].contains(&second.to_lowercase().as_str()) {
+    if accidental_word(second).is_some() {
         let root = parse_note(&format!("{first}-{second}"), notation)?;
         return Some((root, rest[second.len()..].trim_start()));
     }
-    Some((parse_note(first, notation)?, rest))
+    if let Some(root) = parse_note(first, notation) {
+        return Some((root, rest));
+    }
+    let (root, name) = text.split_once('-')?;
+    Some((parse_note(root, notation)?, name))
 }
 
 /// The root at the end, as in "Dorian kumoi on D", and what stands before it.
@@ -195,7 +202,8 @@ fn bare_numbers(rest: &str, root: NoteName, text: &str) -> Result<Shape> {
 
 /// Our own label, a name of the book, or a mode with altered degrees.
 fn named_shape(name: &str, text: &str, reading: &Reading) -> Result<Shape> {
-    if let Some(shape) = shape_of(name) {
+    let label = english_mode(name).unwrap_or(name);
+    if let Some(shape) = shape_of(label) {
         return Ok(shape);
     }
     let meanings = reading.names.meanings(name);
@@ -204,8 +212,8 @@ fn named_shape(name: &str, text: &str, reading: &Reading) -> Result<Shape> {
     shapes.dedup();
     match shapes.as_slice() {
         [shape] => Ok(*shape),
-        [] => mode_in_words(name).ok_or_else(|| unknown(text, reading.notation)),
-        _ => Err(several(name, &meanings)),
+        [] => mode_in_words(name).ok_or_else(|| unknown(text, reading)),
+        _ => Err(ambiguous(name, &meanings)),
     }
 }
 
@@ -222,6 +230,10 @@ fn no_root(text: &str, reading: &Reading) -> Error {
             echo(text)
         ));
     }
+    unknown(text, reading)
+}
+
+fn unknown(text: &str, reading: &Reading) -> Error {
     if shape_of(text).is_some() || !reading.names.meanings(text).is_empty() {
         return Error::Text(format!(
             "{} is a name without a root: write the root first, for example \"D {}\"",
@@ -229,16 +241,12 @@ fn no_root(text: &str, reading: &Reading) -> Error {
             shortened(text)
         ));
     }
-    unknown(text, reading.notation)
-}
-
-fn unknown(text: &str, notation: Notation) -> Error {
     let strange: Vec<&str> = words(text)
-        .filter(|word| parse_note(word, notation).is_none())
+        .filter(|word| parse_note(word, reading.notation).is_none())
         .collect();
     match strange.as_slice() {
         [strange] if words(text).count() >= NOTES_AT_LEAST => Error::Text(format!(
-            "{} is no note name in {}: notes are A to G with # or b",
+            "{} is no note name in {}: notes are A to G with # or b, or do re mi",
             echo(strange),
             echo(text)
         )),
@@ -246,7 +254,7 @@ fn unknown(text: &str, notation: Notation) -> Error {
     }
 }
 
-fn several(name: &str, meanings: &[Meaning]) -> Error {
+fn ambiguous(name: &str, meanings: &[Meaning]) -> Error {
     let mut listed: Vec<(Shape, Vec<&str>)> = Vec::new();
     for meaning in meanings {
         match listed.iter_mut().find(|(shape, _)| *shape == meaning.shape) {

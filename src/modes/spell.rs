@@ -2,7 +2,7 @@
 //! there is one, else by the least alteration.
 
 use super::degree::Degree;
-use super::label::chosen_mode;
+use super::fit::chosen_mode;
 use super::parents::Mode;
 use super::shape::Shape;
 
@@ -19,11 +19,19 @@ const COST: [[u32; 5]; 7] = [
 ];
 /// What it costs to give two notes the same letter.
 const REPEATED_LETTER: u32 = 10;
+/// What a degree costs that the other notes make unlikely: #5 without a major third, #4 in a minor scale that has 4 and 5
+/// too, where the tritone is the blue fifth. From common practice; the figure was set by hand.
+const OUT_OF_PLACE: u32 = 20;
 
 /// Sets up to this size are spelled by a parent only if it is diatonic: the others' rarer degrees don't explain two notes.
 const SMALL: usize = 4;
 /// From this size letters repeat too often for a mode to guide the spelling.
 const LARGE: usize = 9;
+
+/// Whether no mode guides the spelling, so that a double accidental has no reason.
+pub fn is_free(shape: Shape) -> bool {
+    shape.len() <= SMALL || (shape.len() < 7 && chosen_mode(shape).is_none())
+}
 
 /// One degree a note, the centre first.
 pub fn degrees(shape: Shape) -> Vec<Degree> {
@@ -71,7 +79,7 @@ fn least_altered(shape: Shape) -> Vec<Degree> {
     )];
     for offset in shape.offsets().into_iter().skip(1) {
         paths = (1..=7)
-            .filter_map(|number| best_with(&paths, Degree::at(number, offset)))
+            .filter_map(|number| best_with(&paths, Degree::at(number, offset), shape))
             .collect();
     }
     paths
@@ -82,9 +90,12 @@ fn least_altered(shape: Shape) -> Vec<Degree> {
 }
 
 /// The cheapest of the paths so far, with one more degree at its end.
-fn best_with(paths: &[(u32, Vec<Degree>)], next: Degree) -> Option<(u32, Vec<Degree>)> {
-    let own =
-        *COST[usize::from(next.number - 1)].get(usize::try_from(next.alteration + 2).ok()?)?;
+fn best_with(
+    paths: &[(u32, Vec<Degree>)],
+    next: Degree,
+    shape: Shape,
+) -> Option<(u32, Vec<Degree>)> {
+    let own = cost_of(next, shape)?;
     let with_next = |(cost, degrees): &(u32, Vec<Degree>)| {
         let last = degrees.last()?;
         let repeated = if last.number == next.number {
@@ -101,4 +112,22 @@ fn best_with(paths: &[(u32, Vec<Degree>)], next: Degree) -> Option<(u32, Vec<Deg
     let mut degrees = best.1.clone();
     degrees.push(next);
     Some((cost, degrees))
+}
+
+/// What a degree costs among the notes of the shape; `None` beyond double signs.
+fn cost_of(degree: Degree, shape: Shape) -> Option<u32> {
+    let usual =
+        *COST[usize::from(degree.number - 1)].get(usize::try_from(degree.alteration + 2).ok()?)?;
+    let has = |offset| shape.contains(offset);
+    let out_of_place = match (degree.number, degree.alteration) {
+        (5, 1) => !has(4),
+        (4, 1) => has_blue_fifth(has),
+        _ => false,
+    };
+    Some(usual + if out_of_place { OUT_OF_PLACE } else { 0 })
+}
+
+/// Whether a tritone among these offsets is the blue fifth: in a minor scale with its fourth and fifth.
+pub fn has_blue_fifth(has: impl Fn(u8) -> bool) -> bool {
+    has(3) && has(5) && has(7) && !has(4)
 }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::label::chosen_mode;
+use super::fit::chosen_mode;
 use super::parents::{self, Mode};
 use super::{NoteName, Version};
 

@@ -40,9 +40,15 @@ pub struct Note {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Ornament {
     /// The pitch swung about its mean, by `extent_cents` to either side.
-    Vibrato { extent_cents: f64 },
+    Vibrato {
+        /// How far, to either side.
+        extent_cents: f64,
+    },
     /// The note began at `from_midi` and was bent or slid to its steady pitch.
-    Bend { from_midi: f64 },
+    Bend {
+        /// Where it began, as a fractional MIDI number.
+        from_midi: f64,
+    },
     /// A short note that leads into the next one.
     Grace,
 }

@@ -45,8 +45,9 @@ struct Line {
     notes: Vec<Vec<f64>>,
 }
 
-/// Reads one note list a line; blank lines are passed over. Each line gives a list or the reason why not.
-pub fn read_lines<R: BufRead>(mut reader: R) -> impl Iterator<Item = Result<NamedNotes>> {
+/// Reads one note list a line; blank lines are passed over, but counted. Each other line gives its number, from 1 on, and
+/// its list or the reason why not.
+pub fn read_lines<R: BufRead>(mut reader: R) -> impl Iterator<Item = (usize, Result<NamedNotes>)> {
     let mut number = 0usize;
     let mut failed = false;
     std::iter::from_fn(move || {
@@ -61,31 +62,32 @@ pub fn read_lines<R: BufRead>(mut reader: R) -> impl Iterator<Item = Result<Name
                 Ok(0) => return None,
                 Ok(n) if n as u64 > MAX_LINE_BYTES => {
                     failed = true;
-                    return Some(Err(too_long(number)));
+                    return Some((number, Err(too_long())));
                 }
                 Ok(_) if text.trim_ascii().is_empty() => continue,
-                Ok(_) => return Some(parse_line(&text, number)),
+                Ok(_) => return Some((number, parse_line(&text, number))),
                 Err(e) => {
                     failed = true;
-                    return Some(Err(Error::NotReadable(format!(
-                        "The note lists could not be read: {e}."
-                    ))));
+                    return Some((
+                        number,
+                        Err(Error::unreadable("The note lists can't be read", e)),
+                    ));
                 }
             }
         }
     })
 }
 
-fn too_long(number: usize) -> Error {
+fn too_long() -> Error {
     Error::TooLong(format!(
-        "Line {number} is longer than {} MB; give one note list a line.",
+        "The line is longer than {} MB; give one note list a line.",
         MAX_LINE_BYTES >> 20
     ))
 }
 
 fn parse_line(text: &[u8], number: usize) -> Result<NamedNotes> {
     let line: Line = serde_json::from_slice(text).map_err(|e| {
-        Error::Damaged(format!("Line {number} is no note list ({e}); write {{\"id\": …, \"notes\": [[start_s, end_s, midi], …]}}."))
+        Error::Damaged(format!("This is no note list ({e}); write {{\"id\": …, \"notes\": [[start_s, end_s, midi], …]}}."))
     })?;
     let id = match line.id {
         serde_json::Value::String(s) => s,
@@ -95,7 +97,7 @@ fn parse_line(text: &[u8], number: usize) -> Result<NamedNotes> {
     let mut notes = Vec::with_capacity(line.notes.len());
     for (k, fields) in line.notes.iter().enumerate() {
         notes.push(note_of(fields).ok_or_else(|| {
-            Error::Damaged(format!("Note {} of \"{id}\" (line {number}) is not [start_s, end_s, midi] with start_s before end_s and midi from 0 to 140.", k + 1))
+            Error::Damaged(format!("Note {} of \"{id}\" is not [start_s, end_s, midi] with start_s before end_s and midi from 0 to 140.", k + 1))
         })?);
     }
     Ok(NamedNotes {

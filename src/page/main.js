@@ -79,7 +79,7 @@ const wakeKeeping = (desk) => {
   byId("print").addEventListener("click", () => printAll(desk));
   byId("save-csv").addEventListener("click", async () => {
     const reply = await desk.engine.ask({ do: "class", submissions: desk.results.map(told) });
-    save("whichmode.csv", `\ufeff${reply.csv}`, "text/csv;charset=utf-8");
+    save("whichmode.csv", reply.csv, "text/csv;charset=utf-8");
   });
   byId("save-report").addEventListener("click", async () => {
     const results = desk.results;

@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use multiversion::multiversion;
-use whichmode_transforms::{Complex32, ComplexToReal, Planner32, RealToComplex};
+use whichmode_transforms::{Complex32, ComplexToReal, Planner32, RealToComplex, hann};
 
 use super::decimate::Decimator;
 use crate::wide::dot;
@@ -226,8 +226,7 @@ impl Band {
         let length = ((WINDOW_S[index] * rate_hz / 16.0).round() as usize).max(2) * 16;
         let fft_len = length * PADDING;
         let bin_hz = rate_hz / fft_len as f64;
-        let window: Vec<f32> = (0..length)
-            .map(|k| 0.5 - 0.5 * (2.0 * std::f64::consts::PI * (k as f64) / length as f64).cos())
+        let window: Vec<f32> = hann(length)
             .map(|w| (w * 4.0 / length as f64) as f32)
             .collect();
         Self {

@@ -1,20 +1,21 @@
-//! Takes the answers of the stages, gives what programs and people read: JSON and text.
+//! Takes the answers of the stages, gives what programs and people read, in four rooms.
+//!
+//! - [`sentences`]: words that every form shares: how scales relate, why a centre, what a student is told, letters;
+//! - [`data`]: what programs read, JSON and CSV; its fields are a contract;
+//! - [`terminal`]: pages of text;
+//! - [`html`]: pages and drawings for browsers and for print.
+//!
+//! Arrows between the rooms point one way: `terminal` takes from `data`, both from `sentences`. [`html`] stands beside
+//! `terminal` and takes from the same two.
 
-mod evidence_words;
+pub mod data;
 pub mod html;
-pub mod identify;
-pub mod identify_text;
-pub mod labels;
-pub mod labels_text;
-pub mod letter;
-pub mod names;
-mod reasons;
-pub mod relate;
-pub mod relate_text;
-pub mod review;
-mod review_sentences;
-mod sentences;
-mod spelling;
-pub mod text;
+pub mod sentences;
+pub mod terminal;
 pub mod tuning;
-pub mod usage;
+
+pub use data::{csv, identify, identify_table, labels, relate, review};
+pub use sentences::letter;
+pub use terminal::{
+    identify as identify_text, labels as labels_text, page as text, relate as relate_text,
+};

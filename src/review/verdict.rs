@@ -10,7 +10,7 @@ const ALTERED_BY: i64 = 2;
 
 /// A verdict; of those that hold the first is given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(into = "&'static str", try_from = "String")]
 pub enum Kind {
     /// No scale can be heard.
     Unusable,
@@ -43,18 +43,41 @@ impl Kind {
         Kind::Other,
     ];
 
+    /// The name in output, which is a contract, and the words for people of each verdict, in their order.
+    const NAMES: [(&'static str, &'static str); Self::ALL.len()] = [
+        ("unusable", "unusable"),
+        ("as_assigned", "as assigned"),
+        ("same_root_other_mode", "same root, other mode"),
+        ("same_notes_other_centre", "same notes, other centre"),
+        ("transposed", "transposed"),
+        ("missing_degree", "missing degree"),
+        ("altered_degree", "altered degree"),
+        ("other", "another scale"),
+    ];
+
     /// The name under which output knows it.
     pub fn name(self) -> &'static str {
-        match self {
-            Kind::Unusable => "unusable",
-            Kind::AsAssigned => "as_assigned",
-            Kind::SameRootOtherMode => "same_root_other_mode",
-            Kind::SameNotesOtherCentre => "same_notes_other_centre",
-            Kind::Transposed => "transposed",
-            Kind::MissingDegree => "missing_degree",
-            Kind::AlteredDegree => "altered_degree",
-            Kind::Other => "other",
-        }
+        Self::NAMES[self as usize].0
+    }
+
+    /// What people call it.
+    pub fn words(self) -> &'static str {
+        Self::NAMES[self as usize].1
+    }
+}
+
+impl From<Kind> for &'static str {
+    fn from(kind: Kind) -> Self {
+        kind.name()
+    }
+}
+
+impl TryFrom<String> for Kind {
+    type Error = String;
+
+    fn try_from(name: String) -> Result<Self, Self::Error> {
+        let known = Kind::ALL.into_iter().find(|kind| kind.name() == name);
+        known.ok_or_else(|| format!("there is no verdict {name:?}"))
     }
 }
 

@@ -1,5 +1,7 @@
 //! What the scale stage answers: readings with probabilities, and the evidence that decided between them.
 
+use serde::Serialize;
+
 use crate::notes::Drone;
 use crate::units::{PitchClass, PitchClassSet};
 
@@ -35,7 +37,8 @@ pub struct ScaleOptions {
 }
 
 /// How far an answer can be given.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(into = "&'static str")]
 pub enum Verdict {
     /// One reading stands out.
     Clear,
@@ -48,14 +51,23 @@ pub enum Verdict {
 }
 
 impl Verdict {
+    /// All verdicts, each with its name in output.
+    pub const NAMES: [(Verdict, &'static str); 4] = [
+        (Verdict::Clear, "clear"),
+        (Verdict::Ambiguous, "ambiguous"),
+        (Verdict::TooLittle, "too_little"),
+        (Verdict::OffGrid, "off_grid"),
+    ];
+
     /// The name under which output knows it.
     pub fn name(self) -> &'static str {
-        match self {
-            Verdict::Clear => "clear",
-            Verdict::Ambiguous => "ambiguous",
-            Verdict::TooLittle => "too_little",
-            Verdict::OffGrid => "off_grid",
-        }
+        Self::NAMES[self as usize].1
+    }
+}
+
+impl From<Verdict> for &'static str {
+    fn from(verdict: Verdict) -> Self {
+        verdict.name()
     }
 }
 

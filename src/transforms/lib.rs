@@ -1,4 +1,4 @@
-//! Fourier transforms of real samples, and YIN's reading of one frame.
+//! Fourier transforms of real samples, their window, and YIN's reading of one frame.
 //!
 //! The crates behind them are generic, so whoever names their types compiles them again, which takes longer than all of
 //! whichmode. Here they are named once, in a package of their own that a change elsewhere leaves as it was built.
@@ -47,6 +47,11 @@ impl Planner64 {
     pub fn forward(&mut self, len: usize) -> Arc<dyn RealToComplex<f64>> {
         self.0.plan_fft_forward(len)
     }
+}
+
+/// The Hann window of that many samples, which starts at 0 and repeats after `len`.
+pub fn hann(len: usize) -> impl Iterator<Item = f64> {
+    (0..len).map(move |k| 0.5 - 0.5 * (2.0 * std::f64::consts::PI * (k as f64) / len as f64).cos())
 }
 
 /// The fundamental frequency in hertz that YIN reads in one frame, whose length must be a power of two.

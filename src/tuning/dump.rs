@@ -5,8 +5,6 @@
 //! for a key that has no tuning of its own. Devices differ in what they count into the checksum, so a wrong one is told,
 //! not refused.
 
-use super::answer::Tuning;
-use super::strings::StringNote;
 use crate::error::{Error, Result};
 use crate::units::{STANDARD_A4_HZ, midi_from_hz};
 
@@ -43,14 +41,16 @@ impl Dump {
         }
     }
 
-    /// The strings as they were heard; of strings on one key the first that was heard.
-    pub fn of_strings(name: &str, strings: &[StringNote], tuning: &Tuning) -> Self {
+    /// Pitches in hertz on the keys of these MIDI numbers; of several on one key the first, and none where it is unknown.
+    pub fn of_pitches(name: &str, pitches: impl IntoIterator<Item = (i32, Option<f64>)>) -> Self {
         let mut dump = Self::new(name);
-        for (string, reading) in strings.iter().zip(&tuning.strings) {
-            let key = &mut dump.keys[string.midi as usize];
-            *key = key.or(reading
-                .measured_hz
-                .map(|hz| midi_from_hz(hz, STANDARD_A4_HZ)));
+        for (midi, hz) in pitches {
+            let key = usize::try_from(midi)
+                .ok()
+                .and_then(|k| dump.keys.get_mut(k));
+            if let Some(key) = key {
+                *key = key.or(hz.map(|hz| midi_from_hz(hz, STANDARD_A4_HZ)));
+            }
         }
         dump
     }

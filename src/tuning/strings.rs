@@ -26,6 +26,7 @@ const LETTER_FIFTHS: [(char, i32); 7] = [
 /// A note name with its octave: C4 is middle C.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StringNote {
+    /// The name without its octave.
     pub note: NoteName,
     /// MIDI number: middle C is 60.
     pub midi: i32,
@@ -122,9 +123,11 @@ pub fn parse_notes(text: &str) -> Result<Vec<StringNote>> {
 #[derive(Debug, Clone, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct StringSet {
+    /// What it is called.
     pub name: String,
     /// Sets of one instrument share its usual pitches.
     pub instrument: String,
+    /// Other spellings of the name.
     #[serde(default)]
     pub aliases: Vec<String>,
     /// Note names with octaves, in the order in which they are plucked.
@@ -135,7 +138,9 @@ pub struct StringSet {
     /// Whether these are the pitches that the instrument's strings are made for.
     #[serde(default)]
     pub usual: bool,
+    /// Where the pitches come from.
     pub source: String,
+    /// What a player should know of it.
     #[serde(default)]
     pub note: Option<String>,
 }

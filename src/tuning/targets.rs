@@ -12,7 +12,9 @@ use crate::units::{STANDARD_A4_HZ, hz_from_midi};
 pub enum Scheme {
     /// A temperament, from the root, which keeps the place that equal temperament gives it.
     Tempered {
+        /// How the notes lie to each other.
         temperament: Temperament,
+        /// The note that fifths and ratios are counted from.
         root: NoteName,
     },
     /// A tuning read from another machine; keys it leaves alone are in equal temperament.

@@ -28,6 +28,7 @@ const TABLE_REACH_CENTS: f64 = 75.0;
 /// How notes lie to each other.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Temperament {
+    /// Twelve equal semitones.
     Equal,
     /// Pure fifths, 3 : 2.
     Pythagorean,

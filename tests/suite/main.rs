@@ -2,9 +2,11 @@
 
 mod support;
 
+mod cli_faults;
 mod decode;
 mod decode_hostile;
 mod decode_refusals;
+mod door;
 mod fit_reader;
 mod histogram;
 mod identify;
@@ -18,6 +20,7 @@ mod relate;
 mod review;
 mod review_cli;
 mod scale;
+mod schema;
 mod segments;
 mod symbolic;
 mod tables;
@@ -26,3 +29,4 @@ mod tuning_pitch;
 mod tuning_targets;
 mod tuning_verdict;
 mod two_forms;
+mod words;

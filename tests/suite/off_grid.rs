@@ -16,6 +16,7 @@ use whichmode::labels::Book;
 use whichmode::notes::{NoteList, transcribe};
 use whichmode::pitch::Tracker;
 use whichmode::report::identify::{Identify, Origin};
+use whichmode::scale::Verdict;
 use whichmode::units::hz_from_midi;
 use whichmode::{Options, identify_notes};
 
@@ -54,7 +55,7 @@ fn plucked(notes: &[(f64, f64)]) -> NoteList {
 }
 
 fn assert_off_grid(what: &str, answer: &Identify, root: f64, cents: &[f64]) {
-    assert_eq!(answer.verdict, "off_grid", "{what}");
+    assert_eq!(answer.verdict, Verdict::OffGrid, "{what}");
     assert_eq!(answer.version, None, "{what}: it has no 12-tone name");
     assert!(answer.alternatives.iter().all(|a| a.version.is_none()));
     let centre = answer.centre.as_ref().map(|c| c.pitch_class);
@@ -117,7 +118,7 @@ fn a_scale_in_equal_temperament_is_on_the_grid() {
     for cents in [&MAJOR[..], &KUMOI] {
         for off in [0.0, -0.3, 0.3, 0.5] {
             let answer = answer(&line(&raised(&tune(D4, cents), off)));
-            assert_ne!(answer.verdict, "off_grid", "{off} semitones off");
+            assert_ne!(answer.verdict, Verdict::OffGrid, "{off} semitones off");
             let grid = answer.grid.as_ref().expect("a distance");
             assert!(grid.worst_cents < 1.0, "{grid:?}");
             assert!(grid.nearest.is_none(), "the version is the reading");
@@ -130,7 +131,7 @@ fn a_scale_in_equal_temperament_is_on_the_grid() {
 fn sound_that_is_flat_throughout_is_on_the_grid() {
     for cents in [&MAJOR[..], &KUMOI] {
         let answer = answer(&plucked(&raised(&tune(D4, cents), -0.3)));
-        assert_eq!(answer.verdict, "clear");
+        assert_eq!(answer.verdict, Verdict::Clear);
         let flat = 1200.0 * (answer.reference_hz.unwrap() / 440.0).log2();
         assert!((flat + 30.0).abs() <= WITHIN_CENTS, "{flat} cents");
     }
@@ -151,7 +152,7 @@ fn just_intonation_is_on_the_grid() {
     ];
     let cents = ratios.map(|r| 1200.0 * r.log2());
     let answer = answer(&line(&tune(D4, &cents)));
-    assert_eq!(answer.verdict, "clear");
+    assert_eq!(answer.verdict, Verdict::Clear);
     assert_eq!(answer.pitch_classes, [1, 2, 4, 6, 7, 9, 11]);
 }
 
@@ -161,5 +162,5 @@ fn one_sour_note_is_no_scale() {
     let mut notes = tune(D4, &MAJOR);
     let at = notes.len() / 2;
     notes[at].0 += 0.45;
-    assert_ne!(answer(&line(&notes)).verdict, "off_grid");
+    assert_ne!(answer(&line(&notes)).verdict, Verdict::OffGrid);
 }

@@ -368,7 +368,12 @@ fn a_bass_note_held_beneath_a_list_is_a_drone() {
     let read = |bass: (f64, f64, f64)| {
         let notes = [&[bass], &tune[..]].concat();
         let text = json!({ "id": "any", "notes": notes }).to_string();
-        read_lines(Cursor::new(text)).next().unwrap().unwrap().notes
+        read_lines(Cursor::new(text))
+            .next()
+            .unwrap()
+            .1
+            .unwrap()
+            .notes
     };
     let held = read((0.0, 7.5, 38.0));
     assert_eq!((held.notes.len(), held.drones.len()), (8, 1));
@@ -411,7 +416,7 @@ proptest! {
         let text = json!({ "id": "any", "notes": notes }).to_string();
         let lists: Vec<_> = read_lines(Cursor::new(text)).collect();
         prop_assert_eq!(lists.len(), 1);
-        let list = &lists[0].as_ref().unwrap().notes;
+        let list = &lists[0].1.as_ref().unwrap().notes;
         prop_assert_eq!(list.notes.len() + list.drones.len(), notes.len());
         prop_assert!(list.notes.windows(2).all(|w| w[0].start_s <= w[1].start_s));
     }

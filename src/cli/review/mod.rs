@@ -1,29 +1,30 @@
 //! `whichmode review`: go through what a class sent in, and say of each recording whether it is what was asked.
 
-mod inputs;
+mod in_order;
 mod store;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::mpsc;
 
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
-use super::{ExitStatus, identify, terminal};
+use super::inputs::{Dash, Submission, submissions};
+use super::report::ClassReport;
+use super::values::{self, CsvArgs};
+use super::{ExitStatus, terminal};
 use crate::answer::{Options, review};
 use crate::error::{Error, Result};
 use crate::labels::Book;
 use crate::modes::Notation;
 use crate::read::read_text;
-use crate::report::review::{CSV_HEADER, ReviewRow, csv_field};
+use crate::report::csv::Csv;
+use crate::report::review::{COLUMNS, ReviewRow, failure_cells};
+use crate::report::terminal::review::review_text;
 use crate::review::{Assignment, Limits, TaskList};
-use inputs::Submission;
 use store::{Key, Store};
 
-/// Recordings whose answers may wait for an earlier one at a time: memory is bounded by it.
-const BATCH: usize = 64;
 /// Bytes of a file of tasks at the most.
 const LARGEST_TASKS: u64 = 1 << 20;
 
@@ -52,14 +53,19 @@ pub struct ReviewArgs {
     #[arg(long, value_name = "N")]
     jobs: Option<usize>,
     /// The A4 of the instruments in hertz, where it is known
-    #[arg(long, value_name = "HZ", value_parser = identify::a4)]
+    #[arg(long, value_name = "HZ", value_parser = values::a4)]
     a4: Option<f64>,
     /// A label book of your own (JSON); may be given several times
     #[arg(long, value_name = "FILE")]
     book: Vec<PathBuf>,
-    /// Print a table that spreadsheets read
-    #[arg(long, conflicts_with = "json")]
-    csv: bool,
+    #[command(flatten)]
+    csv: CsvArgs,
+    /// Also write an overview and a sheet for each student, to look at, listen to and print, into this folder
+    #[arg(long, value_name = "FOLDER")]
+    report: Option<PathBuf>,
+    /// Link the sheets to the recordings where they lie instead of putting the sound into them
+    #[arg(long, requires = "report")]
+    link_audio: bool,
     /// Print JSON, one object a line
     #[arg(long)]
     json: bool,
@@ -72,7 +78,7 @@ pub struct ReviewArgs {
 enum Output {
     Text,
     Json,
-    Csv,
+    Csv(Csv),
 }
 
 /// What all submissions of a run share.
@@ -89,11 +95,7 @@ struct Task {
 
 /// Runs the command.
 pub fn run(args: &ReviewArgs) -> ExitStatus {
-    let prepared = task(args).and_then(|task| Ok((task, pool(args.jobs)?)));
-    match prepared {
-        Ok((task, pool)) => review_all(&args.paths, &task, &pool),
-        Err(error) => super::ended(Err(error)),
-    }
+    super::ended(task(args).and_then(|task| review_all(args, &task)))
 }
 
 fn task(args: &ReviewArgs) -> Result<Task> {
@@ -120,12 +122,15 @@ fn task(args: &ReviewArgs) -> Result<Task> {
         )?)
     };
     Ok(Task {
-        settings: format!("{} {:?} {book:?}", env!("CARGO_PKG_VERSION"), args.a4),
+        settings: match &args.results {
+            Some(_) => format!("{} {:?} {book:?}", store::program(), args.a4),
+            None => String::new(),
+        },
         store: args.results.as_deref().map(Store::open).transpose()?,
-        output: match () {
-            () if args.json => Output::Json,
-            () if args.csv => Output::Csv,
-            () => Output::Text,
+        output: match args.csv.form() {
+            Some(csv) => Output::Csv(csv),
+            None if args.json => Output::Json,
+            None => Output::Text,
         },
         options: Options {
             a4_hz: args.a4,
@@ -138,91 +143,58 @@ fn task(args: &ReviewArgs) -> Result<Task> {
     })
 }
 
-fn pool(jobs: Option<usize>) -> Result<rayon::ThreadPool> {
-    // Zero stands for one thread for each core.
-    let builder = rayon::ThreadPoolBuilder::new().num_threads(jobs.unwrap_or(0));
-    builder
-        .build()
-        .map_err(|e| Error::Internal(format!("no threads to work with: {e}")))
-}
-
 /// What came of one submission, with the name under which it is told.
 struct Told {
     name: String,
+    path: Option<PathBuf>,
     result: Result<ReviewRow>,
 }
 
-/// Reviews everything in order, a batch at a time; what is done early waits for what stands before it.
-fn review_all(paths: &[PathBuf], task: &Task, pool: &rayon::ThreadPool) -> ExitStatus {
-    let mut submissions = inputs::submissions(paths);
+/// Reviews everything in order; what is done early waits for what stands before it.
+fn review_all(args: &ReviewArgs, task: &Task) -> Result<ExitStatus> {
+    let submissions = submissions(&args.paths, Dash::List);
+    let passed_over = submissions.passed_over();
     let progress = progress(submissions.known_count());
     let mut status = ExitStatus::Done;
-    if task.output == Output::Csv {
-        terminal::print(&format!("{CSV_HEADER}\r\n"));
+    if let Output::Csv(csv) = task.output {
+        terminal::print(&csv.header(&COLUMNS))?;
     }
     let mut verdicts: BTreeMap<&'static str, usize> = BTreeMap::new();
-    loop {
-        let batch: Vec<Result<Submission>> = submissions.by_ref().take(BATCH).collect();
-        if batch.is_empty() {
-            break;
+    let folder = args.report.as_deref();
+    let mut report = folder
+        .map(|folder| ClassReport::new(folder, args.link_audio))
+        .transpose()?;
+    let work = |submission| answer(submission, task);
+    let jobs = args.jobs.unwrap_or_else(in_order::one_for_each_core);
+    in_order::work_through(submissions, jobs, &work, &mut |told| {
+        let verdict = told
+            .result
+            .as_ref()
+            .map_or("could not be read", |row| row.verdict.words());
+        *verdicts.entry(verdict).or_default() += 1;
+        if told.result.is_err() {
+            status = ExitStatus::Incomplete;
         }
-        in_order(batch, task, pool, &mut |told| {
-            let verdict = told
-                .result
-                .as_ref()
-                .map_or("could not be read", |row| row.verdict.name());
-            *verdicts.entry(verdict).or_default() += 1;
-            if told.result.is_err() {
-                status = ExitStatus::Incomplete;
-            }
-            progress.suspend(|| tell(&told, task));
-            progress.inc(1);
-        });
-    }
+        if let Some(report) = &mut report {
+            report.add(&told.name, told.path.as_deref(), &told.result);
+        }
+        progress.inc(1);
+        progress.suspend(|| tell(&told, task))
+    })?;
     progress.finish_and_clear();
-    submissions
-        .passed_over()
-        .into_iter()
-        .for_each(|note| eprintln!("whichmode: {note}"));
+    if let Some(passed_over) = passed_over {
+        terminal::say(&passed_over);
+    }
     if task.output == Output::Text {
-        summary(&verdicts);
+        summary(&verdicts)?;
+    }
+    if let Some(report) = report {
+        report.write()?;
     }
     match task.store.as_ref().and_then(Store::fault) {
-        Some(fault) => {
-            eprintln!("whichmode: {fault}");
-            ExitStatus::Incomplete
-        }
-        None => status,
+        Some(fault) => Err(Error::NotWritable(fault)),
+        None => Ok(status),
     }
-}
-
-/// Works on a batch with all threads, and hands each answer on in the batch's order as soon as it can.
-fn in_order(
-    batch: Vec<Result<Submission>>,
-    task: &Task,
-    pool: &rayon::ThreadPool,
-    hand_on: &mut dyn FnMut(Told),
-) {
-    let (sender, receiver) = mpsc::channel();
-    pool.in_place_scope_fifo(|scope| {
-        for (place, submission) in batch.into_iter().enumerate() {
-            let sender = sender.clone();
-            scope.spawn_fifo(move |_| {
-                let told = answer(submission, task);
-                let _nobody_listens = sender.send((place, told));
-            });
-        }
-        drop(sender);
-        let mut early = BTreeMap::new();
-        let mut next = 0;
-        for (place, told) in receiver {
-            early.insert(place, told);
-            while let Some(told) = early.remove(&next) {
-                hand_on(told);
-                next += 1;
-            }
-        }
-    });
 }
 
 fn answer(submission: Result<Submission>, task: &Task) -> Told {
@@ -231,11 +203,13 @@ fn answer(submission: Result<Submission>, task: &Task) -> Told {
             let result = super::guarded(|| judge(&submission, task));
             Told {
                 name: submission.name(),
+                path: submission.readable().ok().map(Path::to_path_buf),
                 result,
             }
         }
         Err(error) => Told {
             name: "standard input".to_string(),
+            path: None,
             result: Err(error),
         },
     }
@@ -243,10 +217,7 @@ fn answer(submission: Result<Submission>, task: &Task) -> Told {
 
 /// The answer from the results file, else by hearing the recording.
 fn judge(submission: &Submission, task: &Task) -> Result<ReviewRow> {
-    let path = submission
-        .path
-        .as_ref()
-        .map_err(|why| Error::NotReadable(why.clone()))?;
+    let path = submission.readable()?;
     let own = submission.assignment.as_deref();
     let own = own
         .map(|text| Assignment::parse(text, task.limits, &task.book, task.notation))
@@ -274,51 +245,39 @@ fn hear(path: &Path, assignment: &Assignment, task: &Task) -> Result<ReviewRow> 
     Ok(ReviewRow::new(assignment, &review))
 }
 
-fn tell(told: &Told, task: &Task) {
+fn tell(told: &Told, task: &Task) -> Result<()> {
     match (&told.result, task.output) {
         (Ok(row), Output::Json) => print_json(&told.name, row),
-        (Ok(row), Output::Csv) => terminal::print(&format!("{}\r\n", row.csv(&told.name))),
+        (Ok(row), Output::Csv(csv)) => terminal::print(&csv.line(&row.cells(&told.name))),
         (Ok(row), Output::Text) => {
             let mut page = terminal::page();
-            row.text(&told.name, &mut page);
-            terminal::print(&format!("{}\n", page.finish()));
+            review_text(row, &told.name, &mut page);
+            terminal::print(&format!("{}\n", page.finish()))
         }
         (Err(error), output) => tell_failure(&told.name, error, output),
     }
 }
 
-fn print_json(name: &str, row: &ReviewRow) {
+fn print_json(name: &str, row: &ReviewRow) -> Result<()> {
     #[derive(serde::Serialize)]
     struct Line<'a> {
         file: &'a str,
         #[serde(flatten)]
         row: &'a ReviewRow,
     }
-    if let Err(error) = super::json(&Line { file: name, row }) {
-        eprintln!("whichmode: {name}: {error}");
-    }
+    terminal::print_json(&Line { file: name, row })
 }
 
-fn tell_failure(name: &str, error: &Error, output: Output) {
-    let message = error.sentence();
+fn tell_failure(name: &str, error: &Error, output: Output) -> Result<()> {
+    super::failed(json!({ "file": name }), name, error, output == Output::Json)?;
     match output {
-        Output::Json => {
-            let _written = super::json(
-                &json!({ "file": name, "error": { "kind": error.kind(), "message": message } }),
-            );
-        }
-        Output::Csv => terminal::print(&format!(
-            "{},error,,,,,,,{},\r\n",
-            csv_field(name),
-            csv_field(&message)
-        )),
-        Output::Text => {}
+        Output::Csv(csv) => terminal::print(&csv.line(&failure_cells(name, &error.sentence()))),
+        _ => Ok(()),
     }
-    eprintln!("whichmode: {name}: {message}");
 }
 
 /// How often each verdict was given.
-fn summary(verdicts: &BTreeMap<&'static str, usize>) {
+fn summary(verdicts: &BTreeMap<&'static str, usize>) -> Result<()> {
     let total: usize = verdicts.values().sum();
     let mut page = terminal::page();
     let thing = if total == 1 {
@@ -329,10 +288,10 @@ fn summary(verdicts: &BTreeMap<&'static str, usize>) {
     page.heading(&format!("{total} {thing}"));
     let rows: Vec<Vec<String>> = verdicts
         .iter()
-        .map(|(verdict, n)| vec![n.to_string(), verdict.replace('_', " ")])
+        .map(|(verdict, n)| vec![n.to_string(), (*verdict).to_string()])
         .collect();
     page.table(&rows, 2);
-    terminal::print(&page.finish());
+    terminal::print(&page.finish())
 }
 
 /// A bar on standard error with the time that is left; hidden where standard error is no terminal.

@@ -1,8 +1,9 @@
-//! Results kept from run to run: a file of JSON Lines, `{"key", "row"}`. The key is made of what the recording holds and
-//! of the settings, so that a recording that was renamed is known again and one that was replaced is heard anew.
+//! Results kept from run to run: a file of JSON Lines, `{"key", "row"}`. The key is made of what the recording holds, of
+//! the settings and of the program with its models, so that a recording that was renamed is known again, and one that was
+//! replaced, or that another program heard, is heard anew.
 //!
 //! A line is written as soon as its recording is done. A last line that was cut off when the program was stopped is
-//! passed over.
+//! passed over. A file that holds anything else is not touched.
 
 use std::collections::HashMap;
 use std::fs::{File, OpenOptions};
@@ -10,13 +11,17 @@ use std::io::{BufRead, BufReader, Read, Seek, SeekFrom, Write};
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 
 use crate::error::{Error, Result};
 use crate::report::review::ReviewRow;
 
 /// Bytes of a recording that are read at a time.
 const BLOCK: usize = 1 << 16;
+/// A result's line is far shorter than this, in bytes.
+const LONGEST_LINE: u64 = 16 << 20;
+/// What every line begins with.
+const LINE_START: &[u8] = b"{\"key\":\"";
 
 /// A key of a result: hashes of the recording and of the settings.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -25,21 +30,33 @@ pub struct Key(String);
 impl Key {
     /// The key of a file with all settings written as text.
     pub fn of_file(path: &Path, settings: &str) -> Result<Self> {
-        let mut file = crate::read::open(path)?;
-        let mut content = Fnv::default();
-        let mut block = vec![0; BLOCK];
-        loop {
-            let read = file
-                .read(&mut block)
-                .map_err(|e| Error::NotReadable(format!("the file can't be read: {e}")))?;
-            if read == 0 {
-                break;
-            }
-            content.add(&block[..read]);
-        }
+        let content = hash_of(path)?;
         let mut set = Fnv::default();
         set.add(settings.as_bytes());
-        Ok(Self(format!("{:032x}-{:032x}", content.0, set.0)))
+        Ok(Self(format!("{content}-{:032x}", set.0)))
+    }
+}
+
+/// What stands for this program in the settings: the hash of its file, which holds the fitted models too; where the
+/// system does not give that file, the version.
+pub fn program() -> String {
+    let own = std::env::current_exe().ok();
+    own.and_then(|path| hash_of(&path).ok())
+        .unwrap_or_else(|| env!("CARGO_PKG_VERSION").to_string())
+}
+
+fn hash_of(path: &Path) -> Result<String> {
+    let mut file = crate::read::open(path)?;
+    let mut content = Fnv::default();
+    let mut block = vec![0; BLOCK];
+    loop {
+        let read = file
+            .read(&mut block)
+            .map_err(|e| Error::unreadable("The file can't be read", e))?;
+        if read == 0 {
+            return Ok(format!("{:032x}", content.0));
+        }
+        content.add(&block[..read]);
     }
 }
 
@@ -62,10 +79,29 @@ impl Fnv {
     }
 }
 
+/// A line of the file; the row is `None` where it is that of a program whose rows had other fields.
 #[derive(Serialize, Deserialize)]
 struct Line {
     key: Key,
-    row: ReviewRow,
+    #[serde(deserialize_with = "row_if_known")]
+    row: Option<ReviewRow>,
+}
+
+fn row_if_known<'de, D: Deserializer<'de>>(
+    row: D,
+) -> std::result::Result<Option<ReviewRow>, D::Error> {
+    Ok(serde_json::from_value(serde_json::Value::deserialize(row)?).ok())
+}
+
+/// Whether a last line without an end is the beginning of a result.
+fn is_cut_result(bytes: &[u8]) -> bool {
+    let shared = bytes.len().min(LINE_START.len());
+    bytes.len() < LONGEST_LINE as usize && bytes[..shared] == LINE_START[..shared]
+}
+
+fn foreign(path: &Path) -> Error {
+    let sentence = "This is no file of results of this program, so nothing is written to it; give another name.";
+    Error::Text(sentence.to_string()).at(path)
 }
 
 struct Inner {
@@ -81,11 +117,12 @@ pub struct Store {
 
 impl Store {
     /// Opens or makes the file and reads what it holds.
+    ///
+    /// # Errors
+    /// The file can't be read and written, or holds something that is no result: then it is left as it is.
     pub fn open(path: &Path) -> Result<Self> {
-        let shown = path.display();
-        let fault = |e: std::io::Error| {
-            Error::NotReadable(format!("the results file {shown} can't be used: {e}"))
-        };
+        let fault =
+            |e: std::io::Error| Error::unreadable("The file of results can't be used", e).at(path);
         let mut file = OpenOptions::new()
             .read(true)
             .append(true)
@@ -93,22 +130,29 @@ impl Store {
             .open(path)
             .map_err(fault)?;
         let mut known = HashMap::new();
-        let mut lines = 0;
-        let mut ends_in_line = true;
+        let (mut whole, mut ends_in_line) = (0, true);
         let mut reader = BufReader::new(&file);
-        let mut bytes = Vec::new();
-        while reader.read_until(b'\n', &mut bytes).map_err(fault)? > 0 {
-            ends_in_line = bytes.ends_with(b"\n");
-            lines += 1;
-            if let Ok(Line { key, row }) = serde_json::from_slice(&bytes) {
-                known.insert(key, row);
+        loop {
+            let mut bytes = Vec::new();
+            let bounded = (&mut reader)
+                .take(LONGEST_LINE)
+                .read_until(b'\n', &mut bytes);
+            if bounded.map_err(fault)? == 0 {
+                break;
             }
-            bytes.clear();
-        }
-        if lines > 1 && known.is_empty() {
-            return Err(Error::Text(format!(
-                "{shown} is no results file of this program: give another name after --results"
-            )));
+            ends_in_line = bytes.ends_with(b"\n");
+            match serde_json::from_slice(&bytes) {
+                Ok(Line { key, row }) => {
+                    known.extend(Some(key).zip(row));
+                    whole += bytes.len() as u64;
+                }
+                Err(_) if !ends_in_line && is_cut_result(&bytes) => {
+                    file.set_len(whole).map_err(fault)?;
+                    ends_in_line = true;
+                    break;
+                }
+                Err(_) => return Err(foreign(path)),
+            }
         }
         if !ends_in_line {
             file.seek(SeekFrom::End(0))
@@ -133,7 +177,7 @@ impl Store {
     pub fn put(&self, key: &Key, row: &ReviewRow) {
         let Ok(mut line) = serde_json::to_string(&Line {
             key: key.clone(),
-            row: row.clone(),
+            row: Some(row.clone()),
         }) else {
             return;
         };

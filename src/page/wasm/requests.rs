@@ -6,6 +6,7 @@ use whichmode::answer::{Answer, Input, Options, identify_input, review_notes, tu
 use whichmode::error::{Error, Result};
 use whichmode::labels::Book;
 use whichmode::modes::{Notation, parse_note};
+use whichmode::report::csv::Csv;
 use whichmode::report::html::class::{Submission, class};
 use whichmode::report::html::labels;
 use whichmode::report::html::recording::{Drawing, recording, title};
@@ -14,7 +15,7 @@ use whichmode::report::html::sheet::sheet;
 use whichmode::report::html::{Html, instrument::instrument};
 use whichmode::report::identify::{Identify, Origin};
 use whichmode::report::relate::Item;
-use whichmode::report::review::{CSV_HEADER, ReviewRow, csv_field};
+use whichmode::report::review::{COLUMNS, ReviewRow, failure_cells};
 use whichmode::report::tuning::TuningReport;
 use whichmode::review::{Assignment, Limits, TaskList};
 use whichmode::scale::Prior;
@@ -251,26 +252,23 @@ impl Told {
         }
     }
 
-    fn csv(&self) -> String {
-        match &self.review {
-            Some(row) => row.csv(&self.file),
-            None => format!(
-                "{},error,,,,,,,{},",
-                csv_field(&self.file),
-                csv_field(&self.error)
-            ),
-        }
+    fn csv(&self, csv: Csv) -> String {
+        csv.line(&match &self.review {
+            Some(row) => row.cells(&self.file),
+            None => failure_cells(&self.file, &self.error),
+        })
     }
 }
 
 fn whole_class(submissions: &[Told]) -> Value {
     let shown: Vec<Submission> = submissions.iter().map(Told::shown).collect();
-    let mut csv = format!("{CSV_HEADER}\r\n");
-    for submission in submissions {
-        csv.push_str(&submission.csv());
-        csv.push_str("\r\n");
-    }
-    json!({ "html": class(&shown).finish(), "csv": csv })
+    let csv = Csv {
+        byte_order_mark: true,
+        ..Csv::default()
+    };
+    let mut table = csv.header(&COLUMNS);
+    table.extend(submissions.iter().map(|s| s.csv(csv)));
+    json!({ "html": class(&shown).finish(), "csv": table })
 }
 
 /// What will be asked, before anything runs: each meaning with its notes and who means it.

@@ -3,6 +3,7 @@
 use super::words::{clock, phrase, word};
 use super::write::{Html, length, section};
 use super::{file_name, paragraphs, row, table};
+use crate::report::tuning::{advice, cautions, doubt, explanation};
 use crate::tuning::{Interval, StringReading, Tuning, Verdict};
 
 /// The gauge shows so many cents to either side; what is farther off stands at its end.
@@ -16,10 +17,11 @@ pub fn instrument(name: &str, tuning: &Tuning, warnings: &[String]) -> Html {
     let mut html = Html::new();
     html.element("article", &[("class", "instrument")], |h| {
         header(h, name, tuning);
-        if !tuning.cautions.is_empty() {
+        let cautions = cautions(tuning);
+        if !cautions.is_empty() {
             h.element("section", &[("class", "caution")], |h| {
                 h.plain("h3", word("tuning.caution"));
-                paragraphs(h, "", &tuning.cautions);
+                paragraphs(h, "", &cautions);
             });
         }
         strings(h, tuning);
@@ -38,6 +40,9 @@ fn header(html: &mut Html, name: &str, tuning: &Tuning) {
     let (class, mark, title) = match tuning.verdict {
         None => ("none", "○", word("tuning.none")),
         Some(Verdict::InTune) => ("clear", "●", word("tuning.in_tune")),
+        Some(Verdict::OtherOrder) => ("ambiguous", "⇄", word("tuning.other_order")),
+        Some(Verdict::StringsMissing) => ("ambiguous", "?", word("tuning.missing")),
+        Some(Verdict::Uncertain) => ("ambiguous", "?", word("tuning.uncertain")),
         Some(Verdict::Adjust) => ("ambiguous", "◐", word("tuning.adjust")),
         Some(Verdict::WrongSet) => ("off_grid", "!", word("tuning.wrong_set")),
     };
@@ -53,12 +58,13 @@ fn header(html: &mut Html, name: &str, tuning: &Tuning) {
                 h.text(title);
             },
         );
-        paragraphs(h, "", &tuning.explanation);
+        paragraphs(h, "", &explanation(tuning));
         let a4 = format!("{:.1}", tuning.a4_hz);
+        let version = tuning.set.intended.label();
         let values = [
             ("a4", a4.as_str()),
             ("temperament", &tuning.temperament),
-            ("version", &tuning.intended_version),
+            ("version", &version),
         ];
         h.line("p", "small", &phrase("tuning.basis", &values));
     });
@@ -89,7 +95,7 @@ fn string(html: &mut Html, reading: &StringReading) {
     html.element("tr", &[], |h| {
         h.element("th", &[("scope", "row")], |h| {
             h.text(&format!("{} ", reading.string));
-            h.line("b", "string-name", &reading.target);
+            h.line("b", "string-name", &reading.target.to_string());
         });
         h.element("td", &[("class", "off")], |h| {
             match reading.deviation_cents {
@@ -100,10 +106,10 @@ fn string(html: &mut Html, reading: &StringReading) {
                 None => h.text(word("tuning.not_heard")),
             }
         });
-        let advice = reading.advice.as_deref().unwrap_or(word("tuning.pluck"));
+        let advice = advice(reading);
         h.element("td", &[], |h| {
-            h.text(advice);
-            if let Some(doubt) = &reading.doubt {
+            h.text(advice.as_deref().unwrap_or(word("tuning.pluck")));
+            if let Some(doubt) = doubt(reading) {
                 h.line("span", "small", &format!(" ({doubt})"));
             }
         });

@@ -7,9 +7,8 @@ use super::words::{counted, phrase, word};
 use super::write::{Html, section};
 use crate::labels::{Book, Entry, Sense};
 use crate::modes::{NoteName, Shape, Version, steps_text};
-use crate::report::names::source_text;
-use crate::report::sentences::sense_sentences;
-use crate::report::usage::{names_of, other_use_sentences, other_uses};
+use crate::report::sentences::relations::sense_sentences;
+use crate::report::sentences::usage::{names_of, other_use_sentences, other_uses, source_text};
 
 /// Meanings begin in the octave above this key, so that all are heard from the same height: the C below middle C.
 const LOWEST_KEY: usize = 48;

@@ -11,6 +11,7 @@ use crate::histogram::BINS;
 use crate::labels::Kinship;
 use crate::modes::{Version, steps_text};
 use crate::report::identify::{Identify, Origin};
+use crate::scale::Verdict;
 use crate::segments::Kind;
 use crate::units::{STANDARD_A4_HZ, cents_between};
 
@@ -68,7 +69,7 @@ pub fn recording(answer: &Identify, drawing: &Drawing, sound: Option<&str>) -> H
 /// What was played, as a title.
 pub fn title(answer: &Identify) -> String {
     match (answer.verdict, &answer.version) {
-        ("ambiguous", Some(version)) => {
+        (Verdict::Ambiguous, Some(version)) => {
             let other = answer.alternatives.first().and_then(|a| a.version.clone());
             match other {
                 Some(other) => phrase("title.or", &[("one", version), ("other", &other)]),
@@ -76,7 +77,7 @@ pub fn title(answer: &Identify) -> String {
             }
         }
         (_, Some(version)) => version.clone(),
-        ("off_grid", None) => word("title.off_grid").to_string(),
+        (Verdict::OffGrid, None) => word("title.off_grid").to_string(),
         _ if answer.note_names.is_empty() => word("title.nothing").to_string(),
         _ => word("title.too_little").to_string(),
     }
@@ -90,7 +91,7 @@ fn header(html: &mut Html, answer: &Identify) {
             h.text(&format!(" · {}", whole_clock(answer.duration_s)));
         });
         h.line("h2", "answer", &title(answer));
-        let class = format!("verdict verdict-{}", answer.verdict);
+        let class = format!("verdict verdict-{}", answer.verdict.name());
         h.element("p", &[("class", &class)], |h| {
             h.element("span", &[("class", "mark"), ("aria-hidden", "true")], |h| {
                 h.text(mark(answer.verdict));
@@ -100,12 +101,12 @@ fn header(html: &mut Html, answer: &Identify) {
     });
 }
 
-fn mark(verdict: &str) -> &'static str {
+fn mark(verdict: Verdict) -> &'static str {
     match verdict {
-        "clear" => "●",
-        "ambiguous" => "◐",
-        "off_grid" => "≈",
-        _ => "○",
+        Verdict::Clear => "●",
+        Verdict::Ambiguous => "◐",
+        Verdict::OffGrid => "≈",
+        Verdict::TooLittle => "○",
     }
 }
 
@@ -128,8 +129,8 @@ fn sureness(answer: &Identify) -> String {
         ("centre", &home),
     ];
     match answer.verdict {
-        "off_grid" => phrase("sure.off_grid", &values),
-        "ambiguous" => phrase("sure.ambiguous", &values),
+        Verdict::OffGrid => phrase("sure.off_grid", &values),
+        Verdict::Ambiguous => phrase("sure.ambiguous", &values),
         _ if answer.set_confidence < centre.confidence - MORE_SURE => phrase("sure.apart", &values),
         _ => phrase("sure.clear", &values),
     }
@@ -353,7 +354,7 @@ fn names(html: &mut Html, answer: &Identify) {
     }
     section(html, "names", word("names.heading"), |h| {
         let (open, folded) = answer.labels.split_at(answer.labels.len().min(MOST_NAMES));
-        let list = |h: &mut Html, labels: &[crate::report::names::LabelRow]| {
+        let list = |h: &mut Html, labels: &[crate::report::data::names::LabelRow]| {
             h.element("dl", &[("class", "names-list")], |h| {
                 for label in labels {
                     h.plain("dt", &label.name);

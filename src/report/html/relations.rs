@@ -7,8 +7,8 @@ use super::{paragraphs, row, table};
 use crate::labels::Book;
 use crate::modes::{Version, modes_without_version, steps_text};
 use crate::report::relate::{Item, first_of_families, pairs};
-use crate::report::sentences::{pair_sentence, without_sentence};
-use crate::report::usage::{NameUse, names_of, other_use_sentences, other_uses};
+use crate::report::sentences::relations::{pair_sentence, without_sentence};
+use crate::report::sentences::usage::{NameUse, names_of, other_use_sentences, other_uses};
 
 /// Names of a scale, and other meanings of them, that are told.
 const MOST_NAMES: usize = 4;

@@ -1,0 +1,473 @@
+//! What was heard in a recording or a note list, as programs read it.
+
+use serde::Serialize;
+
+use super::names::{CentreRow, LabelRow, RotationRow, centre_row, label_rows, rotation_row};
+use crate::answer::{Answer, Passage};
+use crate::histogram::PlacedNote;
+use crate::labels::{Book, OtherMeaning};
+use crate::modes::{Family, Version};
+use crate::report::sentences::reasons::{Reason, decided_by, reasons};
+use crate::report::sentences::spelling::Names;
+use crate::scale::centre::best;
+use crate::scale::{GridDistance, Reading, ScaleEstimate, TwoForms, Verdict};
+use crate::segments::Kind;
+use crate::units::{PitchClass, PitchClassSet};
+
+const SCHEMA: &str = "whichmode.identify/1";
+
+/// Where the notes came from.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Origin {
+    /// A sound file or a score, as its path was given.
+    File(String),
+    /// A line of a note list.
+    Id(String),
+}
+
+/// The whole answer about one recording.
+#[derive(Debug, Clone, Serialize)]
+pub struct Identify {
+    schema: &'static str,
+    /// Where the notes came from.
+    #[serde(flatten)]
+    pub origin: Origin,
+    /// Length of what was heard, in seconds.
+    pub duration_s: f64,
+    /// Seconds in which a note sounds.
+    pub sounding_s: f64,
+    /// The A4 that the pitches fit, in hertz; `None` without notes.
+    pub reference_hz: Option<f64>,
+    /// How far an answer can be given.
+    pub verdict: Verdict,
+    /// What was played on purpose, ascending, C = 0.
+    pub pitch_classes: Vec<usize>,
+    /// The home note; `None` with too little.
+    pub centre: Option<CentreAnswer>,
+    /// Probability that the set is right, 0 to 1.
+    pub set_confidence: f64,
+    /// Which assumption the answer rests on.
+    pub prior: &'static str,
+    /// The label with its root; `None` where there is none.
+    pub version: Option<String>,
+    /// Semitones from the centre up; they sum to 12.
+    pub steps: Option<Vec<u8>>,
+    /// Spelled, from the centre up.
+    pub note_names: Vec<String>,
+    /// The rising and the falling line where they differ.
+    pub two_forms: Option<FormsRow>,
+    /// The family of the version, with its parent modes.
+    pub family: Option<Family>,
+    /// Every rotation of the family on the same notes.
+    pub rotations: Vec<RotationRow>,
+    /// What the book calls exactly this.
+    pub labels: Vec<LabelRow>,
+    /// The same names where other sources mean something else.
+    pub disputed: Vec<OtherMeaning>,
+    /// The likeliest centre under each assumption.
+    pub by_prior: Option<PriorRow>,
+    /// The next readings, best first.
+    pub alternatives: Vec<Alternative>,
+    /// What was measured of each degree.
+    pub degrees: Vec<DegreeRow>,
+    /// How far the degrees lie from the 12-tone grid.
+    pub grid: Option<GridRow>,
+    /// Notes outside the set.
+    pub outside: Vec<OutsideRow>,
+    /// All notes in order of onset.
+    pub notes: Vec<NoteRow>,
+    /// What is held beneath the line.
+    pub drone: Option<DroneRow>,
+    /// What speaks for and against the centre, where it was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub evidence: Option<Vec<EvidenceRow>>,
+    /// Sentences that name what decides.
+    pub decided_by: String,
+    /// Plain sentences on what makes the answer less sure.
+    pub warnings: Vec<String>,
+    /// The stretches of the recording, where they were asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub segments: Option<Vec<SegmentRow>>,
+    /// The version that was heard (the rising form where there are two), for reports made from this one.
+    #[serde(skip)]
+    pub heard: Option<Version>,
+}
+
+/// The centre with the probability that it is right.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CentreAnswer {
+    /// C = 0.
+    pub pitch_class: usize,
+    /// Spelled.
+    pub name: String,
+    /// Probability, 0 to 1.
+    pub confidence: f64,
+}
+
+/// The degrees of the rising and of the falling line.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FormsRow {
+    /// The way up.
+    pub rising: FormRow,
+    /// The way down.
+    pub falling: FormRow,
+}
+
+/// One of the two forms.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FormRow {
+    /// Semitones from the centre up.
+    pub steps: Vec<u8>,
+    /// Spelled, from the centre up.
+    pub note_names: Vec<String>,
+    /// The label with its root.
+    pub version: String,
+}
+
+/// Another reading.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Alternative {
+    /// Its home note.
+    pub centre: CentreRow,
+    /// Its set, ascending.
+    pub pitch_classes: Vec<usize>,
+    /// Its label; `None` where it has no name.
+    pub version: Option<String>,
+    /// Probability, 0 to 1.
+    pub confidence: f64,
+}
+
+/// What was measured of one degree.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DegreeRow {
+    /// Its degree, such as "b3"; `None` without a centre.
+    pub degree: Option<String>,
+    /// The note, spelled.
+    pub name: String,
+    /// Part of the sounding time, 0 to 1.
+    pub share: f64,
+    /// How many notes.
+    pub count: usize,
+    /// Mean deviation from the grid at `reference_hz`.
+    pub mean_cents: Option<f64>,
+    /// Standard deviation of that.
+    pub spread_cents: Option<f64>,
+    /// Cents above the centre, as played.
+    pub cents_from_centre: Option<f64>,
+}
+
+/// How far the degrees lie from the 12-tone grid.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct GridRow {
+    /// The distance of the degree that lies farthest from its note of the grid.
+    pub worst_cents: f64,
+    /// The mean distance, weighted by time.
+    pub mean_cents: f64,
+    /// With the verdict `off_grid`, what comes nearest on the grid.
+    pub nearest: Option<FormRow>,
+}
+
+/// The likeliest centre under each assumption about the music.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PriorRow {
+    /// Without assumption.
+    pub neutral: CentreRow,
+    /// If the line is like common-practice tunes.
+    pub common_practice: CentreRow,
+}
+
+/// A note outside the set.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OutsideRow {
+    /// Seconds from the start.
+    pub start_s: f64,
+    /// Seconds from the start.
+    pub end_s: f64,
+    /// Spelled, with its octave.
+    pub name: String,
+    /// Deviation from the grid.
+    pub cents: f64,
+}
+
+/// A note as it was heard; `midi` is measured from `reference_hz`.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NoteRow {
+    /// Seconds from the start.
+    pub start_s: f64,
+    /// Seconds from the start.
+    pub end_s: f64,
+    /// Fractional MIDI number.
+    pub midi: f64,
+    /// Spelled, with its octave.
+    pub name: String,
+    /// C = 0.
+    pub pitch_class: usize,
+    /// Its degree; `None` outside the set.
+    pub degree: Option<String>,
+    /// 0 to 1.
+    pub confidence: f64,
+}
+
+/// A note held beneath the line.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DroneRow {
+    /// C = 0.
+    pub pitch_class: usize,
+    /// Spelled.
+    pub name: String,
+    /// Part of the sounding time, 0 to 1.
+    pub share: f64,
+}
+
+/// One thing that speaks for or against a centre, in plain words.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct EvidenceRow {
+    /// What was found, in words.
+    pub what: String,
+    /// The note that it is about, C = 0.
+    pub pitch_class: usize,
+    /// That note, spelled.
+    pub name: String,
+    /// As measured.
+    pub value: f64,
+    /// What it adds to the log odds of that note as centre.
+    pub weight: f64,
+}
+
+impl Identify {
+    /// The row made from an answer; `why` adds the evidence.
+    pub fn new(origin: Origin, answer: &Answer, book: &Book, why: bool) -> Self {
+        let (list, histogram, estimate) = (&answer.notes, &answer.histogram, &answer.scale);
+        let names = Names::new(estimate);
+        let version = answer.version.as_ref();
+        Self {
+            schema: SCHEMA,
+            origin: origin.clone(),
+            duration_s: milli(list.duration_s),
+            sounding_s: milli(histogram.sounding_s),
+            reference_hz: (!list.notes.is_empty()).then(|| milli(histogram.a4_hz())),
+            verdict: estimate.verdict,
+            pitch_classes: classes(estimate.set),
+            centre: estimate.centre.map(|c| CentreAnswer {
+                pitch_class: c.index(),
+                name: names.of(c),
+                confidence: estimate.centre_confidence,
+            }),
+            set_confidence: estimate.set_confidence,
+            prior: estimate.prior.name(),
+            version: version.map(Version::label),
+            steps: version.map(Version::steps),
+            note_names: note_names(estimate, version, &names),
+            two_forms: estimate
+                .two_forms
+                .zip(estimate.centre)
+                .and_then(|(f, c)| forms(&f, c)),
+            family: version.map(Version::family),
+            rotations: version.map_or_else(Vec::new, |v| {
+                v.rotations()
+                    .iter()
+                    .map(|r| rotation_row(book, r))
+                    .collect()
+            }),
+            labels: version.map_or_else(Vec::new, |v| label_rows(book, v)),
+            disputed: version.map_or_else(Vec::new, |v| book.other_meanings(v)),
+            by_prior: by_prior(estimate, &names),
+            alternatives: estimate
+                .alternatives
+                .iter()
+                .map(|a| alternative(a, estimate))
+                .collect(),
+            degrees: degrees(estimate, &names),
+            grid: estimate.distance.map(|d| grid(&d, estimate, &names)),
+            outside: estimate
+                .outside
+                .iter()
+                .map(|&k| outside(&histogram.notes[k], &names))
+                .collect(),
+            notes: histogram
+                .notes
+                .iter()
+                .map(|n| note(n, estimate.set, &names))
+                .collect(),
+            drone: estimate.drone.map(|d| {
+                let class = PitchClass::nearest(d.midi - histogram.reference.middle_offset());
+                DroneRow {
+                    pitch_class: class.index(),
+                    name: names.of(class),
+                    share: milli(d.share),
+                }
+            }),
+            evidence: why.then(|| evidence(estimate, &names)),
+            decided_by: decided_by(estimate, |c| names.of(c)),
+            warnings: answer.warnings.clone(),
+            segments: answer
+                .passages
+                .as_ref()
+                .map(|all| all.iter().map(|p| segment(p, &origin, book, why)).collect()),
+            heard: answer.version,
+        }
+    }
+}
+
+/// A stretch of the recording, with the answer about what is played in it.
+#[derive(Debug, Clone, Serialize)]
+pub struct SegmentRow {
+    /// Seconds from the start.
+    pub start_s: f64,
+    /// Seconds from the start.
+    pub end_s: f64,
+    /// What it holds.
+    pub kind: Kind,
+    /// The answer about it, where something is played.
+    pub answer: Option<Box<Identify>>,
+}
+
+fn segment(passage: &Passage, origin: &Origin, book: &Book, why: bool) -> SegmentRow {
+    let own = |answer| Box::new(Identify::new(origin.clone(), answer, book, why));
+    SegmentRow {
+        start_s: milli(passage.segment.start_s),
+        end_s: milli(passage.segment.end_s),
+        kind: passage.segment.kind,
+        answer: passage.answer.as_ref().map(own),
+    }
+}
+
+/// The notes of the version from its centre upward; without one, those of the set.
+fn note_names(estimate: &ScaleEstimate, version: Option<&Version>, names: &Names) -> Vec<String> {
+    let set = version.map_or(estimate.set, Version::set);
+    let start = estimate.centre.unwrap_or(PitchClass::new(0));
+    set.from_centre(start).map(|c| names.of(c)).collect()
+}
+
+fn classes(set: PitchClassSet) -> Vec<usize> {
+    set.iter().map(PitchClass::index).collect()
+}
+
+fn forms(forms: &TwoForms, centre: PitchClass) -> Option<FormsRow> {
+    let form = |set: PitchClassSet| {
+        set.contains(centre)
+            .then(|| Version::new(centre, set))
+            .map(|v| FormRow {
+                steps: v.steps(),
+                note_names: v.note_names(),
+                version: v.label(),
+            })
+    };
+    Some(FormsRow {
+        rising: form(forms.rising)?,
+        falling: form(forms.falling)?,
+    })
+}
+
+/// Another reading. It has no name where the notes lie off the grid, nor where its set is that of two forms together.
+fn alternative(reading: &Reading, estimate: &ScaleEstimate) -> Alternative {
+    let union: Option<PitchClassSet> = estimate
+        .two_forms
+        .map(|f| f.rising.iter().chain(f.falling.iter()).collect());
+    let known = reading.set.contains(reading.centre)
+        && union != Some(reading.set)
+        && estimate.verdict != Verdict::OffGrid;
+    let version = Version::new(reading.centre, reading.set.with(reading.centre));
+    Alternative {
+        centre: centre_row(&version),
+        pitch_classes: classes(reading.set),
+        version: known.then(|| version.label()),
+        confidence: reading.confidence,
+    }
+}
+
+fn degrees(estimate: &ScaleEstimate, names: &Names) -> Vec<DegreeRow> {
+    let centre_cents = estimate
+        .degrees
+        .iter()
+        .find(|d| Some(d.class) == estimate.centre)
+        .and_then(|d| d.mean_cents);
+    let row = |d: &crate::scale::Degree| DegreeRow {
+        degree: names.degree(d.class),
+        name: names.of(d.class),
+        share: milli(d.share),
+        count: d.count,
+        mean_cents: d.mean_cents.map(tenth),
+        spread_cents: d.spread_cents.map(tenth),
+        cents_from_centre: estimate.centre.zip(centre_cents).zip(d.mean_cents).map(
+            |((centre, zero), cents)| tenth(100.0 * d.class.above(centre) as f64 + cents - zero),
+        ),
+    };
+    estimate.degrees.iter().map(row).collect()
+}
+
+fn outside(note: &PlacedNote, names: &Names) -> OutsideRow {
+    OutsideRow {
+        start_s: milli(note.start_s),
+        end_s: milli(note.end_s),
+        name: names.with_octave(note.key),
+        cents: tenth(note.cents),
+    }
+}
+
+fn note(note: &PlacedNote, set: PitchClassSet, names: &Names) -> NoteRow {
+    NoteRow {
+        start_s: milli(note.start_s),
+        end_s: milli(note.end_s),
+        midi: milli(note.key as f64 + note.cents / 100.0),
+        name: names.with_octave(note.key),
+        pitch_class: note.class.index(),
+        degree: names
+            .degree(note.class)
+            .filter(|_| set.contains(note.class)),
+        confidence: milli(note.confidence),
+    }
+}
+
+fn evidence(estimate: &ScaleEstimate, names: &Names) -> Vec<EvidenceRow> {
+    let row = |r: &Reason| {
+        let name = names.of(r.class);
+        EvidenceRow {
+            what: r.told(&name, |c| names.of(c)),
+            pitch_class: r.class.index(),
+            name,
+            value: milli(r.value),
+            weight: milli(r.weight),
+        }
+    };
+    reasons(&estimate.evidence).iter().map(row).collect()
+}
+
+/// How far the degrees lie from the 12-tone grid, and what they come nearest to where they have no name on it.
+fn grid(distance: &GridDistance, estimate: &ScaleEstimate, names: &Names) -> GridRow {
+    let is_off = estimate.verdict == Verdict::OffGrid;
+    GridRow {
+        worst_cents: tenth(distance.worst_cents),
+        mean_cents: tenth(distance.mean_cents),
+        nearest: names.version().filter(|_| is_off).map(|v| FormRow {
+            steps: v.steps(),
+            note_names: v.note_names(),
+            version: v.label(),
+        }),
+    }
+}
+
+/// The centre under each assumption, where there is a centre to tell.
+fn by_prior(estimate: &ScaleEstimate, names: &Names) -> Option<PriorRow> {
+    estimate.centre?;
+    let likeliest = |p: &[f64; 12]| {
+        let class = best(p);
+        CentreRow {
+            pitch_class: class.index(),
+            name: names.of(class),
+        }
+    };
+    Some(PriorRow {
+        neutral: likeliest(&estimate.neutral),
+        common_practice: likeliest(&estimate.common_practice),
+    })
+}
+
+fn milli(x: f64) -> f64 {
+    (x * 1000.0).round() / 1000.0
+}
+
+fn tenth(x: f64) -> f64 {
+    (x * 10.0).round() / 10.0
+}

@@ -1,0 +1,65 @@
+//! What was heard in many recordings, a line each: as a table for spreadsheets.
+
+use super::csv::Cell;
+use super::identify::{Identify, Origin};
+
+/// The columns of the table.
+pub const COLUMNS: [&str; 11] = [
+    "file",
+    "verdict",
+    "version",
+    "centre",
+    "confidence",
+    "notes",
+    "or_else",
+    "names",
+    "a4_hz",
+    "duration_s",
+    "remarks",
+];
+
+/// One answer as a line of the table.
+pub fn cells(answer: &Identify) -> [Cell; COLUMNS.len()] {
+    let (Origin::File(name) | Origin::Id(name)) = &answer.origin;
+    let centre = answer.centre.as_ref();
+    let other = answer.alternatives.first();
+    let names: Vec<&str> = answer.labels.iter().map(|l| l.name.as_str()).collect();
+    [
+        name.as_str().into(),
+        answer.verdict.name().into(),
+        answer.version.clone().into(),
+        centre.map(|c| c.name.clone()).into(),
+        centre.map(|c| round(c.confidence)).into(),
+        answer.note_names.join(" ").into(),
+        other.and_then(|a| a.version.clone()).into(),
+        unique(&names).join("; ").into(),
+        answer.reference_hz.map(round).into(),
+        round(answer.duration_s).into(),
+        answer.warnings.join(" ").into(),
+    ]
+}
+
+/// The line of a recording that could not be heard.
+pub fn failure_cells(name: &str, message: &str) -> [Cell; COLUMNS.len()] {
+    let mut cells: [Cell; COLUMNS.len()] = std::array::from_fn(|_| Cell::Empty);
+    cells[0] = name.into();
+    cells[1] = "error".into();
+    cells[COLUMNS.len() - 1] = message.into();
+    cells
+}
+
+/// Each name once, in the order given.
+fn unique<'a>(names: &[&'a str]) -> Vec<&'a str> {
+    let mut seen: Vec<&str> = Vec::new();
+    for &name in names {
+        if !seen.contains(&name) {
+            seen.push(name);
+        }
+    }
+    seen
+}
+
+/// Two decimals are more than anyone reads in a table.
+fn round(x: f64) -> f64 {
+    (x * 100.0).round() / 100.0
+}

@@ -1,0 +1,12 @@
+//! What programs read: one type for each answer, written as JSON (`serde`) or as a row of CSV.
+
+pub mod csv;
+pub mod identify;
+pub mod identify_table;
+pub mod labels;
+pub mod names;
+pub mod relate;
+pub mod review;
+
+#[doc = include_str!("schema.md")]
+pub mod schema {}

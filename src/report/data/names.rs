@@ -1,0 +1,87 @@
+//! How versions, centres and labels stand in JSON; every report uses the same fields.
+
+use serde::Serialize;
+
+use crate::labels::{Basis, Book, Labelled};
+use crate::modes::{ParentMode, Version};
+
+/// A tonal centre: its class and its spelled name.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CentreRow {
+    /// C = 0.
+    pub pitch_class: usize,
+    /// Spelled as in the version.
+    pub name: String,
+}
+
+/// What one source calls a version.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct LabelRow {
+    /// The name, with ", rising" or ", falling" where it goes for one way only.
+    pub name: String,
+    /// Whose it is.
+    pub source: String,
+    /// In which tradition.
+    pub tradition: String,
+    /// How it is known.
+    pub basis: Basis,
+    /// The user's book that it stands in; left out for ours.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub book: Option<String>,
+}
+
+/// A rotation of a family.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct RotationRow {
+    /// Where it starts.
+    pub centre: CentreRow,
+    /// Spelled, from the centre up.
+    pub note_names: Vec<String>,
+    /// Semitones from note to note.
+    pub steps: Vec<u8>,
+    /// Its label with the root.
+    pub version: String,
+    /// The parent modes that contain it.
+    pub parents: Vec<ParentMode>,
+    /// What the book calls it.
+    pub labels: Vec<LabelRow>,
+}
+
+/// The centre of a version.
+pub fn centre_row(version: &Version) -> CentreRow {
+    CentreRow {
+        pitch_class: version.centre().index(),
+        name: version.root().to_string(),
+    }
+}
+
+/// Everything that the book calls a version, published names first.
+pub fn label_rows(book: &Book, version: &Version) -> Vec<LabelRow> {
+    book.for_version(version)
+        .into_iter()
+        .map(label_row)
+        .collect()
+}
+
+/// A rotation as JSON has it.
+pub fn rotation_row(book: &Book, version: &Version) -> RotationRow {
+    RotationRow {
+        centre: centre_row(version),
+        note_names: version.note_names(),
+        steps: version.steps(),
+        version: version.label(),
+        parents: version.family().parents,
+        labels: label_rows(book, version),
+    }
+}
+
+fn label_row(labelled: Labelled) -> LabelRow {
+    let Labelled { entry, form } = labelled;
+    LabelRow {
+        name: format!("{}{}", entry.name, form.suffix()),
+        source: entry.source.to_string(),
+        tradition: entry.tradition.clone(),
+        basis: entry.basis,
+        book: entry.book.clone(),
+    }
+}

@@ -1,0 +1,11 @@
+//! Words that every form of a report shares, as whole sentences or their parts.
+
+mod evidence_words;
+pub mod item;
+pub mod letter;
+pub mod phrasing;
+pub mod reasons;
+pub mod relations;
+pub mod review;
+pub mod spelling;
+pub mod usage;

@@ -1,0 +1,355 @@
+//! What was heard, as a teacher reads it: the answer in the first line, then what it rests on.
+
+use super::page::{Page, Style};
+use crate::modes::Version;
+use crate::report::data::identify::{CentreAnswer, DegreeRow, GridRow, Identify};
+use crate::report::sentences::phrasing::{clock, listed};
+use crate::scale::Verdict;
+use crate::segments::Kind;
+
+/// Names that are listed for a version at the most.
+const MOST_NAMES: usize = 3;
+/// Other meanings that are listed at the most.
+const MOST_MEANINGS: usize = 4;
+/// Notes outside the set that are listed at the most.
+const MOST_OUTSIDE: usize = 8;
+/// Lines of evidence at the most.
+const MOST_EVIDENCE: usize = 10;
+/// Log odds from which evidence is called strong (it makes a note 2.7 times as likely) and fair (1.35 times).
+const STRONG: f64 = 1.0;
+const FAIR: f64 = 0.3;
+/// A centre that is so much surer than the notes is told apart from them. Engineering judgement, as is the next one.
+const MORE_SURE: f64 = 0.1;
+/// An answer below this is called "only" so sure.
+const HALF_SURE: f64 = 0.5;
+/// The most that an inferred answer is called sure.
+const MOST_SURE: f64 = 0.99;
+/// A reference this near to 440 Hz is not worth a line, in cents.
+const USUAL_WITHIN_CENTS: f64 = 3.0;
+
+/// Writes the answer to a page.
+pub fn identify_text(answer: &Identify, page: &mut Page) {
+    page.set(&headline(answer), 0, 2, Style::Strong);
+    let mut rows = Vec::new();
+    row(&mut rows, "notes", degrees_line(answer));
+    row(
+        &mut rows,
+        "steps",
+        answer.steps.as_ref().map(|s| steps_line(s, answer)),
+    );
+    row(&mut rows, "modes", modes_line(answer));
+    row(&mut rows, "two forms", forms_line(answer));
+    row(&mut rows, "pitch", pitch_line(answer));
+    row(&mut rows, "grid", answer.grid.as_ref().map(grid_line));
+    row(
+        &mut rows,
+        "drone",
+        answer
+            .drone
+            .as_ref()
+            .map(|d| format!("{}, held {} of the time", d.name, percent(d.share))),
+    );
+    row(
+        &mut rows,
+        "why",
+        Some(answer.decided_by.clone()).filter(|s| !s.is_empty()),
+    );
+    row(&mut rows, "or else", alternatives_line(answer));
+    row(&mut rows, "outside", outside_line(answer));
+    page.table(&rows, 2);
+    names(answer, page);
+    other_starts(answer, page);
+    evidence(answer, page);
+    segments(answer, page);
+    for warning in &answer.warnings {
+        page.set(&format!("note: {warning}"), 2, 4, Style::Faint);
+    }
+}
+
+fn row(rows: &mut Vec<Vec<String>>, name: &str, text: Option<String>) {
+    rows.extend(text.map(|text| vec![name.to_string(), text]));
+}
+
+/// A probability as the headline gives it: what was inferred is never told as certain, what was given beforehand is.
+fn sureness(x: f64) -> String {
+    if x < 1.0 {
+        percent(x.min(MOST_SURE))
+    } else {
+        percent(x)
+    }
+}
+
+/// How sure the answer is: of the centre, and of the notes where they are less sure.
+fn sure_text(answer: &Identify, centre: &CentreAnswer) -> String {
+    if answer.set_confidence < centre.confidence - MORE_SURE {
+        return format!(
+            "{} sure of the notes and {} of the centre {}",
+            sureness(answer.set_confidence),
+            sureness(centre.confidence),
+            centre.name
+        );
+    }
+    let sure = centre.confidence.min(answer.set_confidence);
+    let only = if sure < HALF_SURE { "only " } else { "" };
+    format!("centre {}, {only}{} sure", centre.name, sureness(sure))
+}
+
+/// The answer in one line.
+pub fn headline(answer: &Identify) -> String {
+    let notes = notes_text(answer);
+    let sure = answer
+        .centre
+        .as_ref()
+        .map(|c| sure_text(answer, c))
+        .unwrap_or_default();
+    let name = answer.centre.as_ref().map_or("", |c| c.name.as_str());
+    match (answer.verdict, &answer.version) {
+        (Verdict::Clear, Some(version)) => format!("{version}: {notes}, {sure}"),
+        (Verdict::Ambiguous, Some(version)) => {
+            let other = answer.alternatives.first().and_then(|a| a.version.clone());
+            let or = other.map_or_else(String::new, |other| format!(" or {other}"));
+            format!("{version}{or}: {notes}, {sure}")
+        }
+        (Verdict::OffGrid, _) => format!(
+            "no 12-tone scale: {} above {name}",
+            cents_line(&answer.degrees)
+        ),
+        _ if notes.is_empty() => "too little to say: no note was heard".to_string(),
+        _ => format!("too little to say: heard only {notes}"),
+    }
+}
+
+/// The notes from the centre upward, rising and falling where that differs.
+fn notes_text(answer: &Identify) -> String {
+    let rising = answer.note_names.join(" ");
+    match &answer.two_forms {
+        Some(forms) => format!(
+            "rising {rising}, falling {}",
+            forms.falling.note_names.join(" ")
+        ),
+        None => rising,
+    }
+}
+
+fn cents_line(degrees: &[DegreeRow]) -> String {
+    let cents: Vec<String> = degrees
+        .iter()
+        .filter_map(|d| d.cents_from_centre)
+        .map(|c| format!("{c:.0}"))
+        .collect();
+    format!("{} cents", cents.join(" "))
+}
+
+fn degrees_line(answer: &Identify) -> Option<String> {
+    let shares: Vec<String> = answer
+        .degrees
+        .iter()
+        .map(|d| format!("{} {}", d.name, percent(d.share)))
+        .collect();
+    (!shares.is_empty()).then(|| shares.join(", "))
+}
+
+fn steps_line(steps: &[u8], answer: &Identify) -> String {
+    let steps: Vec<String> = steps.iter().map(u8::to_string).collect();
+    let degrees = answer
+        .heard
+        .as_ref()
+        .map_or_else(Vec::new, Version::degree_names);
+    format!("{} (degrees {})", steps.join("-"), degrees.join(" "))
+}
+
+fn modes_line(answer: &Identify) -> Option<String> {
+    let name = &answer.centre.as_ref()?.name;
+    let parents = &answer.family.as_ref()?.parents;
+    let diatonic: Vec<String> = parents
+        .iter()
+        .filter(|p| p.parent == "diatonic")
+        .map(|p| format!("{name} {}", p.mode))
+        .collect();
+    Some(match diatonic.len() {
+        0 => "no diatonic mode holds all of these notes".to_string(),
+        1 => format!(
+            "{} is the only diatonic mode that holds these notes",
+            diatonic[0]
+        ),
+        _ => format!("{} hold these notes", listed(&diatonic)),
+    })
+}
+
+fn forms_line(answer: &Identify) -> Option<String> {
+    let forms = answer.two_forms.as_ref()?;
+    Some(format!(
+        "rises {} ({}), falls {} ({})",
+        forms.rising.note_names.join(" "),
+        forms.rising.version,
+        forms.falling.note_names.join(" "),
+        forms.falling.version
+    ))
+}
+
+fn pitch_line(answer: &Identify) -> Option<String> {
+    let hz = answer.reference_hz?;
+    let cents = crate::units::cents_between(crate::units::STANDARD_A4_HZ, hz);
+    let side = if cents < 0.0 { "flat" } else { "sharp" };
+    (cents.abs() > USUAL_WITHIN_CENTS)
+        .then(|| format!("A4 = {hz:.1} Hz, {:.0} cents {side} of 440", cents.abs()))
+}
+
+/// How far the degrees lie from the 12-tone grid, and what they come nearest to where it has no name for them.
+fn grid_line(grid: &GridRow) -> String {
+    let cents = format!(
+        "up to {:.0} cents from the 12-tone grid, {:.0} on average",
+        grid.worst_cents, grid.mean_cents
+    );
+    match &grid.nearest {
+        Some(near) => format!(
+            "nearest to {} ({}), its degrees {cents}",
+            near.version,
+            near.note_names.join(" ")
+        ),
+        None => format!("degrees {cents}"),
+    }
+}
+
+fn alternatives_line(answer: &Identify) -> Option<String> {
+    let others: Vec<String> = answer
+        .alternatives
+        .iter()
+        .take(3)
+        .filter_map(|a| {
+            a.version
+                .as_ref()
+                .map(|v| format!("{v} {}", percent(a.confidence)))
+        })
+        .collect();
+    (!others.is_empty()).then(|| others.join(", "))
+}
+
+fn outside_line(answer: &Identify) -> Option<String> {
+    let notes = outside_notes(answer);
+    (!notes.is_empty()).then(|| notes.join(", "))
+}
+
+/// The notes outside the scale with their times, and how many more there are.
+pub fn outside_notes(answer: &Identify) -> Vec<String> {
+    let told = answer.outside.iter().take(MOST_OUTSIDE);
+    let mut notes: Vec<String> = told
+        .map(|o| format!("{} at {}", o.name, clock(o.start_s)))
+        .collect();
+    let more = answer.outside.len().saturating_sub(MOST_OUTSIDE);
+    notes.extend((more > 0).then(|| format!("{more} more")));
+    notes
+}
+
+/// Who calls it what, and who means something else by the same names.
+fn names(answer: &Identify, page: &mut Page) {
+    if answer.labels.is_empty() {
+        return;
+    }
+    page.heading("Called");
+    let mut rows: Vec<Vec<String>> = answer
+        .labels
+        .iter()
+        .take(MOST_NAMES)
+        .map(|l| vec![l.name.clone(), format!("{} ({})", l.source, l.tradition)])
+        .collect();
+    let more = answer.labels.len().saturating_sub(MOST_NAMES);
+    rows.extend((more > 0).then(|| vec![String::new(), format!("{more} more in the book")]));
+    page.table(&rows, 2);
+    if answer.disputed.is_empty() {
+        return;
+    }
+    page.heading("The same name for something else");
+    let rows: Vec<Vec<String>> = answer
+        .disputed
+        .iter()
+        .take(MOST_MEANINGS)
+        .map(|d| {
+            let steps: Vec<String> = d.steps.iter().map(u8::to_string).collect();
+            let relation = match d.relation {
+                crate::labels::Kinship::Rotation => "other rotation of this family",
+                crate::labels::Kinship::AnotherFamily => "another family",
+                crate::labels::Kinship::Mixed => "rotations and other families",
+            };
+            vec![
+                d.name.clone(),
+                format!(
+                    "{} = {}: {} ({relation})",
+                    steps.join("-"),
+                    d.version,
+                    d.source
+                ),
+            ]
+        })
+        .collect();
+    page.table(&rows, 2);
+}
+
+/// The same notes from their other starts.
+fn other_starts(answer: &Identify, page: &mut Page) {
+    let own = answer.version.as_deref();
+    let others: Vec<Vec<String>> = answer
+        .rotations
+        .iter()
+        .filter(|r| Some(r.version.as_str()) != own)
+        .map(|r| vec![r.note_names.join(" "), r.version.clone()])
+        .collect();
+    if !others.is_empty() {
+        page.heading("The same notes from another start");
+        page.table(&others, 2);
+    }
+}
+
+fn evidence(answer: &Identify, page: &mut Page) {
+    let Some(evidence) = answer.evidence.as_ref().filter(|e| !e.is_empty()) else {
+        return;
+    };
+    page.heading("What speaks for and against");
+    let rows: Vec<Vec<String>> = evidence
+        .iter()
+        .take(MOST_EVIDENCE)
+        .map(|e| {
+            let side = if e.weight > 0.0 { "for" } else { "against" };
+            vec![
+                format!("{side} {}", e.name),
+                strength(e.weight).to_string(),
+                e.what.clone(),
+            ]
+        })
+        .collect();
+    page.table(&rows, 2);
+}
+
+/// How much a piece of evidence weighs, in words.
+fn strength(weight: f64) -> &'static str {
+    match weight.abs() {
+        w if w >= STRONG => "strongly",
+        w if w >= FAIR => "fairly",
+        _ => "a little",
+    }
+}
+
+/// What the stretches of the recording hold.
+fn segments(answer: &Identify, page: &mut Page) {
+    let Some(segments) = &answer.segments else {
+        return;
+    };
+    page.heading("Stretches of the recording");
+    let rows: Vec<Vec<String>> = segments
+        .iter()
+        .map(|s| {
+            let what = match (&s.answer, s.kind) {
+                (Some(answer), _) => format!("playing: {}", headline(answer)),
+                (None, Kind::Speech) => "speech".to_string(),
+                (None, Kind::Silence) => "silence".to_string(),
+                (None, Kind::Playing | Kind::Other) => "other sound".to_string(),
+            };
+            vec![format!("{} to {}", clock(s.start_s), clock(s.end_s)), what]
+        })
+        .collect();
+    page.table(&rows, 2);
+}
+
+fn percent(x: f64) -> String {
+    format!("{:.0} %", 100.0 * x)
+}

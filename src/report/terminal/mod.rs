@@ -1,0 +1,7 @@
+//! Pages of text for a terminal.
+
+pub mod identify;
+pub mod labels;
+pub mod page;
+pub mod relate;
+pub mod review;

@@ -1,0 +1,181 @@
+//! The comparison of scales as text that teaches: each item, each pair, each family on common notes and on one root.
+
+use super::page::{Page, Style};
+use crate::labels::Book;
+use crate::modes::{Transposition, Version, modes_without_version, prime_forms, steps_text};
+use crate::report::data::relate::{Item, first_of_families, pairs};
+use crate::report::sentences::phrasing::listed;
+use crate::report::sentences::relations::{pair_sentence, without_sentence};
+use crate::report::sentences::usage::{NameUse, names_of, other_use_sentences, other_uses};
+
+/// A comparison shows at most this many names of a scale, published ones first; the labels command shows all.
+const MOST_NAMES: usize = 4;
+
+/// The whole comparison.
+pub fn relate_text(
+    book: &Book,
+    items: &[Item],
+    transposition: Option<&Transposition>,
+    page: &mut Page,
+) {
+    for (k, item) in items.iter().enumerate() {
+        page.gap();
+        page.set(
+            &format!("{}. {}", k + 1, item.version.label()),
+            0,
+            3,
+            Style::Strong,
+        );
+        item_text(book, item, transposition, page);
+    }
+    if items.len() > 1 {
+        page.heading("How they relate");
+    }
+    for row in pairs(items) {
+        let names = (format!("no. {}", row.a + 1), format!("no. {}", row.b + 1));
+        let (a, b) = (&items[row.a].version, &items[row.b].version);
+        page.set(
+            &pair_sentence(a, b, row.pair, (&names.0, &names.1)),
+            2,
+            4,
+            Style::Plain,
+        );
+    }
+    for item in first_of_families(items) {
+        family_text(&item.version, page);
+    }
+}
+
+fn item_text(book: &Book, item: &Item, transposition: Option<&Transposition>, page: &mut Page) {
+    let version = &item.version;
+    let mut rows = Vec::new();
+    let mut row = |what: &str, text: String| rows.push(vec![what.to_string(), text]);
+    if item.input.trim() != version.label() {
+        row("from", item.input.trim().to_string());
+    }
+    row("notes", version.note_names().join(" "));
+    row("steps", steps_text(&version.steps()));
+    row("degrees", version.degree_names().join(" "));
+    if let Some(transposition) = transposition {
+        let written = transposition.written(version);
+        let notes = written.note_names().join(" ");
+        row(
+            "written",
+            format!("{}: {notes} ({})", written.label(), transposition.name),
+        );
+    }
+    row("called", called(book, version));
+    page.table(&rows, 3);
+    for sentence in other_use_sentences(&other_uses(book, version, MOST_NAMES)) {
+        page.set(&sentence, 3, 5, Style::Faint);
+    }
+}
+
+fn called(book: &Book, version: &Version) -> String {
+    let names = names_of(book, version);
+    if names.is_empty() {
+        return "by no name in the book".to_string();
+    }
+    let mut called: Vec<String> = names.iter().take(MOST_NAMES).map(NameUse::text).collect();
+    if names.len() > MOST_NAMES {
+        called.push(format!("{} more in the book", names.len() - MOST_NAMES));
+    }
+    called.join("; ")
+}
+
+fn family_text(version: &Version, page: &mut Page) {
+    let family = version.family();
+    page.heading(&match &family.name {
+        Some(name) => format!("The {name} family"),
+        None => format!("The family of {}", steps_text(&family.steps)),
+    });
+    let named_by = family
+        .name_source
+        .map(|source| format!("The family's name: {source}. "))
+        .unwrap_or_default();
+    page.set(
+        &format!("{named_by}{}", prime_text(version)),
+        2,
+        2,
+        Style::Faint,
+    );
+    let notes = version.note_names().join(" ");
+    page.set(
+        &format!("On common notes, {notes}: each version starts on another."),
+        2,
+        2,
+        Style::Plain,
+    );
+    page.table(&rotation_rows(&version.rotations()), 4);
+    page.gap();
+    page.set(
+        &format!(
+            "On one root, {}: each version has other notes.",
+            version.root()
+        ),
+        2,
+        2,
+        Style::Plain,
+    );
+    page.table(&rotation_rows(&version.rotations_on_root()), 4);
+    let without = modes_without_version(version);
+    if family.parents.is_empty() || !without.is_empty() {
+        page.gap();
+    }
+    if family.parents.is_empty() {
+        page.set(
+            "No version fits a mode of the five parent collections.",
+            2,
+            2,
+            Style::Plain,
+        );
+    }
+    if !without.is_empty() {
+        page.set(&without_sentence(&without), 2, 2, Style::Plain);
+    }
+}
+
+fn prime_text(version: &Version) -> String {
+    let forms = prime_forms(version.shape());
+    let text = |form: &[u8]| form.iter().map(u8::to_string).collect::<Vec<_>>().join(" ");
+    if forms.forte == forms.rahn {
+        return format!("Prime form in set theory: {}.", text(&forms.forte));
+    }
+    format!(
+        "Prime form in set theory: {} (Forte 1973), {} (Rahn 1980).",
+        text(&forms.forte),
+        text(&forms.rahn)
+    )
+}
+
+/// Notes, steps, label, and the parent modes where there are any.
+fn rotation_rows(versions: &[Version]) -> Vec<Vec<String>> {
+    let row = |version: &Version| {
+        let mut row = vec![
+            version.note_names().join(" "),
+            steps_text(&version.steps()),
+            version.label(),
+        ];
+        row.extend(parents_text(version));
+        row
+    };
+    versions.iter().map(row).collect()
+}
+
+/// "only within Dorian" or "within Ionian and Lydian", by the first parent that has any; nothing for a parent mode itself.
+fn parents_text(version: &Version) -> Option<String> {
+    let parents = version.family().parents;
+    let first = parents.first()?.parent;
+    if version.set().len() == 7 {
+        return None;
+    }
+    let modes: Vec<String> = parents
+        .iter()
+        .filter(|mode| mode.parent == first)
+        .map(|mode| mode.mode.clone())
+        .collect();
+    Some(match modes.as_slice() {
+        [only] => format!("only within {only}"),
+        several => format!("within {}", listed(several)),
+    })
+}

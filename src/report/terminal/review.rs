@@ -1,0 +1,14 @@
+//! The review of a submission as a teacher reads it.
+
+use super::page::{Page, Style};
+use crate::report::data::review::ReviewRow;
+
+/// Writes the review of one submission.
+pub fn review_text(row: &ReviewRow, file: &str, page: &mut Page) {
+    let sure = (100.0 * row.verdict_confidence).round();
+    page.heading(&format!("{file}: {} ({sure} %)", row.verdict.words()));
+    page.set(&row.explanation, 2, 2, Style::Plain);
+    for warning in &row.warnings {
+        page.set(&format!("note: {warning}"), 2, 4, Style::Faint);
+    }
+}
