@@ -128,11 +128,13 @@ impl ClassReport {
     /// A file can't be written, or a recording is too large to be put into its sheet.
     pub fn write(&self) -> Result<()> {
         let mut shown: Vec<Submission> = Vec::new();
+        let common = self.common_folder();
         for (k, told) in self.told.iter().enumerate() {
-            let sheet_name = sheet_name(k, &told.name);
-            self.write_sheet(told, &self.folder.join(&sheet_name))?;
+            let name = told.name.strip_prefix(&common).unwrap_or(&told.name);
+            let sheet_name = sheet_name(k, name);
+            self.write_sheet(told, name, &self.folder.join(&sheet_name))?;
             shown.push(Submission {
-                file: &told.name,
+                file: name,
                 result: told.result.as_ref().map_err(String::as_str),
                 sound: self.link(told),
                 sheet: Some(sheet_name),
@@ -142,24 +144,38 @@ impl ClassReport {
         write(&self.folder.join("index.html"), &text)
     }
 
+    /// The folder that all recordings lie in, with the slash behind it: sheets go to students, whom it does not concern.
+    fn common_folder(&self) -> String {
+        let mut names = self.told.iter().map(|told| told.name.as_str());
+        let first = names.next().unwrap_or_default();
+        let folder = |name: &str| name.rfind('/').map_or(0, |at| at + 1);
+        let mut common = &first[..folder(first)];
+        for name in names {
+            while !name.starts_with(common) {
+                common = &common[..folder(&common[..common.len() - 1])];
+            }
+        }
+        common.to_string()
+    }
+
     fn link(&self, told: &Told) -> Option<String> {
         let path = told.path.as_deref()?;
         link(&self.folder.join("index.html"), path, self.link_audio)
     }
 
-    fn write_sheet(&self, told: &Told, target: &Path) -> Result<()> {
+    fn write_sheet(&self, told: &Told, name: &str, target: &Path) -> Result<()> {
         let link = self.link(told);
         let fragment = sheet(&Submission {
-            file: &told.name,
+            file: name,
             result: told.result.as_ref().map_err(String::as_str),
             sound: link.clone(),
             sheet: None,
         });
         match &told.path {
             Some(path) if told.result.is_ok() => {
-                write_with_sound(target, path, link.as_deref(), &told.name, &fragment)
+                write_with_sound(target, path, link.as_deref(), name, &fragment)
             }
-            _ => write(target, &document(&told.name, &fragment, Sound::Left)),
+            _ => write(target, &document(name, &fragment, Sound::Left)),
         }
     }
 }

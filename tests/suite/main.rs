@@ -9,6 +9,7 @@ mod decode_refusals;
 mod door;
 mod fit_reader;
 mod histogram;
+mod html;
 mod identify;
 mod labels;
 mod modes;

@@ -50,7 +50,12 @@ pub fn rule(html: &mut Html, scale: &Scale) {
             at += step;
         }
         if let Some(home) = scale.note_names.first() {
-            note(h, 12, home, word("rule.octave"), true);
+            let octave = if scale.degrees.is_empty() {
+                ""
+            } else {
+                word("rule.octave")
+            };
+            note(h, 12, home, octave, true);
         }
     });
 }

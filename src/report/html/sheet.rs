@@ -6,8 +6,9 @@ use super::rule::Scale;
 use super::words::{clock, phrase, sure, whole_clock, word};
 use super::write::{Html, section};
 use super::{file_name, moment, paragraphs, row, table};
-use crate::modes::steps_text;
+use crate::modes::{Version, steps_text};
 use crate::report::review::{ReviewRow, ScaleRow};
+use crate::units::PitchClass;
 
 /// The fragment of one submission.
 pub fn sheet(submission: &Submission) -> Html {
@@ -37,7 +38,7 @@ fn header(html: &mut Html, submission: &Submission) {
             h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| {
                 h.text(sign)
             });
-            h.text(words);
+            h.line("span", "capital", words);
         });
         if let Some(row) = review {
             let sure = sure(row.verdict_confidence);
@@ -78,13 +79,15 @@ fn body(html: &mut Html, review: &ReviewRow, sound: Option<&str>) {
 
 fn scale(html: &mut Html, row: &ScaleRow) {
     html.line("p", "scale-name", &row.version);
+    let version = Version::from_steps(PitchClass::new(row.centre.pitch_class as i64), &row.steps);
+    let degrees = version.map_or_else(|_| Vec::new(), |v| v.degree_names());
     let caption = phrase("rule.caption", &[("steps", &steps_text(&row.steps))]);
     figure(
         html,
         &caption,
         &Scale {
             note_names: &row.note_names,
-            degrees: &[],
+            degrees: &degrees,
             steps: &row.steps,
         },
     );
