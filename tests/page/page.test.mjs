@@ -48,7 +48,7 @@ test("a recording is answered from the disk, offline, with a drawing and a playe
   const page = await open({ offline: true });
   await hear(page, fixture("phrases/slips.mp3"));
   assert.equal(await page.textContent("h2.answer"), "E Phrygian kumoi");
-  assert.match(await page.textContent(".verdict"), /Home is E\. 9\d % sure/);
+  assert.match(await page.textContent(".verdict"), /Home is E\. 9\d\s% sure/);
   assert.ok(await page.locator("svg.line polyline").count());
   assert.equal(await page.locator(".outside-notes .moment").count(), 2);
   await page.locator(".outside-notes .moment").first().press("Enter");
