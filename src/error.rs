@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 use thiserror::Error;
 
-/// The error of the system or of a library that an [`Error`] rests on.
+/// The error of the system or of a library that an [`enum@Error`] rests on.
 pub type Source = Box<dyn std::error::Error + Send + Sync>;
 
 /// Why a recording, a score or a text could not be read.
@@ -34,7 +34,7 @@ pub enum Error {
     /// The file is longer or larger than we take.
     #[error("{0}")]
     TooLong(String),
-    /// A label, note list, step pattern or option that can't be read; the command line was wrong.
+    /// A label, note list, step pattern or option that can't be understood.
     #[error("{0}")]
     Text(String),
     /// An answer or a file can't be written.
@@ -87,7 +87,9 @@ pub enum ErrorKind {
     NotWritable,
     /// The caller stopped the work.
     Cancelled,
-    /// A fault of this program, or a command that can't be followed.
+    /// What was asked for can't be understood.
+    NotUnderstood,
+    /// A fault of this program.
     Internal,
 }
 
@@ -158,16 +160,9 @@ impl Error {
             Error::TooLong(_) => ErrorKind::TooLong,
             Error::NotWritable(_) => ErrorKind::NotWritable,
             Error::Cancelled(_) => ErrorKind::Cancelled,
-            Error::Text(_) | Error::Internal(_) => ErrorKind::Internal,
+            Error::Text(_) => ErrorKind::NotUnderstood,
+            Error::Internal(_) => ErrorKind::Internal,
             Error::Caused { error, .. } | Error::At { error, .. } => error.kind(),
-        }
-    }
-
-    /// Whether it is what was asked for that can't be understood, not a file.
-    pub fn is_text(&self) -> bool {
-        match self {
-            Error::Caused { error, .. } | Error::At { error, .. } => error.is_text(),
-            other => matches!(other, Error::Text(_)),
         }
     }
 }

@@ -51,15 +51,18 @@
 //! | [`answer`] | anything of the above | the whole [`Answer`] |
 //! | [`report`] | answers | JSON and text |
 //!
-//! No stage knows a later one; only [`units`], [`error`] and [`wide`] are shared by all.
+//! No stage knows a later one; only [`units`], [`error`], [`simd`] and [`network`] are shared.
 
+#![deny(unsafe_code)]
 #![warn(missing_docs)]
 
 pub mod error;
 
 pub mod units;
 
-pub mod wide;
+pub mod simd;
+
+pub mod network;
 
 mod read;
 

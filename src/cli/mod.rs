@@ -104,7 +104,7 @@ fn ended(result: Result<ExitStatus>) -> ExitStatus {
         Err(error) => error,
     };
     terminal::say(&error.to_string());
-    if error.is_text() {
+    if error.kind() == ErrorKind::NotUnderstood {
         ExitStatus::Usage
     } else {
         ExitStatus::Incomplete

@@ -91,7 +91,7 @@ impl Stream {
                 MetadataOptions::default(),
             )
         })?
-        .map_err(|fault| container_error(&fault, &head))?;
+        .map_err(|fault| container_error(&fault, &head).caused_by(fault))?;
         let track = guarded(|| AudioTrack::choose(format.as_ref(), &head))??;
         let mut stream = Self {
             format,

@@ -64,8 +64,9 @@ pub fn read_file(path: &Path) -> Result<Vec<Entry>> {
 
 /// Reads a book's text; `shown` names it in error sentences, `book` marks its entries.
 pub fn read_text(text: &str, shown: &str, book: Option<&str>) -> Result<Vec<Entry>> {
-    let file: BookFile = serde_json::from_str(text)
-        .map_err(|error| Error::Damaged(format!("{shown} is no label book: {error}")))?;
+    let file: BookFile = serde_json::from_str(text).map_err(|error| {
+        Error::Damaged(format!("{shown} is no label book: {error}")).caused_by(error)
+    })?;
     if file.schema != SCHEMA {
         return Err(Error::Damaged(format!(
             "{shown} has the schema {:?}: this program reads {SCHEMA:?}",

@@ -226,7 +226,7 @@ fn no_root(text: &str, reading: &Reading) -> Error {
         && first.trim_end_matches(':').eq_ignore_ascii_case("h")
     {
         return Error::Text(format!(
-            "{} begins with H, which is a German note name: add --german, or write B",
+            "{} begins with H, which is a German note name: have note names read as German ones, or write B",
             echo(text)
         ));
     }

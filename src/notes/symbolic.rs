@@ -87,7 +87,7 @@ fn too_long() -> Error {
 
 fn parse_line(text: &[u8], number: usize) -> Result<NamedNotes> {
     let line: Line = serde_json::from_slice(text).map_err(|e| {
-        Error::Damaged(format!("This is no note list ({e}); write {{\"id\": …, \"notes\": [[start_s, end_s, midi], …]}}."))
+        Error::Damaged(format!("This is no note list ({e}); write {{\"id\": …, \"notes\": [[start_s, end_s, midi], …]}}.")).caused_by(e)
     })?;
     let id = match line.id {
         serde_json::Value::String(s) => s,
@@ -140,6 +140,7 @@ pub fn read_midi(bytes: &[u8]) -> Result<NoteList> {
         Error::Damaged(format!(
             "This is no standard MIDI file that can be read ({e}); export it again."
         ))
+        .caused_by(e)
     })?;
     let mut events = merged(&smf);
     events.sort_by_key(|e| (e.tick, e.order));

@@ -1,8 +1,9 @@
 //! The pitches a frame may have, each described by numbers that tell a played note from its relatives and its forerunners.
 
-use super::begun::{LOOK_AHEAD, Segment};
 use super::curve::{find_peaks, highest, near, offset, parabola};
 use super::evidence::{Evidence, EvidenceStream};
+use super::features::{CandidateFeature, FrameFeature};
+use super::onset_context::{LOOK_AHEAD, OnsetContext};
 use super::partials::{Comb, sharpened};
 use super::salience::{GRID, STEPS_PER_OCTAVE};
 use super::spectrum::{BANDS, Spectra};
@@ -11,23 +12,19 @@ use super::spectrum::{BANDS, Spectra};
 pub const CANDIDATES: usize = 18;
 /// As many of them are peaks of the frame itself at the most; the others began at an onset before it.
 const OWN_PEAKS: usize = 12;
-/// Peaks of the fresh salience that become candidates whatever their rank.
-const FRESH_PEAKS: usize = 3;
-/// Numbers that describe a candidate.
-pub const CANDIDATE_FEATURES: usize = 48;
-/// Numbers that describe a frame as a whole, for the question whether a note sounds at all.
-pub const FRAME_FEATURES: usize = 18;
+/// Peaks of the residual salience that become candidates whatever their rank.
+const RESIDUAL_PEAKS: usize = 3;
 /// Frames to either side of an onset in which the pitch may jump.
 const ONSET_REACH: usize = 2;
 /// Frames of context to either side.
 const CONTEXT: usize = 6;
 /// Grid steps from a pitch to its third partial: an octave and a fifth.
 const TWELFTH: usize = 76;
-/// Weights of salience, correlation and fresh salience in the first ranking, from the random search behind
+/// Weights of salience, correlation and residual salience in the first ranking, from the random search behind
 /// an earlier prototype; the fitted model ranks again.
 const RANKING: [f32; 3] = [0.42, 0.25, 1.13];
-/// Where less than this part of the energy is new, fresh salience gives way to plain salience.
-const LEAST_FRESH: f32 = 0.012;
+/// Where less than this part of the energy is new, residual salience gives way to plain salience.
+const LEAST_RESIDUAL: f32 = 0.012;
 /// Decay a frame of the memory of what has long been sounding: a time constant of two seconds.
 const MEMORY_DECAY: f32 = 0.995;
 /// Candidates closer than this are one, in grid steps.
@@ -41,14 +38,14 @@ pub struct Candidate {
     /// Position on the grid, between grid points.
     pub position: f32,
     /// What describes it.
-    pub features: [f32; CANDIDATE_FEATURES],
+    pub features: [f32; CandidateFeature::COUNT],
 }
 
 impl Default for Candidate {
     fn default() -> Self {
         Self {
             position: 0.0,
-            features: [0.0; CANDIDATE_FEATURES],
+            features: [0.0; CandidateFeature::COUNT],
         }
     }
 }
@@ -59,7 +56,7 @@ pub struct FrameCandidates {
     /// Best first by the first ranking.
     pub candidates: Vec<Candidate>,
     /// What describes the frame.
-    pub frame: [f32; FRAME_FEATURES],
+    pub frame: [f32; FrameFeature::COUNT],
     /// Strength of an onset in this frame; 0 for none.
     pub onset: f32,
     /// Root mean square level.
@@ -75,14 +72,14 @@ pub struct Describer {
     memory: Vec<f32>,
     ranking: Vec<f32>,
     peaks: Vec<(f32, usize)>,
-    fresh_peaks: Vec<(f32, usize)>,
+    residual_peaks: Vec<(f32, usize)>,
     floor_db: f32,
     since_onset: usize,
     loudest_since_onset: f32,
     /// What began at the last onset.
-    segment: Segment,
+    onset: OnsetContext,
     /// What had begun at the one before.
-    earlier: Segment,
+    earlier: OnsetContext,
 }
 
 impl Default for Describer {
@@ -91,12 +88,12 @@ impl Default for Describer {
             memory: vec![0.0; GRID],
             ranking: vec![0.0; GRID],
             peaks: Vec::with_capacity(GRID),
-            fresh_peaks: Vec::with_capacity(GRID),
+            residual_peaks: Vec::with_capacity(GRID),
             floor_db: 0.0,
             since_onset: 0,
             loudest_since_onset: 0.0,
-            segment: Segment::blank(),
-            earlier: Segment::blank(),
+            onset: OnsetContext::blank(),
+            earlier: OnsetContext::blank(),
         }
     }
 }
@@ -107,11 +104,11 @@ impl Describer {
         let here = stream.evidence(frame);
         self.rank(here);
         find_peaks(&self.ranking, &mut self.peaks);
-        find_peaks(&here.fresh, &mut self.fresh_peaks);
+        find_peaks(&here.residual, &mut self.residual_peaks);
         self.follow_level(here);
         if here.onset > 0.0 {
-            std::mem::swap(&mut self.segment, &mut self.earlier);
-            self.segment.read(stream, frame);
+            std::mem::swap(&mut self.onset, &mut self.earlier);
+            self.onset.read(stream, frame);
         }
         let context = Context::new(stream, frame);
         out.onset = here.onset;
@@ -129,18 +126,18 @@ impl Describer {
 
     fn add_candidates(&self, here: &Evidence, context: &Context, out: &mut FrameCandidates) {
         self.add_peaks(here, context, out);
-        for position in self.segment.likely.iter().chain(&self.earlier.likely) {
+        for position in self.onset.likely.iter().chain(&self.earlier.likely) {
             self.add(here, context, *position, out);
         }
     }
 
-    /// Adds the peaks of the ranking and of the fresh salience by turns, each as it is and sharpened, until there are enough.
+    /// Adds the peaks of the ranking and of the residual salience by turns, each as it is and sharpened, until there are enough.
     fn add_peaks(&self, here: &Evidence, context: &Context, out: &mut FrameCandidates) {
-        for k in 0..self.peaks.len().max(FRESH_PEAKS) {
+        for k in 0..self.peaks.len().max(RESIDUAL_PEAKS) {
             let ranked = self.peaks.get(k).map(|p| parabola(&self.ranking, p.1));
-            let fresh = self.fresh_peaks.get(k).filter(|_| k < FRESH_PEAKS);
-            let fresh = fresh.map(|p| parabola(&here.fresh, p.1));
-            for peak in ranked.into_iter().chain(fresh) {
+            let residual = self.residual_peaks.get(k).filter(|_| k < RESIDUAL_PEAKS);
+            let residual = residual.map(|p| parabola(&here.residual, p.1));
+            for peak in ranked.into_iter().chain(residual) {
                 if out.candidates.len() >= OWN_PEAKS {
                     return;
                 }
@@ -166,11 +163,11 @@ impl Describer {
     }
 
     fn rank(&mut self, here: &Evidence) {
-        let fresh = (here.fresh_share / LEAST_FRESH).min(1.0);
+        let residual = (here.residual_share / LEAST_RESIDUAL).min(1.0);
         let [salience, correlation, new] = RANKING;
         for k in 0..GRID {
             let s = here.salience[k];
-            let newest = fresh * here.fresh[k] + (1.0 - fresh) * s;
+            let newest = residual * here.residual[k] + (1.0 - residual) * s;
             self.ranking[k] = salience * s + correlation * here.correlation[k] + new * newest;
         }
     }
@@ -187,30 +184,37 @@ impl Describer {
         self.loudest_since_onset = self.loudest_since_onset.max(here.level);
     }
 
-    fn frame_features(&self, here: &Evidence, context: &Context) -> [f32; FRAME_FEATURES] {
+    fn frame_features(&self, here: &Evidence, context: &Context) -> [f32; FrameFeature::COUNT] {
+        use FrameFeature::*;
         let best = self.peaks.first().map_or(0, |p| p.1);
         let db = decibels(here.level, here.reference);
         let change = |other: &Evidence| (decibels(here.level, other.level) / 10.0).clamp(-3.0, 3.0);
-        [
-            self.ranking[best],
-            context.top.salience,
-            context.top.fresh,
-            highest(&here.correlation[..GRID - STEPS_PER_OCTAVE]),
-            here.correlation[best],
-            here.salience[best],
-            (db / 20.0).max(-4.0),
-            ((db - self.floor_db) / 20.0).min(4.0),
-            (decibels(here.level, self.loudest_since_onset) / 20.0).max(-3.0),
-            here.fresh_share.min(1.0),
-            (self.since_onset.min(40) as f32) / 40.0,
-            change(context.before),
-            change(context.after),
-            near(&context.after.salience, best, 2),
-            self.segment.top_fresh,
-            near(&self.segment.fresh, best, 2),
-            self.segment.frames as f32 / LOOK_AHEAD as f32,
-            self.segment.strength,
-        ]
+        FrameFeature::placed([
+            (TopRanking, self.ranking[best]),
+            (TopSalience, context.top.salience),
+            (TopResidual, context.top.residual),
+            (
+                TopCorrelation,
+                highest(&here.correlation[..GRID - STEPS_PER_OCTAVE]),
+            ),
+            (Correlation, here.correlation[best]),
+            (Salience, here.salience[best]),
+            (Level, (db / 20.0).max(-4.0)),
+            (LevelAboveFloor, ((db - self.floor_db) / 20.0).min(4.0)),
+            (
+                LevelSinceOnset,
+                (decibels(here.level, self.loudest_since_onset) / 20.0).max(-3.0),
+            ),
+            (ResidualShare, here.residual_share.min(1.0)),
+            (SinceOnset, (self.since_onset.min(40) as f32) / 40.0),
+            (LevelChangeBefore, change(context.before)),
+            (LevelChangeAfter, change(context.after)),
+            (SalienceAfter, near(&context.after.salience, best, 2)),
+            (OnsetTopResidual, self.onset.top_residual),
+            (OnsetResidual, near(&self.onset.residual, best, 2)),
+            (OnsetFrames, self.onset.frames as f32 / LOOK_AHEAD as f32),
+            (OnsetStrength, self.onset.strength),
+        ])
     }
 
     fn features(
@@ -219,68 +223,90 @@ impl Describer {
         context: &Context,
         at: usize,
         rank: usize,
-    ) -> [f32; CANDIDATE_FEATURES] {
+    ) -> [f32; CandidateFeature::COUNT] {
+        use CandidateFeature::*;
         let top = &context.top;
-        let (s, q, n) = (&here.salience, &here.fresh, &here.correlation);
+        let (s, q, n) = (&here.salience, &here.residual, &here.correlation);
         let best = self.peaks.first().map_or(1.0, |p| p.0).max(1e-6);
         let comb = Comb::new(at, &context.bin_hz);
         let (partials, sounding) = comb.shape(context.spectra);
-        let new_now = comb.newness(sounding, &here.fresh_magnitude, &here.fresh_energy);
-        let begun = &self.segment;
+        let new_now = comb.newness(sounding, &here.residual_magnitude, &here.residual_energy);
+        let begun = &self.onset;
         let new_then = comb.newness(comb.energy(&begun.sounding), &begun.new, &begun.new_energy);
         let octave = STEPS_PER_OCTAVE as i64;
         let twelfth = TWELFTH as i64;
-        [
-            s[at],
-            q[at],
-            n[at],
-            s[at] / top.salience,
-            q[at] / top.fresh,
-            self.ranking[at] / best,
-            offset(s, at, -octave),
-            offset(s, at, octave),
-            offset(q, at, -octave),
-            offset(q, at, octave),
-            offset(n, at, -octave),
-            offset(n, at, octave),
-            offset(s, at, -twelfth),
-            offset(s, at, twelfth),
-            here.fresh_share.min(1.0),
-            near(&context.before.salience, at, 2),
-            near(&context.early.salience, at, 2),
-            near(&context.late.salience, at, 2),
-            near(&context.after.salience, at, 2),
-            near(&context.before.fresh, at, 2),
-            near(&context.late.fresh, at, 2),
-            near(&context.after.fresh, at, 2),
-            near(&self.memory, at, 2),
-            (self.since_onset.min(60) as f32) / 60.0,
-            context.until_onset,
-            (at as f32 - 150.0) / 80.0,
-            (decibels(here.level, here.reference) / 20.0).max(-4.0),
-            rank as f32 / CANDIDATES as f32,
-            partials[0],
-            partials[1],
-            partials[2],
-            partials[3],
-            near(&self.segment.fresh, at, 1),
-            near(&self.segment.fresh, at, 1) / self.segment.top_fresh,
-            near(&self.segment.correlation, at, 1),
-            near(&self.earlier.fresh, at, 1) / self.earlier.top_fresh,
-            self.segment.frames as f32 / LOOK_AHEAD as f32,
-            offset(&self.segment.fresh, at, -octave),
-            offset(&self.segment.fresh, at, octave),
-            near(&self.segment.salience_before, at, 1),
-            near(&self.segment.correlation_before, at, 1),
-            s[at] - near(&self.segment.salience_before, at, 1),
-            near(s, at, 1) / top.salience
-                - near(&self.segment.salience_before, at, 1) / self.segment.top_before,
-            self.segment.strength,
-            new_now[0],
-            new_now[1],
-            new_then[0],
-            new_then[1],
-        ]
+        CandidateFeature::placed([
+            (Salience, s[at]),
+            (Residual, q[at]),
+            (Correlation, n[at]),
+            (SalienceShare, s[at] / top.salience),
+            (ResidualShare, q[at] / top.residual),
+            (RankingShare, self.ranking[at] / best),
+            (SalienceOctaveBelow, offset(s, at, -octave)),
+            (SalienceOctaveAbove, offset(s, at, octave)),
+            (ResidualOctaveBelow, offset(q, at, -octave)),
+            (ResidualOctaveAbove, offset(q, at, octave)),
+            (CorrelationOctaveBelow, offset(n, at, -octave)),
+            (CorrelationOctaveAbove, offset(n, at, octave)),
+            (SalienceTwelfthBelow, offset(s, at, -twelfth)),
+            (SalienceTwelfthAbove, offset(s, at, twelfth)),
+            (NewEnergy, here.residual_share.min(1.0)),
+            (SalienceBefore, near(&context.before.salience, at, 2)),
+            (SalienceEarly, near(&context.early.salience, at, 2)),
+            (SalienceLate, near(&context.late.salience, at, 2)),
+            (SalienceAfter, near(&context.after.salience, at, 2)),
+            (ResidualBefore, near(&context.before.residual, at, 2)),
+            (ResidualLate, near(&context.late.residual, at, 2)),
+            (ResidualAfter, near(&context.after.residual, at, 2)),
+            (Memory, near(&self.memory, at, 2)),
+            (SinceOnset, (self.since_onset.min(60) as f32) / 60.0),
+            (UntilOnset, context.until_onset),
+            (Pitch, (at as f32 - 150.0) / 80.0),
+            (
+                Level,
+                (decibels(here.level, here.reference) / 20.0).max(-4.0),
+            ),
+            (Rank, rank as f32 / CANDIDATES as f32),
+            (FirstPartial, partials[0]),
+            (EvenPartials, partials[1]),
+            (BetweenPartials, partials[2]),
+            (Explained, partials[3]),
+            (OnsetResidual, near(&self.onset.residual, at, 1)),
+            (
+                OnsetResidualShare,
+                near(&self.onset.residual, at, 1) / self.onset.top_residual,
+            ),
+            (OnsetCorrelation, near(&self.onset.correlation, at, 1)),
+            (
+                EarlierResidualShare,
+                near(&self.earlier.residual, at, 1) / self.earlier.top_residual,
+            ),
+            (OnsetFrames, self.onset.frames as f32 / LOOK_AHEAD as f32),
+            (OnsetOctaveBelow, offset(&self.onset.residual, at, -octave)),
+            (OnsetOctaveAbove, offset(&self.onset.residual, at, octave)),
+            (
+                SalienceBeforeOnset,
+                near(&self.onset.salience_before, at, 1),
+            ),
+            (
+                CorrelationBeforeOnset,
+                near(&self.onset.correlation_before, at, 1),
+            ),
+            (
+                SalienceGrowth,
+                s[at] - near(&self.onset.salience_before, at, 1),
+            ),
+            (
+                SalienceShareGrowth,
+                near(s, at, 1) / top.salience
+                    - near(&self.onset.salience_before, at, 1) / self.onset.top_before,
+            ),
+            (OnsetStrength, self.onset.strength),
+            (NewPartials, new_now[0]),
+            (NewExplained, new_now[1]),
+            (NewPartialsAtOnset, new_then[0]),
+            (NewExplainedAtOnset, new_then[1]),
+        ])
     }
 }
 
@@ -299,7 +325,7 @@ struct Context<'a> {
 /// The highest values of a frame's curves.
 struct Top {
     salience: f32,
-    fresh: f32,
+    residual: f32,
 }
 
 impl<'a> Context<'a> {
@@ -319,7 +345,7 @@ impl<'a> Context<'a> {
             until_onset: until as f32 / CONTEXT as f32,
             top: Top {
                 salience: highest(&stream.evidence(frame).salience).max(1e-6),
-                fresh: highest(&stream.evidence(frame).fresh).max(1e-6),
+                residual: highest(&stream.evidence(frame).residual).max(1e-6),
             },
         }
     }

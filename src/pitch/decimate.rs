@@ -3,7 +3,7 @@
 //!
 //! Method: Kaiser-windowed sinc (J. F. Kaiser, "Nonrecursive digital filter design using the I0-sinh window function", 1974).
 
-use crate::wide::filter;
+use crate::simd::filter;
 
 /// Kaiser shape for about 70 dB of stop-band attenuation (0.1102 (A − 8.7), Kaiser 1974).
 const KAISER_BETA: f64 = 6.75;

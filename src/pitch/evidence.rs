@@ -28,15 +28,15 @@ pub struct Evidence {
     /// Harmonic salience by grid pitch.
     pub salience: Vec<f32>,
     /// Salience of what is new since the last onset.
-    pub fresh: Vec<f32>,
+    pub residual: Vec<f32>,
     /// Normalised autocorrelation at each pitch's period.
     pub correlation: Vec<f32>,
     /// Magnitudes of what is new, by band.
-    pub fresh_magnitude: [Vec<f32>; BANDS],
+    pub residual_magnitude: [Vec<f32>; BANDS],
     /// Sum of their squares.
-    pub fresh_energy: [f32; BANDS],
+    pub residual_energy: [f32; BANDS],
     /// The part of the energy that is new, 0 to 1.
-    pub fresh_share: f32,
+    pub residual_share: f32,
     /// Root mean square level.
     pub level: f32,
     /// Level of the loud notes around here.
@@ -50,11 +50,11 @@ impl Evidence {
         let zeros = || vec![0.0; GRID];
         Self {
             salience: zeros(),
-            fresh: zeros(),
+            residual: zeros(),
             correlation: zeros(),
-            fresh_magnitude: Default::default(),
-            fresh_energy: [0.0; BANDS],
-            fresh_share: 0.0,
+            residual_magnitude: Default::default(),
+            residual_energy: [0.0; BANDS],
+            residual_share: 0.0,
             level: 0.0,
             reference: LEAST_REFERENCE,
             onset: 0.0,
@@ -204,11 +204,11 @@ impl EvidenceStream {
         }
         let spectra = self.spectra.get(frame);
         let out = self.evidence.advance();
-        out.fresh_energy = self.residual.subtract(spectra, &mut out.fresh_magnitude);
-        out.fresh_share = out.fresh_energy[1] / (spectra.energy[1] + 1e-12);
+        out.residual_energy = self.residual.subtract(spectra, &mut out.residual_magnitude);
+        out.residual_share = out.residual_energy[1] / (spectra.energy[1] + 1e-12);
         self.kernels.salience(
-            [&spectra.magnitude, &out.fresh_magnitude],
-            [&mut out.salience, &mut out.fresh],
+            [&spectra.magnitude, &out.residual_magnitude],
+            [&mut out.salience, &mut out.residual],
         );
         self.lags.correlation(spectra, &mut out.correlation);
         out.level = spectra.level;

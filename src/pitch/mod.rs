@@ -3,30 +3,39 @@
 //! **Takes** mono samples a block at a time ([`Tracker`]). **Gives** a [`PitchTrack`]: one frame every 10 ms.
 //!
 //! **Method.** Spectra through four window lengths; harmonic salience, lag-domain correlation and the salience of what is
-//! new since the last onset for each pitch of a grid ([`evidence`]); the best of these are described as candidates
-//! ([`candidates`]), weighed by a fitted model ([`model`]), joined to a path ([`path`]) and read to a fraction of a cent by
+//! new since the last onset for each pitch of a grid (`evidence`); the best of these are described as candidates
+//! (`candidates`), weighed by a fitted model (`model`), joined to a path (`path`) and read to a fraction of a cent by
 //! the phases of their partials. The sources stand in those modules.
 //!
 //! **Limits.** One line: of two equally loud ones either may be followed. Fast notes below about 60 Hz blur into each
 //! other. A new note within three semitones of a louder one that still rings may be read an octave high.
 
-mod begun;
-pub mod candidates;
+mod candidates;
 mod curve;
 mod decimate;
-pub mod evidence;
+mod evidence;
+mod features;
 pub mod held;
 mod lag;
-pub mod model;
-mod model_table;
+mod model;
 mod onset;
+mod onset_context;
 mod partials;
-pub mod path;
+mod path;
 mod refine;
 mod residual;
 mod ring;
-pub mod salience;
-pub mod spectrum;
+mod salience;
+mod spectrum;
+
+/// What the program that fits the model needs.
+#[cfg(feature = "fitting")]
+pub mod fitting {
+    pub use super::candidates::{Candidate, CandidateStream};
+    pub use super::features::{CandidateFeature, FrameFeature};
+    pub use super::model::{FARTHEST, feature_names, network};
+    pub use super::salience::{STEPS_PER_OCTAVE, grid_position};
+}
 
 use candidates::CandidateStream;
 use held::{HeldTone, HeldTones};

@@ -125,9 +125,12 @@ impl Comb {
         new: &[Vec<f32>; BANDS],
         new_energy: &[f32; BANDS],
     ) -> [f32; 2] {
-        let fresh = self.energy(new);
+        let residual = self.energy(new);
         let all = new_energy[self.band] + 1e-12;
-        [fresh / sounding, (BINS_A_PARTIAL * fresh / all).min(1.5)]
+        [
+            residual / sounding,
+            (BINS_A_PARTIAL * residual / all).min(1.5),
+        ]
     }
 
     /// Energy about the places `first`, `first` + 1 … in steps of the comb.

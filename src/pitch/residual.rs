@@ -6,7 +6,7 @@
 use multiversion::multiversion;
 
 use super::spectrum::{BANDS, Spectra};
-use crate::wide::dot;
+use crate::simd::dot;
 
 /// How many frames before an onset each band's window already reaches it.
 pub const LEAD: [usize; BANDS] = [2, 3, 5, 10];

@@ -9,7 +9,7 @@ use std::ops::Range;
 use multiversion::multiversion;
 
 use super::spectrum::{Band, TOP_HZ, WINDOW_S};
-use crate::wide::{STRIDE, dot, dot_pair};
+use crate::simd::{STRIDE, dot, dot_pair};
 
 /// Lowest pitch of the grid in hertz, a little below A0 (27.5 Hz).
 pub const LOWEST_HZ: f64 = 26.7;

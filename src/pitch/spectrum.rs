@@ -7,7 +7,7 @@ use multiversion::multiversion;
 use whichmode_transforms::{Complex32, ComplexToReal, Planner32, RealToComplex, hann};
 
 use super::decimate::Decimator;
-use crate::wide::dot;
+use crate::simd::dot;
 
 /// Frames a second.
 pub const FRAMES_PER_SECOND: usize = 100;

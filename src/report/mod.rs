@@ -14,8 +14,8 @@ pub mod sentences;
 pub mod terminal;
 pub mod tuning;
 
-pub use data::{csv, identify, identify_table, labels, relate, review};
-pub use sentences::letter;
+pub use data::{csv, identify, identify_table, labels, names, relate, review};
+pub use sentences::{letter, usage};
 pub use terminal::{
     identify as identify_text, labels as labels_text, page as text, relate as relate_text,
 };

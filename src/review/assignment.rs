@@ -176,8 +176,9 @@ impl TaskList {
     /// # Errors
     /// [`Error::Text`] with the place where the JSON or the task is wrong.
     pub fn read(json: &str, limits: Limits, book: &Book, notation: Notation) -> Result<Self> {
-        let file: TasksFile = serde_json::from_str(json)
-            .map_err(|e| Error::Text(format!("the assignment file is not as it should be: {e}")))?;
+        let file: TasksFile = serde_json::from_str(json).map_err(|e| {
+            Error::Text(format!("the assignment file is not as it should be: {e}")).caused_by(e)
+        })?;
         if file.schema != SCHEMA || file.tasks.is_empty() {
             return Err(Error::Text(format!(
                 "the assignment file needs \"schema\": \"{SCHEMA}\" and at least one task"

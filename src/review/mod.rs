@@ -6,7 +6,7 @@
 //! **Method.** What is no playing is set aside first ([`playing`]). Every reading that the scale stage holds possible, a
 //! set with a centre, is weighed by how likely a student is to play it when this scale was asked for (Bayes's rule,
 //! [`weigh`]); the weights are summed by verdict and the heaviest verdict wins. Each reading's own verdict follows from
-//! its relation to the assigned scale alone ([`kind_of`]).
+//! its relation to the assigned scale alone ([`judgement_of`]).
 //!
 //! **Limits.** The assigned scale gets the benefit of the doubt: a short line that rests on no note in particular counts
 //! as played from the assigned centre. Scales that rise and fall with different notes are judged by all their notes.
@@ -21,7 +21,7 @@ pub mod weigh;
 pub use assignment::{Assignment, Limits, Meaning, TaskList};
 pub use intonation::DegreeIntonation;
 pub use limits::LimitMissed;
-pub use verdict::{Kind, altered_degree, kind_of};
+pub use verdict::{Judgement, altered_degree, judgement_of};
 
 use crate::histogram::{Histogram, PlacedNote};
 use crate::labels::Book;
@@ -52,7 +52,7 @@ pub struct Review {
     /// Length of what was heard in seconds.
     pub duration_s: f64,
     /// How the submission stands to the assignment.
-    pub kind: Kind,
+    pub judgement: Judgement,
     /// Probability of that verdict.
     pub confidence: f64,
     /// The assigned scale: of several meanings the one that was played, else the first.
@@ -90,7 +90,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
     let notes = &histogram.notes;
     Review {
         duration_s: list.duration_s,
-        kind: judged.kind,
+        judgement: judged.kind,
         confidence: judged.confidence,
         asked: judged.asked,
         heard: Some(heard),
@@ -113,7 +113,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
 fn unusable(assignment: &Assignment, list: &NoteList, silence: Silence) -> Review {
     Review {
         duration_s: list.duration_s,
-        kind: Kind::Unusable,
+        judgement: Judgement::Unusable,
         confidence: silence.confidence(),
         asked: assignment.meanings[0].version,
         heard: None,

@@ -11,7 +11,7 @@ const ALTERED_BY: i64 = 2;
 /// A verdict; of those that hold the first is given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(into = "&'static str", try_from = "String")]
-pub enum Kind {
+pub enum Judgement {
     /// No scale can be heard.
     Unusable,
     /// The assigned set and centre.
@@ -30,17 +30,17 @@ pub enum Kind {
     Other,
 }
 
-impl Kind {
+impl Judgement {
     /// All verdicts in their order.
-    pub const ALL: [Kind; 8] = [
-        Kind::Unusable,
-        Kind::AsAssigned,
-        Kind::SameRootOtherMode,
-        Kind::SameNotesOtherCentre,
-        Kind::Transposed,
-        Kind::MissingDegree,
-        Kind::AlteredDegree,
-        Kind::Other,
+    pub const ALL: [Judgement; 8] = [
+        Judgement::Unusable,
+        Judgement::AsAssigned,
+        Judgement::SameRootOtherMode,
+        Judgement::SameNotesOtherCentre,
+        Judgement::Transposed,
+        Judgement::MissingDegree,
+        Judgement::AlteredDegree,
+        Judgement::Other,
     ];
 
     /// The name in output, which is a contract, and the words for people of each verdict, in their order.
@@ -66,33 +66,35 @@ impl Kind {
     }
 }
 
-impl From<Kind> for &'static str {
-    fn from(kind: Kind) -> Self {
-        kind.name()
+impl From<Judgement> for &'static str {
+    fn from(judgement: Judgement) -> Self {
+        judgement.name()
     }
 }
 
-impl TryFrom<String> for Kind {
+impl TryFrom<String> for Judgement {
     type Error = String;
 
     fn try_from(name: String) -> Result<Self, Self::Error> {
-        let known = Kind::ALL.into_iter().find(|kind| kind.name() == name);
+        let known = Judgement::ALL
+            .into_iter()
+            .find(|judgement| judgement.name() == name);
         known.ok_or_else(|| format!("there is no verdict {name:?}"))
     }
 }
 
 /// The verdict on a scale that was played where another was asked for.
-pub fn kind_of(asked: &Version, played: &Version) -> Kind {
+pub fn judgement_of(asked: &Version, played: &Version) -> Judgement {
     let same_root = asked.centre() == played.centre();
     let (want, got) = (asked.set(), played.set());
     match asked.shape().rotation_to(played.shape()) {
-        _ if same_root && want == got => Kind::AsAssigned,
-        Some(_) if same_root => Kind::SameRootOtherMode,
-        _ if want == got => Kind::SameNotesOtherCentre,
-        Some(0) => Kind::Transposed,
-        _ if same_root && got.is_subset(want) => Kind::MissingDegree,
-        _ if same_root && altered_degree(want, got).is_some() => Kind::AlteredDegree,
-        _ => Kind::Other,
+        _ if same_root && want == got => Judgement::AsAssigned,
+        Some(_) if same_root => Judgement::SameRootOtherMode,
+        _ if want == got => Judgement::SameNotesOtherCentre,
+        Some(0) => Judgement::Transposed,
+        _ if same_root && got.is_subset(want) => Judgement::MissingDegree,
+        _ if same_root && altered_degree(want, got).is_some() => Judgement::AlteredDegree,
+        _ => Judgement::Other,
     }
 }
 

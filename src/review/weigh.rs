@@ -5,21 +5,21 @@
 //! make one of the usual mistakes, few play something else altogether.
 
 use super::assignment::Assignment;
-use super::verdict::{Kind, kind_of};
+use super::verdict::{Judgement, judgement_of};
 use crate::modes::Version;
 use crate::scale::ScaleEstimate;
 use crate::units::{PitchClass, PitchClassSet};
 
 /// Expected odds of one reading with each verdict against that of the assigned one. Set by hand on made classes
 /// (seed 1): the verdicts with few readings have the larger odds for each.
-const ODDS: [(Kind, f64); 7] = [
-    (Kind::AsAssigned, 1.0),
-    (Kind::SameRootOtherMode, 0.1),
-    (Kind::SameNotesOtherCentre, 0.3),
-    (Kind::Transposed, 0.03),
-    (Kind::MissingDegree, 0.06),
-    (Kind::AlteredDegree, 0.04),
-    (Kind::Other, 0.001),
+const ODDS: [(Judgement, f64); 7] = [
+    (Judgement::AsAssigned, 1.0),
+    (Judgement::SameRootOtherMode, 0.1),
+    (Judgement::SameNotesOtherCentre, 0.3),
+    (Judgement::Transposed, 0.03),
+    (Judgement::MissingDegree, 0.06),
+    (Judgement::AlteredDegree, 0.04),
+    (Judgement::Other, 0.001),
 ];
 /// A class's probability counts as no nearer to 0 or 1 than this: the assignment may overrule it.
 const DOUBT: f64 = 1e-3;
@@ -34,7 +34,7 @@ const LEAST_CLASSES: usize = 3;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Judged {
     /// The heaviest verdict.
-    pub kind: Kind,
+    pub kind: Judgement,
     /// Its part of all weight, 0 to 1.
     pub confidence: f64,
     /// The meaning of the assignment that it is about.
@@ -47,8 +47,8 @@ pub struct Judged {
 pub fn judge(assignment: &Assignment, estimate: &ScaleEstimate) -> Judged {
     let centres = centres(estimate);
     let asked = assignment.meanings[0].version;
-    let mut totals = [0.0; Kind::ALL.len()];
-    let mut best: [Option<(f64, Judged)>; Kind::ALL.len()] = [None; Kind::ALL.len()];
+    let mut totals = [0.0; Judgement::ALL.len()];
+    let mut best: [Option<(f64, Judged)>; Judgement::ALL.len()] = [None; Judgement::ALL.len()];
     for bits in 1u16..1 << 12 {
         let set = PitchClassSet::from_bits(bits);
         let Some(of_set) = set_weight(set, estimate) else {
@@ -73,7 +73,7 @@ pub fn judge(assignment: &Assignment, estimate: &ScaleEstimate) -> Judged {
         }
     }
     let sum: f64 = totals.iter().sum();
-    let heaviest = Kind::ALL
+    let heaviest = Judgement::ALL
         .iter()
         .copied()
         .max_by(|a, b| totals[*a as usize].total_cmp(&totals[*b as usize]));
@@ -81,7 +81,7 @@ pub fn judge(assignment: &Assignment, estimate: &ScaleEstimate) -> Judged {
         .and_then(|kind| best[kind as usize])
         .map(|(_, judged)| judged);
     let nothing = Judged {
-        kind: Kind::Other,
+        kind: Judgement::Other,
         confidence: 0.0,
         asked,
         heard: asked,
@@ -98,10 +98,10 @@ pub fn judge(assignment: &Assignment, estimate: &ScaleEstimate) -> Judged {
 }
 
 /// Of the meanings of a disputed name the one that makes the first verdict.
-fn nearest_meaning(assignment: &Assignment, heard: &Version) -> (Version, Kind) {
-    let mut best = (assignment.meanings[0].version, Kind::Other);
+fn nearest_meaning(assignment: &Assignment, heard: &Version) -> (Version, Judgement) {
+    let mut best = (assignment.meanings[0].version, Judgement::Other);
     for meaning in &assignment.meanings {
-        let kind = kind_of(&meaning.version, heard);
+        let kind = judgement_of(&meaning.version, heard);
         if kind < best.1 {
             best = (meaning.version, kind);
         }
@@ -109,7 +109,7 @@ fn nearest_meaning(assignment: &Assignment, heard: &Version) -> (Version, Kind) 
     best
 }
 
-fn odds(kind: Kind) -> f64 {
+fn odds(kind: Judgement) -> f64 {
     ODDS.iter()
         .find(|(k, _)| *k == kind)
         .map_or(0.0, |(_, odds)| *odds)

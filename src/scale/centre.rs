@@ -1,19 +1,23 @@
 //! Which pitch class is home.
 //!
 //! A conditional logit (D. McFadden, "Conditional logit analysis of qualitative choice behavior", 1974) over the twelve
-//! classes. Its utility comes from a small network of the features in [`features`] and from [readers](crate::scale::reader), which read the
-//! line note by note. Two are fitted: one on melodies carried onto random scales that counts in scale steps and knows no
-//! scale, one on tunes as they are that counts in semitones. How sure the first choice is follows from both of them by a logistic curve (J. Platt, "Probabilistic outputs for
-//! support vector machines", 1999).
+//! classes. Its utility comes from a small network of the features in [`features`] and from
+//! [networks](crate::scale::sequence_net) that read the line note by note. Two are fitted: one on melodies carried onto
+//! random scales that counts in scale steps and knows no scale, one on tunes as they are that counts in semitones. How sure
+//! the first choice is follows from both of them by a logistic curve (J. Platt, "Probabilistic outputs for support vector
+//! machines", 1999).
+
+use std::sync::LazyLock;
 
 use crate::histogram::PlacedNote;
+use crate::network::table::{Table, TableError};
+use crate::network::{Activation, Network};
 use crate::notes::Drone;
-use crate::scale::centre_table as table;
-use crate::scale::course::{Course, Standpoint, TOPICS};
-use crate::scale::estimate::{Evidence, Prior};
-use crate::scale::features::{COMMON_PRACTICE, NEUTRAL, Row, features};
-use crate::scale::net::{Net, softmax};
-use crate::scale::reader::mean_scores;
+use crate::scale::estimate::{Clue, Evidence, Prior};
+use crate::scale::feature_list::{self, COMMON_PRACTICE, CandidateFeature, Feature};
+use crate::scale::features::{Row, features};
+use crate::scale::sequence::{Intervals, NoteFeature, NoteSequence, Topic};
+use crate::scale::sequence_net::{SequenceNet, mean_scores};
 use crate::units::{PitchClass, PitchClassSet};
 
 /// What a drone that always sounds adds to the score of its class: it is home in most music that has one. Chosen on made-up
@@ -25,16 +29,19 @@ const SECOND_DRONE: f64 = 0.3;
 pub const IMPOSSIBLE: f64 = -60.0;
 /// The least and the greatest power that probabilities are raised to: below it impossible classes would come back.
 const POWERS: (f64, f64) = (0.1, 8.0);
-/// Halvings of that range; the power is then known to one part in ten thousand.
-const HALVINGS: usize = 20;
-/// What the curve that tells how sure the first choice is knows of it: 1, its own log odds, their margin over the second,
-/// the other reading's log odds, whether that agrees, the length of the line.
+/// Halvings of that range: the power is then known as well as the last digits of the scores.
+const HALVINGS: usize = 40;
+/// What the calibration curve, which tells how sure the first choice is, knows of it: 1, its own log odds, their margin
+/// over the second, the other prior's log odds, whether that agrees, the length of the line.
 const KNOWN: usize = 6;
 /// Inputs of the curve: each of these times each, so that every one can weigh more or less for the others.
-pub const DOUBT_INPUTS: usize = KNOWN * (KNOWN + 1) / 2;
-/// The part that the readers have in a score; the features have the rest. Chosen on collections left out of the fit,
-/// between a half and the whole, where it matters little.
-pub const READERS_PART: f64 = 0.8;
+pub const CALIBRATION_INPUTS: usize = KNOWN * (KNOWN + 1) / 2;
+/// The part that the networks of the line have in a score; the features have the rest. Chosen on collections left out of
+/// the fit, between a half and the whole, where it matters little.
+const SEQUENCE_PART: f64 = 0.8;
+/// Networks of the line that are fitted for each prior.
+pub const NEUTRAL_NETS: usize = 2;
+pub const COMMON_NETS: usize = 1;
 /// Evidence weaker than this many log odds is not listed.
 const EVIDENCE_MIN: f64 = 0.01;
 
@@ -48,56 +55,111 @@ pub struct CentreEstimate {
     /// Probability of each class under the prior that was asked for; the best one's is calibrated.
     pub chosen: [f64; 12],
     rows: [Row; 12],
-    course: Option<Course>,
+    sequence: Option<NoteSequence>,
     drone: [f64; 12],
     notes: usize,
 }
 
+/// The file that was fitted.
+pub const TABLE: &[u8] = include_bytes!("centre.bin");
+
+static SCORERS: LazyLock<Scorers> = LazyLock::new(|| {
+    Scorers::read(TABLE).unwrap_or_else(|error| panic!("src/scale/centre.bin: {error}"))
+});
+
+/// Names of all features that the scorers take, in their order.
+pub fn feature_names() -> impl Iterator<Item = String> {
+    let notes = NoteFeature::NAMES.iter();
+    let flags = [Intervals::Steps, Intervals::Semitones]
+        .into_iter()
+        .flat_map(Intervals::flags);
+    let of_sequence = notes.chain(flags).map(|name| (*name).to_string());
+    feature_list::all()
+        .map(|feature| feature.to_string())
+        .chain(of_sequence)
+}
+
+/// What was fitted for both priors.
+pub struct Scorers {
+    neutral: Scorer,
+    common_practice: Scorer,
+}
+
 /// What was fitted for one prior.
 struct Scorer {
-    net: &'static Net,
+    network: Network,
     /// Features that the network takes.
     features: usize,
-    standpoint: Standpoint,
-    readers: &'static [&'static [f32]],
+    sequence_nets: Vec<SequenceNet>,
+    /// Weights of the calibration curve.
+    calibration: Vec<f32>,
+}
+
+impl Scorers {
+    /// Reads a fitted file.
+    pub fn read(bytes: &[u8]) -> Result<Self, TableError> {
+        let table = Table::read(bytes, feature_names())?;
+        Ok(Self {
+            neutral: Scorer::read(
+                &table,
+                "neutral",
+                Feature::COUNT,
+                Intervals::Steps,
+                NEUTRAL_NETS,
+            )?,
+            common_practice: Scorer::read(
+                &table,
+                "common practice",
+                COMMON_PRACTICE,
+                Intervals::Semitones,
+                COMMON_NETS,
+            )?,
+        })
+    }
+
+    fn of(&self, prior: Prior) -> &Scorer {
+        match prior {
+            Prior::Neutral => &self.neutral,
+            Prior::CommonPractice => &self.common_practice,
+        }
+    }
 }
 
 impl Scorer {
-    fn of(prior: Prior) -> Self {
-        match prior {
-            Prior::Neutral => Self {
-                net: &table::NEUTRAL,
-                features: NEUTRAL.len(),
-                standpoint: Standpoint::Steps,
-                readers: &table::NEUTRAL_READERS,
-            },
-            Prior::CommonPractice => Self {
-                net: &table::COMMON,
-                features: COMMON_PRACTICE,
-                standpoint: Standpoint::Semitones,
-                readers: &table::COMMON_READERS,
-            },
-        }
+    fn read(
+        table: &Table,
+        name: &str,
+        features: usize,
+        intervals: Intervals,
+        sequence_nets: usize,
+    ) -> Result<Self, TableError> {
+        let sequence_net =
+            |k: usize| SequenceNet::read(table, &format!("{name}/line {}", k + 1), intervals);
+        let calibration = table.part(&format!("{name}/calibration"), 1, CALIBRATION_INPUTS)?;
+        Ok(Self {
+            network: Network::read(table, name, features, Activation::Rectified, f32::INFINITY)?,
+            features,
+            sequence_nets: (0..sequence_nets)
+                .map(sequence_net)
+                .collect::<Result<_, _>>()?,
+            calibration: calibration.to_vec(),
+        })
     }
 
-    fn scores(&self, rows: &[Row; 12], course: Option<&Course>) -> [f64; 12] {
-        let read = course.map_or([0.0; 12], |course| self.read(course));
+    fn scores(&self, rows: &[Row; 12], sequence: Option<&NoteSequence>) -> [f64; 12] {
+        let read = sequence.map_or([0.0; 12], |s| mean_scores(&self.sequence_nets, s));
         std::array::from_fn(|c| {
             joined(
-                f64::from(self.net.score(&rows[c][..self.features])),
+                f64::from(self.network.score(&rows[c][..self.features])),
                 read[c],
             )
         })
     }
-
-    fn read(&self, course: &Course) -> [f64; 12] {
-        mean_scores(self.standpoint, self.readers, course)
-    }
 }
 
-/// The score of a candidate from what its features and what the readers say of it.
-pub fn joined(features: f64, readers: f64) -> f64 {
-    (1.0 - READERS_PART) * features + READERS_PART * readers
+/// The score of a candidate from what its features and what the networks of the line say of it.
+pub fn joined(features: f64, sequence: f64) -> f64 {
+    (1.0 - SEQUENCE_PART) * features + SEQUENCE_PART * sequence
 }
 
 /// Judges the twelve candidates; `allowed` are the classes that can be home.
@@ -109,7 +171,7 @@ pub fn infer(
     prior: Prior,
 ) -> CentreEstimate {
     let rows = features(notes);
-    let course = Course::new(notes);
+    let sequence = NoteSequence::new(notes);
     let drone = drone_scores(drones, offset);
     let open = |c: usize| {
         if allowed.contains(PitchClass::new(c as i64)) {
@@ -119,7 +181,7 @@ pub fn infer(
         }
     };
     let probabilities = |prior: Prior| {
-        let scores = Scorer::of(prior).scores(&rows, course.as_ref());
+        let scores = SCORERS.of(prior).scores(&rows, sequence.as_ref());
         softmax(&std::array::from_fn(|c| scores[c] + drone[c] + open(c)))
     };
     let neutral = probabilities(Prior::Neutral);
@@ -129,12 +191,20 @@ pub fn infer(
         common_practice,
         chosen: neutral,
         rows,
-        course,
+        sequence,
         drone,
         notes: notes.len(),
     };
     estimate.chosen = estimate.calibrated(prior);
     estimate
+}
+
+/// Probabilities in proportion to e^score.
+pub fn softmax(scores: &[f64; 12]) -> [f64; 12] {
+    let top = scores.iter().copied().fold(f64::MIN, f64::max);
+    let powers = scores.map(|s| (s - top).exp());
+    let total: f64 = powers.iter().sum();
+    powers.map(|p| p / total)
 }
 
 /// The class with the greatest probability.
@@ -146,8 +216,12 @@ pub fn best(p: &[f64; 12]) -> PitchClass {
     PitchClass::new(k as i64)
 }
 
-/// Inputs of the calibration curve: what the two readings say of the first choice.
-pub fn doubt(own: &[f64; 12], other: &[f64; 12], notes: usize) -> [f64; DOUBT_INPUTS] {
+/// Inputs of the calibration curve: what the two priors say of the first choice.
+pub fn calibration_inputs(
+    own: &[f64; 12],
+    other: &[f64; 12],
+    notes: usize,
+) -> [f64; CALIBRATION_INPUTS] {
     let first = best(own);
     let second = own
         .iter()
@@ -165,7 +239,7 @@ pub fn doubt(own: &[f64; 12], other: &[f64; 12], notes: usize) -> [f64; DOUBT_IN
         f64::from(u8::from(best(other) == first)),
         (notes.max(1) as f64 / 16.0).ln(),
     ];
-    let mut inputs = [0.0; DOUBT_INPUTS];
+    let mut inputs = [0.0; CALIBRATION_INPUTS];
     let pairs = (0..KNOWN).flat_map(|a| (a..KNOWN).map(move |b| (a, b)));
     for (input, (a, b)) in inputs.iter_mut().zip(pairs) {
         *input = known[a] * known[b];
@@ -190,27 +264,27 @@ fn tempered(p: &[f64; 12], first: usize, due: f64) -> [f64; 12] {
 
 impl CentreEstimate {
     fn calibrated(&self, prior: Prior) -> [f64; 12] {
-        let (own, other, curve) = match prior {
-            Prior::Neutral => (&self.neutral, &self.common_practice, table::NEUTRAL_DOUBT),
-            Prior::CommonPractice => (&self.common_practice, &self.neutral, table::COMMON_DOUBT),
+        let (own, other) = match prior {
+            Prior::Neutral => (&self.neutral, &self.common_practice),
+            Prior::CommonPractice => (&self.common_practice, &self.neutral),
         };
         let first = best(own).index();
-        let z: f64 = doubt(own, other, self.notes)
+        let z: f64 = calibration_inputs(own, other, self.notes)
             .iter()
-            .zip(curve)
+            .zip(&SCORERS.of(prior).calibration)
             .map(|(x, w)| x * f64::from(*w))
             .sum();
         tempered(own, first, 1.0 / (1.0 + (-z).exp()))
     }
 
-    /// What each feature and each topic of the readers adds to the scores of some classes, in log odds; class after class,
+    /// What each feature and each topic of the notes adds to the scores of some classes, in log odds; class after class,
     /// strongest first.
     pub fn evidence(&self, classes: &[PitchClass], prior: Prior) -> Vec<Evidence> {
-        let scorer = Scorer::of(prior);
-        let topics = self.topics(&scorer);
+        let scorer = SCORERS.of(prior);
+        let topics = self.topics(scorer);
         let of_class = |&class: &PitchClass| {
-            let mut list = self.evidence_of_features(class, &scorer);
-            list.extend(evidence_of_readers(class, &topics));
+            let mut list = self.evidence_of_features(class, scorer);
+            list.extend(evidence_of_topics(class, &topics));
             list.extend(self.evidence_of_drone(class));
             list.retain(|e| e.weight.abs() >= EVIDENCE_MIN);
             list.sort_by(|a, b| b.weight.abs().total_cmp(&a.weight.abs()));
@@ -223,24 +297,22 @@ impl CentreEstimate {
     fn evidence_of_features(&self, class: PitchClass, scorer: &Scorer) -> Vec<Evidence> {
         let n = scorer.features;
         let row = &self.rows[class.index()];
-        let whole = scorer.net.score(&row[..n]);
-        let one = |k: usize| {
+        let whole = scorer.network.score(&row[..n]);
+        let one = |(k, feature): (usize, CandidateFeature)| {
             let mean = self.rows.iter().map(|r| r[k]).sum::<f32>() / 12.0;
             let mut without = *row;
             without[k] = mean;
-            let what = NEUTRAL
-                .get(k)
-                .map_or_else(|| profile_name(k - NEUTRAL.len()), |s| (*s).to_string());
-            let weight = f64::from(whole - scorer.net.score(&without[..n]));
+            let weight = f64::from(whole - scorer.network.score(&without[..n]));
             Evidence {
-                what,
+                what: Clue::Feature(feature),
                 class,
                 value: f64::from(row[k]),
                 usual: f64::from(mean),
                 weight: joined(weight, 0.0),
             }
         };
-        (0..n).filter(|&k| self.differs(k)).map(one).collect()
+        let all = feature_list::all().enumerate().take(n);
+        all.filter(|&(k, _)| self.differs(k)).map(one).collect()
     }
 
     /// Whether the candidates have different amounts of a feature.
@@ -250,22 +322,22 @@ impl CentreEstimate {
             .any(|r| r[feature] != self.rows[0][feature])
     }
 
-    /// How much more the score of each class falls than the mean when a topic is hidden from the first reader, which stands
-    /// for all of them here.
-    fn topics(&self, scorer: &Scorer) -> [[f64; 12]; TOPICS.len()] {
-        let Some(course) = &self.course else {
+    /// How much more the score of each class falls than the mean when a topic is hidden from the first network of the line,
+    /// which stands for all of them here.
+    fn topics(&self, scorer: &Scorer) -> [[f64; 12]; Topic::COUNT] {
+        let Some(sequence) = &self.sequence else {
             return Default::default();
         };
-        let reader = &scorer.readers[..1];
-        let leads = |course: &Course| {
-            let scores = mean_scores(scorer.standpoint, reader, course);
-            let all = course.sounding.iter().map(|c| scores[c.index()]);
-            let mean = all.sum::<f64>() / course.sounding.len() as f64;
+        let network = &scorer.sequence_nets[0];
+        let leads = |sequence: &NoteSequence| {
+            let scores = network.scores(sequence).map(f64::from);
+            let all = sequence.sounding.iter().map(|c| scores[c.index()]);
+            let mean = all.sum::<f64>() / sequence.sounding.len() as f64;
             scores.map(|s| s - mean)
         };
-        let whole = leads(course);
-        std::array::from_fn(|topic| {
-            let hidden = leads(&course.without(topic));
+        let whole = leads(sequence);
+        std::array::from_fn(|k| {
+            let hidden = leads(&sequence.without(Topic::ALL[k]));
             std::array::from_fn(|c| joined(0.0, whole[c] - hidden[c]))
         })
     }
@@ -273,7 +345,7 @@ impl CentreEstimate {
     fn evidence_of_drone(&self, class: PitchClass) -> Option<Evidence> {
         let weight = self.drone[class.index()];
         (weight > 0.0).then(|| Evidence {
-            what: "drone".into(),
+            what: Clue::Drone,
             class,
             value: weight / DRONE_WEIGHT,
             usual: 0.0,
@@ -282,31 +354,20 @@ impl CentreEstimate {
     }
 }
 
-fn evidence_of_readers(
+fn evidence_of_topics(
     class: PitchClass,
     topics: &[[f64; 12]],
 ) -> impl Iterator<Item = Evidence> + '_ {
-    TOPICS
+    Topic::ALL
         .iter()
         .zip(topics)
         .map(move |(topic, weights)| Evidence {
-            what: topic.0.into(),
+            what: Clue::Topic(*topic),
             class,
             value: 1.0,
             usual: 0.0,
             weight: weights[class.index()],
         })
-}
-
-/// What a feature of the common-practice profile is called.
-fn profile_name(k: usize) -> String {
-    let semitones = k % 11 + 1;
-    match k / 11 {
-        0 => format!("time of the note {semitones} semitones above"),
-        1 => format!("the note {semitones} semitones above is there"),
-        2 => format!("reached from {semitones} semitones above"),
-        _ => format!("left for {semitones} semitones above"),
-    }
 }
 
 /// What drones add to each class. Of two drones a fifth apart the lower of the fifth is the root.

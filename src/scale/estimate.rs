@@ -3,6 +3,8 @@
 use serde::Serialize;
 
 use crate::notes::Drone;
+use crate::scale::feature_list::CandidateFeature;
+use crate::scale::sequence::Topic;
 use crate::units::{PitchClass, PitchClassSet};
 
 /// How much is assumed of the music.
@@ -108,11 +110,22 @@ pub struct TwoForms {
     pub log_odds: f64,
 }
 
+/// What speaks for or against a centre.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Clue {
+    /// A feature of the candidate.
+    Feature(CandidateFeature),
+    /// What a network that reads the line note by note makes of a topic.
+    Topic(Topic),
+    /// A tone that is held beneath the line.
+    Drone,
+}
+
 /// One thing that speaks for or against a centre.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evidence {
-    /// The name of the feature.
-    pub what: String,
+    /// What it is.
+    pub what: Clue,
     /// The pitch class that it is about.
     pub class: PitchClass,
     /// As measured.

@@ -3,35 +3,57 @@
 //! **Takes** a [`NoteList`] and its [`Histogram`]. **Gives** a [`ScaleEstimate`]: the set and the centre, each with a
 //! probability, the next readings, and the evidence for them.
 //!
-//! **Method.** Each pitch class is scored by what is known of its notes, the scores are joined over all sets ([`set`]);
-//! the centre is a conditional logit ([`centre`]) over [`features`] that carry over to any scale and over what a [`reader`]
-//! makes of the line note by note, fitted on melodies carried onto random scales, beside one fitted on common-practice
+//! **Method.** Each pitch class is scored by what is known of its notes, the scores are joined over all sets (`set`);
+//! the centre is a conditional logit (`centre`) over `features` that carry over to any scale and over what a
+//! network (`sequence_net`) makes of the line note by note, fitted on melodies carried onto random scales, beside one fitted on common-practice
 //! tunes. Where the two disagree the answer says so.
 //!
 //! **Limits.** A handful of notes from anywhere in a tune does not determine a centre; the probabilities say that too.
 
-pub mod centre;
-mod centre_table;
-pub mod course;
+pub(crate) mod centre;
 mod estimate;
-pub mod features;
+mod feature_list;
+mod features;
 mod known;
 mod line;
-pub mod net;
-pub mod off_grid;
-pub mod reader;
-pub mod set;
-mod set_table;
+mod off_grid;
+mod sequence;
+mod sequence_net;
+mod set;
 mod steps;
-pub mod two_forms;
+mod two_forms;
+
+/// What the programs that fit the tables need.
+#[cfg(feature = "fitting")]
+pub mod fitting {
+    pub use super::centre::{
+        CALIBRATION_INPUTS, COMMON_NETS, IMPOSSIBLE, NEUTRAL_NETS, best, calibration_inputs,
+        feature_names, joined, softmax,
+    };
+    pub use super::feature_list::{CARRIES_OVER, COMMON_PRACTICE};
+    pub use super::features::features;
+    pub use super::line::{LONG_END, REST_PART};
+    pub use super::sequence::{Intervals, MOST_NOTES, NoteFeature, NoteSequence};
+    pub use super::sequence_net::{
+        BETWEEN, CHANNELS, GAPS, POOLS, Pass, SequenceNet, TAPS, mean_scores, parts, row_of,
+    };
+
+    /// What is scored of the set.
+    pub mod set {
+        pub use crate::scale::set::{Feature, features};
+    }
+}
 
 use crate::histogram::{Histogram, PlacedNote, intonation};
 use crate::notes::NoteList;
 use crate::units::{PitchClass, PitchClassSet};
 use centre::CentreEstimate;
 pub use estimate::{
-    Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions, TwoForms, Verdict,
+    Clue, Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions, TwoForms,
+    Verdict,
 };
+pub use feature_list::{Above, CandidateFeature, Feature};
+pub use sequence::Topic;
 use set::SetEstimate;
 
 /// Fewer notes than this say nothing of a scale. Engineering judgement.
@@ -122,7 +144,7 @@ fn infer_set(notes: &[PlacedNote], histogram: &Histogram, options: &ScaleOptions
     let held = options.centre.map_or(PitchClassSet::default(), |c| {
         PitchClassSet::default().with(c)
     });
-    set::infer(&rows, &set_table::SET, held)
+    set::infer(&rows, held)
 }
 
 /// Which classes can be home.

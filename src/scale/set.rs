@@ -3,35 +3,40 @@
 //! Each class is scored from what is known of its notes by a small fitted network; the scores of all twelve are joined
 //! over the 4,096 sets with half the weight of a flat prior of known sets.
 
+use std::sync::LazyLock;
+
 use crate::histogram::{ClassEvidence, PlacedNote};
+use crate::network::table::{Table, TableError};
+use crate::network::{Activation, Network, features};
 use crate::scale::known;
-use crate::scale::net::{Net, softplus};
 use crate::units::{PitchClass, PitchClassSet};
 
-/// What a class is judged by, in the order in which [`features`] gives it.
-pub const FEATURES: [&str; 21] = [
-    "share of time (log)",
-    "share against an equal part (log)",
-    "notes (log)",
-    "all notes (log)",
-    "classes",
-    "longest note against the median (log)",
-    "longest note against the shortest of other classes (log)",
-    "confidence, best",
-    "confidence, mean",
-    "confidence against the others",
-    "deviation from the grid in semitones",
-    "deviation against its spread",
-    "spread in semitones",
-    "short and beside a semitone neighbour",
-    "an octave from its neighbour",
-    "octaves in which it sounds",
-    "stronger semitone neighbour (log)",
-    "one note only",
-    "first or last note",
-    "semitone turns (there and back)",
-    "octaves from the middle of the line, nearest note",
-];
+features! {
+    /// What a class is judged by.
+    pub enum Feature {
+        ShareOfTime = "share of time (log)",
+        ShareAgainstEqual = "share against an equal part (log)",
+        Notes = "notes (log)",
+        AllNotes = "all notes (log)",
+        Classes = "classes",
+        LongestAgainstMedian = "longest note against the median (log)",
+        LongestAgainstOthers = "longest note against the shortest of other classes (log)",
+        BestConfidence = "confidence, best",
+        MeanConfidence = "confidence, mean",
+        ConfidenceAgainstOthers = "confidence against the others",
+        Deviation = "deviation from the grid in semitones",
+        DeviationAgainstSpread = "deviation against its spread",
+        Spread = "spread in semitones",
+        ShortNeighbour = "short and beside a semitone neighbour",
+        OctaveNeighbour = "an octave from its neighbour",
+        Octaves = "octaves in which it sounds",
+        StrongerNeighbour = "stronger semitone neighbour (log)",
+        OneNote = "one note only",
+        FirstOrLast = "first or last note",
+        Turns = "semitone turns (there and back)",
+        Away = "octaves from the middle of the line, nearest note",
+    }
+}
 
 /// Weight of the prior of known sets.
 const PRIOR_WEIGHT: f32 = 0.5;
@@ -40,8 +45,26 @@ const SHARE_FLOOR: f64 = 1e-4;
 /// Log odds of a class that never sounds: it can't have been played.
 const UNHEARD: f32 = -12.0;
 
+/// The file that was fitted.
+pub const TABLE: &[u8] = include_bytes!("set.bin");
+
+static NETWORK: LazyLock<Network> =
+    LazyLock::new(|| read(TABLE).unwrap_or_else(|error| panic!("src/scale/set.bin: {error}")));
+
+/// Reads a fitted file.
+pub fn read(bytes: &[u8]) -> Result<Network, TableError> {
+    let table = Table::read(bytes, Feature::NAMES)?;
+    Network::read(
+        &table,
+        "set",
+        Feature::COUNT,
+        Activation::Rectified,
+        f32::INFINITY,
+    )
+}
+
 /// Features of one class.
-pub type Row = [f32; FEATURES.len()];
+pub type Row = [f32; Feature::COUNT];
 
 /// The features of every class that sounds.
 pub fn features(
@@ -117,29 +140,39 @@ impl<'a> Shared<'a> {
             .share
             .max(self.classes[(k + 11) % 12].share);
         let flag = |b: bool| f64::from(u8::from(b));
-        [
-            share.ln(),
-            (share * self.sounding).ln(),
-            (c.count as f64).ln(),
-            self.notes.ln(),
-            self.sounding,
-            (c.longest_s / self.median_s).ln().clamp(-3.0, 3.0),
-            (c.longest_s / others.max(1e-3)).ln().clamp(-2.0, 3.0),
-            c.best_confidence,
-            c.confidence,
-            c.confidence - self.mean_confidence,
-            c.mean_cents.abs() / 100.0,
-            (c.mean_cents.abs() / (c.spread_cents + 5.0)).min(5.0),
-            c.spread_cents / 100.0,
-            c.short_neighbour,
-            c.octave_neighbour,
-            c.octaves as f64,
-            beside.max(SHARE_FLOOR).ln(),
-            flag(c.count == 1),
-            flag(self.edge[k]),
-            self.turns[k],
-            self.away[k],
-        ]
+        use Feature::*;
+        Feature::placed([
+            (ShareOfTime, share.ln()),
+            (ShareAgainstEqual, (share * self.sounding).ln()),
+            (Notes, (c.count as f64).ln()),
+            (AllNotes, self.notes.ln()),
+            (Classes, self.sounding),
+            (
+                LongestAgainstMedian,
+                (c.longest_s / self.median_s).ln().clamp(-3.0, 3.0),
+            ),
+            (
+                LongestAgainstOthers,
+                (c.longest_s / others.max(1e-3)).ln().clamp(-2.0, 3.0),
+            ),
+            (BestConfidence, c.best_confidence),
+            (MeanConfidence, c.confidence),
+            (ConfidenceAgainstOthers, c.confidence - self.mean_confidence),
+            (Deviation, c.mean_cents.abs() / 100.0),
+            (
+                DeviationAgainstSpread,
+                (c.mean_cents.abs() / (c.spread_cents + 5.0)).min(5.0),
+            ),
+            (Spread, c.spread_cents / 100.0),
+            (ShortNeighbour, c.short_neighbour),
+            (OctaveNeighbour, c.octave_neighbour),
+            (Octaves, c.octaves as f64),
+            (StrongerNeighbour, beside.max(SHARE_FLOOR).ln()),
+            (OneNote, flag(c.count == 1)),
+            (FirstOrLast, flag(self.edge[k])),
+            (Turns, self.turns[k]),
+            (Away, self.away[k]),
+        ])
         .map(|v| v as f32)
     }
 }
@@ -168,10 +201,10 @@ pub struct SetEstimate {
 const OTHERS: usize = 4;
 
 /// Scores every set; `held` are classes that are known to belong to it, such as a drone's.
-pub fn infer(rows: &[Option<Row>; 12], net: &Net, held: PitchClassSet) -> SetEstimate {
+pub fn infer(rows: &[Option<Row>; 12], held: PitchClassSet) -> SetEstimate {
     let odds: [f32; 12] = std::array::from_fn(|k| match rows[k] {
         _ if held.contains(PitchClass::new(k as i64)) => -UNHEARD,
-        Some(row) => net.score(&row).clamp(UNHEARD, -UNHEARD),
+        Some(row) => NETWORK.score(&row).clamp(UNHEARD, -UNHEARD),
         None => UNHEARD,
     });
     let sounding = odds
@@ -213,4 +246,9 @@ fn normalise(mut scores: Vec<(u16, f32)>) -> SetEstimate {
         classes: classes.map(|p: f64| p.min(1.0)),
         others: sets.into_iter().skip(1).collect(),
     }
+}
+
+/// ln(1 + e^x), without overflow.
+fn softplus(x: f32) -> f32 {
+    x.max(0.0) + (-x.abs()).exp().ln_1p()
 }

@@ -162,8 +162,9 @@ pub fn known_sets() -> Vec<StringSet> {
 /// # Errors
 /// [`Error::Text`] that says what is wrong.
 pub fn read_sets(json: &str) -> Result<Vec<StringSet>> {
-    let file: SetFile = serde_json::from_str(json)
-        .map_err(|e| Error::Text(format!("the file of string sets can't be read: {e}")))?;
+    let file: SetFile = serde_json::from_str(json).map_err(|e| {
+        Error::Text(format!("the file of string sets can't be read: {e}")).caused_by(e)
+    })?;
     for set in &file.sets {
         parse_notes(&set.strings)
             .map_err(|e| Error::Text(format!("in the set \"{}\": {e}", set.name)))?;

@@ -114,7 +114,7 @@ fn nearest(cents: &[f64], equal: f64) -> Result<f64> {
         .filter(|o| o.abs() <= TABLE_REACH_CENTS)
         .ok_or_else(|| {
             Error::Text(format!(
-                "the cents given have no value near {equal}, where one of the strings lies above the root: add one, or name another root with --root"
+                "the cents given have no value near {equal}, where one of the strings lies above the root: add one, or take another root"
             ))
         })
 }

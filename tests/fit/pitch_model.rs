@@ -1,25 +1,30 @@
-//! Fits the networks of `src/pitch/model.rs` on recordings whose pitch is known and writes `src/pitch/model_table.rs`.
+//! Fits the networks of `src/pitch/model.rs` on recordings whose pitch is known and writes `src/pitch/model.bin`.
 //!
-//! `cargo run --release --example fit_pitch_model -- OUT.rs EPOCHS CORPUS...`
+//! `cargo run --release --features fitting --example fit_pitch_model -- OUT.bin EPOCHS CORPUS...`
 //!
 //! A corpus is a folder that the pitch corpus maker wrote: manifest.json, wav/ID.wav, ref/ID.f0.csv, ref/ID.notes.csv.
 //! Method: softmax cross-entropy over a frame's candidates and "no note", by Adam (D. P. Kingma and J. Ba, "Adam: a method
 //! for stochastic optimization", 2015) with weight decay; frames close to an onset are left out, since the truth turns
 //! there before the sound does.
 
-#[path = "../suite/support/stamp.rs"]
-#[allow(dead_code)]
-mod stamp;
-
-use std::fmt::Write as _;
 use std::path::Path;
 
 use rayon::prelude::*;
-use whichmode::pitch::candidates::{
-    CANDIDATE_FEATURES, Candidate, CandidateStream, FRAME_FEATURES,
+use whichmode::network::table::{Table, fnv1a};
+use whichmode::network::{Network, Weights};
+use whichmode::pitch::fitting::{
+    Candidate, CandidateFeature, CandidateStream, FARTHEST, FrameFeature, STEPS_PER_OCTAVE,
+    feature_names, grid_position, network,
 };
-use whichmode::pitch::model::{CANDIDATE_HIDDEN, FRAME_HIDDEN, Network};
-use whichmode::pitch::salience::{STEPS_PER_OCTAVE, grid_position};
+
+/// Numbers that describe a candidate.
+const CANDIDATE_FEATURES: usize = CandidateFeature::COUNT;
+/// Numbers that describe a frame.
+const FRAME_FEATURES: usize = FrameFeature::COUNT;
+/// Hidden units of the network that scores candidates.
+const CANDIDATE_HIDDEN: usize = 48;
+/// Hidden units of the network that scores "no note".
+const FRAME_HIDDEN: usize = 24;
 
 /// A candidate this near to the truth is right, in grid steps (50 cents).
 const RIGHT_WITHIN: f32 = 2.0 * STEPS_PER_OCTAVE as f32 / 48.0;
@@ -74,7 +79,7 @@ fn main() {
         .flat_map(|dir| read_corpus(Path::new(dir)))
         .collect();
     println!("{} frames", examples.len());
-    let inputs = stamp::fnv1a(examples.iter().flat_map(Example::bytes));
+    let inputs = fnv1a(examples.iter().flat_map(Example::bytes));
     let (held, fitted): (Vec<_>, Vec<_>) = examples
         .into_iter()
         .enumerate()
@@ -92,7 +97,8 @@ fn main() {
             println!("epoch {epoch}: loss {loss:.4}, held out {held_loss:.4}, right {right:.4}");
         }
     }
-    std::fs::write(&args[0], model.table(&args[2..], inputs)).expect("the table can be written");
+    let table = model.table(&args[2..], inputs);
+    std::fs::write(&args[0], table.bytes(feature_names())).expect("the table can be written");
 }
 
 fn read_corpus(dir: &Path) -> Vec<Example> {
@@ -170,37 +176,46 @@ fn read_clip(dir: &Path, id: &str, meta: &serde_json::Value) -> Vec<Example> {
 
 /// A network being fitted: parameters, gradients and the two moments of Adam.
 struct Fit<const I: usize, const H: usize> {
-    network: Network<I, H>,
+    mean: [f32; I],
+    scale: [f32; I],
+    /// Weights of each input to the hidden units, biases and output weights of these, direct weights of the inputs, the
+    /// constant.
+    parameters: Vec<f32>,
+    /// The network with these parameters.
+    network: Network,
     gradient: Vec<f32>,
     first: Vec<f32>,
     second: Vec<f32>,
     steps: i32,
 }
 
+/// Cuts a list of parameters, or of their slopes, into its parts.
+fn cut<const I: usize, const H: usize>(list: &[f32]) -> [&[f32]; 5] {
+    let (hidden, rest) = list.split_at(I * H);
+    let (bias, rest) = rest.split_at(H);
+    let (output, rest) = rest.split_at(H);
+    let (linear, constant) = rest.split_at(I);
+    [hidden, bias, output, linear, constant]
+}
+
 impl<const I: usize, const H: usize> Fit<I, H> {
     fn new(inputs: &[&[f32; I]], seed: u64) -> Self {
         let n = inputs.len() as f32;
         let mean: [f32; I] = std::array::from_fn(|k| inputs.iter().map(|x| x[k]).sum::<f32>() / n);
-        let scale = std::array::from_fn(|k| {
+        let scale: [f32; I] = std::array::from_fn(|k| {
             let variance = inputs.iter().map(|x| (x[k] - mean[k]).powi(2)).sum::<f32>() / n;
             1.0 / variance.sqrt().max(1e-3)
         });
         let mut random = Random(seed);
-        let hidden =
-            std::array::from_fn(|_| std::array::from_fn(|_| random.centred() / (I as f32).sqrt()));
-        let output = std::array::from_fn(|_| random.centred() / (H as f32).sqrt());
-        let network = Network {
+        let size = I * H + 2 * H + I + 1;
+        let mut parameters = vec![0.0; size];
+        parameters[..I * H].fill_with(|| random.centred() / (I as f32).sqrt());
+        parameters[I * H + H..I * H + 2 * H].fill_with(|| random.centred() / (H as f32).sqrt());
+        Self {
+            network: network(weights::<I, H>(&mean, &scale, &parameters)),
             mean,
             scale,
-            hidden,
-            hidden_bias: [0.0; H],
-            output,
-            direct: [0.0; I],
-            bias: 0.0,
-        };
-        let size = H * I + 2 * H + I + 1;
-        Self {
-            network,
+            parameters,
             gradient: vec![0.0; size],
             first: vec![0.0; size],
             second: vec![0.0; size],
@@ -208,27 +223,28 @@ impl<const I: usize, const H: usize> Fit<I, H> {
         }
     }
 
+    fn weights(&self) -> Weights<'_> {
+        weights::<I, H>(&self.mean, &self.scale, &self.parameters)
+    }
+
     fn shaken(&self, input: &[f32; I], random: &mut Random) -> [f32; I] {
-        let n = &self.network;
         std::array::from_fn(|k| match random.centred() {
-            r if r > 1.0 - 2.0 * FORGOTTEN => n.mean[k],
-            r => input[k] + SHAKING * 1.7 * r / n.scale[k],
+            r if r > 1.0 - 2.0 * FORGOTTEN => self.mean[k],
+            r => input[k] + SHAKING * 1.7 * r / self.scale[k],
         })
     }
 
     /// Adds the gradient of `slope` times the score.
     fn back(&mut self, input: &[f32; I], slope: f32) {
-        let n = &self.network;
-        let x: [f32; I] = std::array::from_fn(|k| n.standard(k, input[k]));
-        let mut units = n.hidden_bias;
-        for k in 0..I {
-            units
-                .iter_mut()
-                .zip(&n.hidden[k])
-                .for_each(|(u, w)| *u += x[k] * w);
+        let standard = |k: usize| (input[k] - self.mean[k]) * self.scale[k];
+        let x: [f32; I] = std::array::from_fn(|k| standard(k).clamp(-FARTHEST, FARTHEST));
+        let [weights, bias, output, ..] = cut::<I, H>(&self.parameters);
+        let mut units: [f32; H] = std::array::from_fn(|h| bias[h]);
+        for (x, row) in x.iter().zip(weights.chunks_exact(H)) {
+            units.iter_mut().zip(row).for_each(|(u, w)| *u += x * w);
         }
         let inner: [f32; H] =
-            std::array::from_fn(|h| slope * n.output[h] / (1.0 + units[h].abs()).powi(2));
+            std::array::from_fn(|h| slope * output[h] / (1.0 + units[h].abs()).powi(2));
         let (hidden, rest) = self.gradient.split_at_mut(I * H);
         for k in 0..I {
             hidden[k * H..(k + 1) * H]
@@ -250,14 +266,7 @@ impl<const I: usize, const H: usize> Fit<I, H> {
             1.0 - 0.9f32.powi(self.steps),
             1.0 - 0.999f32.powi(self.steps),
         );
-        let mut parameters: Vec<&mut f32> = Vec::with_capacity(self.gradient.len());
-        let n = &mut self.network;
-        parameters.extend(n.hidden.iter_mut().flatten());
-        parameters.extend(&mut n.hidden_bias);
-        parameters.extend(&mut n.output);
-        parameters.extend(&mut n.direct);
-        parameters.push(&mut n.bias);
-        for (k, p) in parameters.into_iter().enumerate() {
+        for (k, p) in self.parameters.iter_mut().enumerate() {
             let g = self.gradient[k] * scale;
             self.first[k] = 0.9 * self.first[k] + 0.1 * g;
             self.second[k] = 0.999 * self.second[k] + 0.001 * g * g;
@@ -265,6 +274,24 @@ impl<const I: usize, const H: usize> Fit<I, H> {
                 * (self.first[k] / c1 / ((self.second[k] / c2).sqrt() + 1e-8) + WEIGHT_DECAY * *p);
             self.gradient[k] = 0.0;
         }
+        self.network = network(self.weights());
+    }
+}
+
+fn weights<'a, const I: usize, const H: usize>(
+    mean: &'a [f32; I],
+    scale: &'a [f32; I],
+    parameters: &'a [f32],
+) -> Weights<'a> {
+    let [hidden, bias, output, linear, constant] = cut::<I, H>(parameters);
+    Weights {
+        mean,
+        scale,
+        linear,
+        hidden,
+        bias,
+        output,
+        constant: constant[0],
     }
 }
 
@@ -357,64 +384,22 @@ impl Model {
         )
     }
 
-    fn table(&self, corpora: &[String], inputs: u64) -> String {
-        let names: Vec<_> = corpora
-            .iter()
-            .map(|c| {
-                Path::new(c)
-                    .file_name()
-                    .unwrap_or_default()
-                    .to_string_lossy()
-            })
-            .collect();
-        let header = format!(
-            "//! GENERATED by tests/fit/pitch_model.rs from the corpora {}: do not edit.\n//!\n//! Hash of the inputs (FNV-1a): {inputs:016x}, of the frames that were fitted.\n",
-            names.join(", ")
-        );
-        let mut text = "use super::candidates::{CANDIDATE_FEATURES, FRAME_FEATURES};\nuse super::model::{CANDIDATE_HIDDEN, FRAME_HIDDEN, Network};\n\n".to_string();
-        network_text(
-            &mut text,
-            "The network that scores candidates.",
-            "CANDIDATE",
-            &self.candidate.network,
-        );
-        network_text(
-            &mut text,
-            "The network that scores \"no note\".",
-            "FRAME",
-            &self.frame.network,
-        );
-        stamp::stamped(&header, &text)
+    fn table(&self, corpora: &[String], inputs: u64) -> Table {
+        let name = |corpus: &String| {
+            let name = Path::new(corpus).file_name().unwrap_or_default();
+            name.to_string_lossy().into_owned()
+        };
+        let names: Vec<String> = corpora.iter().map(name).collect();
+        let mut parts = self.candidate.weights().parts("candidate");
+        parts.extend(self.frame.weights().parts("frame"));
+        Table {
+            provenance: format!(
+                "Fitted by tests/fit/pitch_model.rs on the corpora {}; hash of the frames (FNV-1a): {inputs:016x}.",
+                names.join(", ")
+            ),
+            parts,
+        }
     }
-}
-
-fn network_text<const I: usize, const H: usize>(
-    text: &mut String,
-    doc: &str,
-    name: &str,
-    n: &Network<I, H>,
-) {
-    let list = |x: &[f32]| {
-        format!(
-            "[{}]",
-            x.iter()
-                .map(|v| format!("{v:.5}"))
-                .collect::<Vec<_>>()
-                .join(", ")
-        )
-    };
-    let rows: Vec<String> = n.hidden.iter().map(|r| list(r)).collect();
-    let _ = write!(
-        text,
-        "/// {doc}\n#[rustfmt::skip]\npub static {name}_NETWORK: Network<{name}_FEATURES, {name}_HIDDEN> = Network {{\n    mean: {},\n    scale: {},\n    hidden: [\n        {},\n    ],\n    hidden_bias: {},\n    output: {},\n    direct: {},\n    bias: {:.5},\n}};\n",
-        list(&n.mean),
-        list(&n.scale),
-        rows.join(",\n        "),
-        list(&n.hidden_bias),
-        list(&n.output),
-        list(&n.direct),
-        n.bias
-    );
 }
 
 /// A small generator of pseudo-random numbers (splitmix64).

@@ -7,7 +7,7 @@ use std::path::Path;
 use whichmode::error::ErrorKind;
 use whichmode::labels::Book;
 use whichmode::modes::Notation;
-use whichmode::review::{Assignment, Kind, Limits};
+use whichmode::review::{Assignment, Judgement, Limits};
 use whichmode::tuning::{Intention, Reference, Scheme, Temperament, parse_notes};
 use whichmode::{
     Answer, Input, Options, Progress, identify, identify_bytes, identify_input, identify_notes,
@@ -72,7 +72,7 @@ fn a_student_is_judged_through_every_door() {
     );
     let (asked, options) = (parsed.unwrap(), Options::default());
     let by_path = review(&path, &asked, &options, &book).unwrap();
-    assert_eq!(by_path.kind, Kind::AsAssigned);
+    assert_eq!(by_path.judgement, Judgement::AsAssigned);
     let bytes = std::fs::read(&path).unwrap();
     assert_eq!(
         review_bytes(bytes, FILE, &asked, &options, &book).unwrap(),
@@ -203,7 +203,8 @@ fn errors_say_which_file_of_what_kind_and_why() {
     assert!(
         identify(&folder().join(FILE), &backwards)
             .unwrap_err()
-            .is_text()
+            .kind()
+            == ErrorKind::NotUnderstood
     );
     assert!(identify_samples(&[0.0; 100], f64::NAN, &Options::default()).is_err());
     assert_eq!(

@@ -8,7 +8,7 @@ use assert_cmd::Command;
 use phrases::{Phrase, expected, folder};
 use serde_json::Value;
 use whichmode::modes::{Reading, Version, parse};
-use whichmode::scale::features::NEUTRAL;
+use whichmode::scale::Feature;
 
 /// Notes of the recordings lie within some 10 cents of the written pitch, so does the reference.
 const REFERENCE_CENTS: f64 = 10.0;
@@ -160,7 +160,7 @@ fn evidence_is_in_plain_words() {
             let (what, name) = (row["what"].as_str().unwrap(), row["name"].as_str().unwrap());
             assert!(what.split([' ', ',']).any(|w| w == name), "{what}");
             let raw = |feature: &str| what.starts_with(&format!("{feature} of "));
-            assert!(!NEUTRAL.iter().any(|f| raw(f)), "{what}");
+            assert!(!Feature::NAMES.iter().any(|f| raw(f)), "{what}");
         }
     }
 }

@@ -7,7 +7,8 @@ mod decode;
 mod decode_hostile;
 mod decode_refusals;
 mod door;
-mod fit_reader;
+#[cfg(feature = "fitting")]
+mod fit_sequence_net;
 mod histogram;
 mod html;
 mod identify;
@@ -16,13 +17,15 @@ mod modes;
 mod off_grid;
 mod phrases;
 mod pitch;
-mod reader;
 mod relate;
 mod review;
 mod review_cli;
 mod scale;
 mod schema;
 mod segments;
+#[cfg(feature = "fitting")]
+mod sequence_net;
+mod simd;
 mod symbolic;
 mod tables;
 mod tuning_cli;

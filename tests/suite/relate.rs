@@ -178,11 +178,7 @@ fn german_names_are_read() {
     );
     let output = relate(&["H C E"]);
     assert_eq!(output.status.code(), Some(2));
-    assert!(
-        String::from_utf8(output.stderr)
-            .unwrap()
-            .contains("--german")
-    );
+    assert!(String::from_utf8(output.stderr).unwrap().contains("German"));
 }
 
 #[test]

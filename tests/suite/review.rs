@@ -7,7 +7,9 @@ use whichmode::modes::{Notation, Version};
 use whichmode::notes::{Note, NoteList, Ornament};
 use whichmode::report::csv::Csv;
 use whichmode::report::review::{COLUMNS, ReviewRow};
-use whichmode::review::{Assignment, Kind, LimitMissed, Limits, Review, TaskList, kind_of, review};
+use whichmode::review::{
+    Assignment, Judgement, LimitMissed, Limits, Review, TaskList, judgement_of, review,
+};
 
 /// A slip counts as found within this of its time (the project's own bound for reviews).
 const SLIP_S: f64 = 0.15;
@@ -91,17 +93,17 @@ fn limited(asked: &str, notes: Vec<Note>, limits: Limits) -> (Review, ReviewRow)
 #[test]
 fn each_verdict_is_given() {
     let rows = [
-        ("D E F A B", Kind::AsAssigned),
-        ("D: 1 4 2 3 2", Kind::SameRootOtherMode),
-        ("A B D E F", Kind::SameNotesOtherCentre),
-        ("G: 2 1 4 2 3", Kind::Transposed),
-        ("D E F B", Kind::MissingDegree),
-        ("D E F# A B", Kind::AlteredDegree),
-        ("D Eb F G Ab Bb C", Kind::Other),
+        ("D E F A B", Judgement::AsAssigned),
+        ("D: 1 4 2 3 2", Judgement::SameRootOtherMode),
+        ("A B D E F", Judgement::SameNotesOtherCentre),
+        ("G: 2 1 4 2 3", Judgement::Transposed),
+        ("D E F B", Judgement::MissingDegree),
+        ("D E F# A B", Judgement::AlteredDegree),
+        ("D Eb F G Ab Bb C", Judgement::Other),
     ];
     for (played, kind) in rows {
         let (review, row) = limited("D Dorian kumoi", line(played), Limits::default());
-        assert_eq!(review.kind, kind, "{played}: {}", row.explanation);
+        assert_eq!(review.judgement, kind, "{played}: {}", row.explanation);
         assert_eq!(review.heard, Some(version(played)), "{played}");
         assert!(
             review.confidence > 0.5 && review.confidence <= 1.0,
@@ -116,7 +118,10 @@ fn each_verdict_is_given() {
         assert!(review.slips.is_empty(), "{played}");
     }
     let nothing = judged("D Dorian kumoi", Vec::new());
-    assert_eq!((nothing.kind, nothing.heard), (Kind::Unusable, None));
+    assert_eq!(
+        (nothing.judgement, nothing.heard),
+        (Judgement::Unusable, None)
+    );
 }
 
 /// Where several verdicts hold the first of the contract's order is given: each row holds for a later one, too.
@@ -124,27 +129,27 @@ fn each_verdict_is_given() {
 fn the_first_verdict_that_holds_is_given() {
     let rows = [
         // A whole-tone scale from a note of itself is also a transposition, and from its root its own other mode.
-        ("C: 2 2 2 2 2 2", "C: 2 2 2 2 2 2", Kind::AsAssigned),
+        ("C: 2 2 2 2 2 2", "C: 2 2 2 2 2 2", Judgement::AsAssigned),
         (
             "C: 2 2 2 2 2 2",
             "D: 2 2 2 2 2 2",
-            Kind::SameNotesOtherCentre,
+            Judgement::SameNotesOtherCentre,
         ),
         // C major from F has one note replaced by a neighbour; as a rotation from the same root the mode comes first.
-        ("C Ionian", "C Lydian", Kind::SameRootOtherMode),
-        ("C Ionian", "C Mixolydian", Kind::SameRootOtherMode),
-        ("C Ionian", "A Aeolian", Kind::SameNotesOtherCentre),
-        ("C Ionian", "F Ionian", Kind::Transposed),
-        ("C Ionian", "C D E G A", Kind::MissingDegree),
-        ("C Ionian", "C: 2 1 2 2 2 2 1", Kind::AlteredDegree),
+        ("C Ionian", "C Lydian", Judgement::SameRootOtherMode),
+        ("C Ionian", "C Mixolydian", Judgement::SameRootOtherMode),
+        ("C Ionian", "A Aeolian", Judgement::SameNotesOtherCentre),
+        ("C Ionian", "F Ionian", Judgement::Transposed),
+        ("C Ionian", "C D E G A", Judgement::MissingDegree),
+        ("C Ionian", "C: 2 1 2 2 2 2 1", Judgement::AlteredDegree),
         // A replaced degree must not pass another one: F# for E is no neighbour where F stands between.
-        ("C Ionian", "C D F F# G A B", Kind::Other),
-        ("C Ionian", "C D E F G A", Kind::MissingDegree),
-        ("C Ionian", "C D E F G A Bb B", Kind::Other),
+        ("C Ionian", "C D F F# G A B", Judgement::Other),
+        ("C Ionian", "C D E F G A", Judgement::MissingDegree),
+        ("C Ionian", "C D E F G A Bb B", Judgement::Other),
     ];
     for (asked, played, kind) in rows {
         assert_eq!(
-            kind_of(&version(asked), &version(played)),
+            judgement_of(&version(asked), &version(played)),
             kind,
             "{asked} and {played}"
         );
@@ -201,7 +206,7 @@ fn slips_are_found_at_their_times_and_spoil_nothing() {
         notes.push(slip);
     }
     let (review, row) = limited("D Dorian kumoi", notes, Limits::default());
-    assert_eq!(review.kind, Kind::AsAssigned);
+    assert_eq!(review.judgement, Judgement::AsAssigned);
     assert_eq!(row.slips.len(), wrong.len());
     for (slip, at) in row.slips.iter().zip(&wrong) {
         assert!((slip.start_s - at).abs() < SLIP_S, "{slip:?}");
@@ -222,7 +227,7 @@ fn the_pitch_of_the_whole_recording_is_no_fault() {
             ..n
         });
         let review = judged("D Dorian kumoi", notes.collect());
-        assert_eq!(review.kind, Kind::AsAssigned, "{cents} cents");
+        assert_eq!(review.judgement, Judgement::AsAssigned, "{cents} cents");
         // The reference is defined by f = 440 Hz * 2^(cents / 1200); within 2 cents.
         let expected = 440.0 * (cents / 1200.0_f64).exp2();
         let off = 1200.0 * (review.reference_hz.unwrap() / expected).log2();
@@ -253,7 +258,7 @@ fn spoken_words_before_playing_are_set_aside() {
             .map(|n| note(n.start_s + shift, n.duration_s(), n.midi)),
     );
     let review = judged("D Dorian kumoi", notes);
-    assert_eq!(review.kind, Kind::AsAssigned);
+    assert_eq!(review.judgement, Judgement::AsAssigned);
     assert!(review.slips.is_empty(), "{:?}", review.slips);
 }
 
@@ -263,7 +268,7 @@ fn a_metronome_is_set_aside() {
     let clicks = (0..20).map(|k| note(0.37 + 0.5 * f64::from(k), 0.05, 92.96));
     notes.extend(clicks);
     let review = judged("D Dorian kumoi", notes);
-    assert_eq!(review.kind, Kind::AsAssigned);
+    assert_eq!(review.judgement, Judgement::AsAssigned);
     assert!(review.slips.is_empty(), "{:?}", review.slips);
 }
 
@@ -280,7 +285,7 @@ fn speech_clicks_and_scraps_are_unusable_with_their_reason() {
         (scraps, "too few"),
     ] {
         let (review, row) = limited("D Dorian kumoi", notes, Limits::default());
-        assert_eq!(review.kind, Kind::Unusable);
+        assert_eq!(review.judgement, Judgement::Unusable);
         assert!(row.explanation.contains(reason), "{}", row.explanation);
         assert!(row.heard.is_none() && row.slips.is_empty() && row.missing.is_empty());
     }
@@ -294,13 +299,13 @@ fn each_meaning_of_a_disputed_name_is_right_and_its_source_is_named() {
         ("D: 1 4 2 1 4", "kumoi-joshi"),
     ] {
         let (review, row) = limited("D kumoi", line(played), Limits::default());
-        assert_eq!(review.kind, Kind::AsAssigned, "{played}");
+        assert_eq!(review.judgement, Judgement::AsAssigned, "{played}");
         assert!(row.assignment.meanings.len() >= 2);
         assert!(row.explanation.contains(source), "{}", row.explanation);
     }
     // With the label the teacher says which one is meant; the other source is still told.
     let (review, row) = limited("D Dorian kumoi", line("D: 1 4 2 1 4"), Limits::default());
-    assert_ne!(review.kind, Kind::AsAssigned);
+    assert_ne!(review.judgement, Judgement::AsAssigned);
     assert!(
         row.right_by
             .iter()
@@ -331,7 +336,7 @@ fn limits_are_told_and_leave_the_verdict_alone() {
         }
     });
     let (review, row) = limited("D Dorian kumoi", sharp.collect(), limits);
-    assert_eq!(review.kind, Kind::AsAssigned);
+    assert_eq!(review.judgement, Judgement::AsAssigned);
     let b = whichmode::units::PitchClass::new(11);
     let off = review.limits_missed.iter().find_map(|l| match l {
         LimitMissed::Intonation { class, cents } if *class == b => Some(*cents),

@@ -1,5 +1,7 @@
 //! `whichmode identify`: say what was played in recordings, scores or note lists.
 
+mod letter;
+
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 
@@ -20,9 +22,8 @@ use crate::notes::symbolic::read_lines;
 use crate::report::csv::Csv;
 use crate::report::identify::{Identify, Origin};
 use crate::report::identify_table::{COLUMNS, cells, failure_cells};
-use crate::report::identify_text::{headline, identify_text, outside_notes};
-use crate::report::letter;
-use crate::scale::{Prior, Verdict};
+use crate::report::identify_text::{headline, identify_text};
+use crate::scale::Prior;
 use crate::units::{PitchClass, PitchClassSet};
 
 /// Say which version of which scale was played
@@ -249,7 +250,7 @@ fn tell(answer: &Identify, task: &Task, is_first: bool) -> Result<()> {
     let (Origin::File(name) | Origin::Id(name)) = &answer.origin;
     match task.output {
         Output::Json => terminal::print_json(answer),
-        Output::Letter => terminal::print_letter(&letter_text(answer, &task.book)),
+        Output::Letter => terminal::print_letter(&letter::text(answer, &task.book)),
         Output::Csv(csv) => terminal::print(&csv.line(&cells(answer))),
         Output::Table { width } => {
             let mut page = terminal::page();
@@ -274,30 +275,6 @@ pub fn version_of(path: &Path) -> Result<Version> {
     answer.version.ok_or_else(|| {
         Error::Empty("no scale can be heard in it: ask whichmode identify why".into()).at(path)
     })
-}
-
-fn letter_text(answer: &Identify, book: &Book) -> String {
-    let (Some(version), Some(centre)) = (&answer.heard, &answer.centre) else {
-        return "I could not make out a scale in your recording: there is too little in it, or its notes lie between those of \
-                the twelve-note scale. Could you play the line once more, slowly, ending on the note that feels like home?"
-            .to_string();
-    };
-    let outside = outside_notes(answer);
-    let other = answer
-        .alternatives
-        .first()
-        .and_then(|a| a.version.as_deref());
-    let heard = letter::Heard {
-        version,
-        centre_confidence: centre.confidence,
-        falling: answer
-            .two_forms
-            .as_ref()
-            .map(|f| f.falling.note_names.as_slice()),
-        outside: &outside,
-        or_else: other.filter(|_| answer.verdict == Verdict::Ambiguous),
-    };
-    letter::for_heard(&heard, book)
 }
 
 fn failed(place: serde_json::Value, name: &str, error: &Error, task: &Task) -> Result<()> {

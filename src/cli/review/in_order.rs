@@ -126,3 +126,42 @@ impl<T> Desk<T> {
         let _reader_has_ended = self.permit.send(());
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Early things take longest, so that they end last; still they come first, from one thread or many.
+    #[test]
+    fn results_come_in_the_order_of_the_stream() {
+        for jobs in [1, 3, 100] {
+            let slow = |k: u64| {
+                thread::sleep(std::time::Duration::from_micros(200 * (7 - k % 7)));
+                k
+            };
+            let mut found = Vec::new();
+            let ended = work_through(0..300, jobs, &slow, &mut |k| {
+                found.push(k);
+                Ok(())
+            });
+            assert!(ended.is_ok());
+            assert!(found.iter().copied().eq(0..300), "{jobs}: {found:?}");
+        }
+    }
+
+    /// The stream has no end; what is wrong with the fifth result ends the work all the same.
+    #[test]
+    fn an_error_ends_the_work() {
+        let mut handed_on = 0;
+        let ended = work_through(0.., 4, &|k: u64| k, &mut |k| {
+            handed_on += 1;
+            if k < 4 {
+                Ok(())
+            } else {
+                Err(Error::NotWritable("full".to_string()))
+            }
+        });
+        assert!(ended.is_err());
+        assert_eq!(handed_on, 5);
+    }
+}

@@ -107,12 +107,9 @@ fn task(args: &ReviewArgs) -> Result<Task> {
         octaves: args.octaves,
     };
     let tasks = if args.assignment.ends_with(".json") || Path::new(&args.assignment).is_file() {
-        TaskList::read(
-            &read_text(Path::new(&args.assignment), LARGEST_TASKS)?,
-            limits,
-            &book,
-            notation,
-        )?
+        let path = Path::new(&args.assignment);
+        TaskList::read(&read_text(path, LARGEST_TASKS)?, limits, &book, notation)
+            .map_err(|error| error.at(path))?
     } else {
         TaskList::one(Assignment::parse(
             &args.assignment,

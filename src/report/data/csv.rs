@@ -83,3 +83,29 @@ impl<T: Into<Cell>> From<Option<T>> for Cell {
         cell.map_or(Cell::Empty, Into::into)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// RFC 4180, 2.5 to 2.7: quotes about a field with a separator, a quote or a line end; quotes within are doubled.
+    #[test]
+    fn fields_are_quoted_by_the_standard() {
+        let cells = ["plain", "a, b", "say \"D\"", "two\nlines"].map(Cell::from);
+        let line = Csv::default().line(&cells);
+        assert_eq!(line, "plain,\"a, b\",\"say \"\"D\"\"\",\"two\nlines\"\r\n");
+    }
+
+    /// A spreadsheet reads what begins with =, +, - or @ as a formula (common practice, no source); a number may be below 0.
+    #[test]
+    fn words_are_no_formulas_and_numbers_stay_numbers() {
+        let cells = [Cell::from("=1+1"), Cell::Number(-2.5), Cell::Empty];
+        assert_eq!(Csv::default().line(&cells), "'=1+1,-2.5,\r\n");
+        let local = Csv {
+            semicolons: true,
+            byte_order_mark: true,
+        };
+        assert_eq!(local.line(&cells), "'=1+1;-2,5;\r\n");
+        assert_eq!(local.header(&["a", "b"]), "\u{feff}a;b\r\n");
+    }
+}

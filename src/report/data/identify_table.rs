@@ -12,7 +12,7 @@ pub const COLUMNS: [&str; 11] = [
     "confidence",
     "notes",
     "or_else",
-    "names",
+    "name",
     "a4_hz",
     "duration_s",
     "remarks",
@@ -23,7 +23,6 @@ pub fn cells(answer: &Identify) -> [Cell; COLUMNS.len()] {
     let (Origin::File(name) | Origin::Id(name)) = &answer.origin;
     let centre = answer.centre.as_ref();
     let other = answer.alternatives.first();
-    let names: Vec<&str> = answer.labels.iter().map(|l| l.name.as_str()).collect();
     [
         name.as_str().into(),
         answer.verdict.name().into(),
@@ -32,7 +31,7 @@ pub fn cells(answer: &Identify) -> [Cell; COLUMNS.len()] {
         centre.map(|c| round(c.confidence)).into(),
         answer.note_names.join(" ").into(),
         other.and_then(|a| a.version.clone()).into(),
-        unique(&names).join("; ").into(),
+        answer.labels.first().map(|l| l.name.as_str()).into(),
         answer.reference_hz.map(round).into(),
         round(answer.duration_s).into(),
         answer.warnings.join(" ").into(),
@@ -46,17 +45,6 @@ pub fn failure_cells(name: &str, message: &str) -> [Cell; COLUMNS.len()] {
     cells[1] = "error".into();
     cells[COLUMNS.len() - 1] = message.into();
     cells
-}
-
-/// Each name once, in the order given.
-fn unique<'a>(names: &[&'a str]) -> Vec<&'a str> {
-    let mut seen: Vec<&str> = Vec::new();
-    for &name in names {
-        if !seen.contains(&name) {
-            seen.push(name);
-        }
-    }
-    seen
 }
 
 /// Two decimals are more than anyone reads in a table.

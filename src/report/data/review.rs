@@ -7,7 +7,7 @@ use crate::histogram::PlacedNote;
 use crate::modes::Version;
 use crate::report::sentences::review::{explanation, limit_text};
 use crate::report::sentences::spelling::{DegreeName, degree_name, with_octave};
-use crate::review::{Assignment, Kind, Review, altered_degree};
+use crate::review::{Assignment, Judgement, Review, altered_degree};
 use crate::units::PitchClass;
 
 const SCHEMA: &str = "whichmode.review/1";
@@ -37,7 +37,7 @@ pub struct ReviewRow {
     /// What was asked.
     pub assignment: AssignmentRow,
     /// How the submission stands to it.
-    pub verdict: Kind,
+    pub verdict: Judgement,
     /// Probability of that, 0 to 1.
     pub verdict_confidence: f64,
     /// One or two sentences that a student can act on.
@@ -164,7 +164,7 @@ impl ReviewRow {
             duration_s: milli(review.duration_s),
             reference_hz: review.reference_hz.map(milli),
             assignment: assignment_row(assignment, asked),
-            verdict: review.kind,
+            verdict: review.judgement,
             verdict_confidence: milli(review.confidence),
             explanation: explanation(assignment, review),
             heard: review.heard.as_ref().map(scale_row),

@@ -3,7 +3,7 @@
 //! The scale stage scores many features that overlap; what they say of one matter, such as where the line ends, is
 //! added up here and told by the feature that weighs most.
 
-use super::evidence_words::{Said, said};
+use super::evidence_words::{MATTERS, Matter, Said, said};
 use crate::scale::centre::best;
 use crate::scale::{Evidence, ScaleEstimate, Verdict};
 use crate::units::PitchClass;
@@ -15,35 +15,6 @@ const LEAST_WEIGHT: f64 = 0.1;
 const GIVEN: f64 = 1.0;
 /// Reasons that a sentence names for a note at the most.
 const MOST_TOLD: usize = 3;
-
-/// What the features are about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Matter {
-    /// How the line ends.
-    Ending,
-    /// On which note it rests.
-    Resting,
-    /// How it begins.
-    Beginning,
-    /// How long each note sounds.
-    Time,
-    /// Which note lies lowest.
-    Height,
-    /// Fifths between the notes.
-    Fifths,
-    /// How the line moves to and from a note.
-    Motion,
-    /// What the scale itself suggests.
-    Scale,
-    /// What is held beneath.
-    Drone,
-}
-
-use Matter::*;
-
-const MATTERS: [Matter; 9] = [
-    Ending, Resting, Beginning, Time, Height, Fifths, Motion, Scale, Drone,
-];
 
 /// A piece of evidence and what it says.
 type Part<'a> = (&'a Evidence, Said);

@@ -5,7 +5,7 @@ use super::phrasing::{capitalised, clock, counted, listed};
 use super::spelling::{degree_name, names_of, with_octave};
 use crate::modes::Version;
 use crate::review::playing::Silence;
-use crate::review::{Assignment, Kind, LimitMissed, Review, altered_degree};
+use crate::review::{Assignment, Judgement, LimitMissed, Review, altered_degree};
 use crate::units::PitchClassSet;
 
 /// Wrong notes that a sentence names at the most.
@@ -20,7 +20,7 @@ pub fn explanation(assignment: &Assignment, review: &Review) -> String {
     let (Some(heard), None) = (&review.heard, review.silence) else {
         return silence(review.silence).to_string();
     };
-    let first = verdict_sentence(review.kind, &review.asked, heard);
+    let first = verdict_sentence(review.judgement, &review.asked, heard);
     let sentences = [
         Some(first),
         right_by(assignment, review),
@@ -47,28 +47,28 @@ fn silence(why: Option<Silence>) -> &'static str {
     }
 }
 
-fn verdict_sentence(kind: Kind, asked: &Version, heard: &Version) -> String {
+fn verdict_sentence(kind: Judgement, asked: &Version, heard: &Version) -> String {
     let notes = |v: &Version| v.note_names().join(" ");
     let home = asked.root();
     match kind {
-        Kind::AsAssigned | Kind::Unusable => {
+        Judgement::AsAssigned | Judgement::Unusable => {
             format!("You played {} ({}), as asked.", heard, notes(heard))
         }
-        Kind::SameRootOtherMode => format!(
+        Judgement::SameRootOtherMode => format!(
             "You started from {home} as asked but played another mode of the family, {heard} ({}): {}.",
             notes(heard),
             difference(asked, heard)
         ),
-        Kind::SameNotesOtherCentre => format!(
+        Judgement::SameNotesOtherCentre => format!(
             "Your notes are those of {asked}, but the line is at home on {} ({heard}): begin, rest and end on {home}.",
             heard.root()
         ),
-        Kind::Transposed => format!(
+        Judgement::Transposed => format!(
             "You played the right scale from the wrong note: {heard} ({}). Start on {home}, {}.",
             notes(heard),
             distance(asked, heard)
         ),
-        Kind::MissingDegree => {
+        Judgement::MissingDegree => {
             let left_out = asked
                 .set()
                 .from_centre(asked.centre())
@@ -83,12 +83,12 @@ fn verdict_sentence(kind: Kind, asked: &Version, heard: &Version) -> String {
                 notes(asked)
             )
         }
-        Kind::AlteredDegree => format!(
+        Judgement::AlteredDegree => format!(
             "{}: {asked} is {}.",
             capitalised(&altered(asked, heard)),
             notes(asked)
         ),
-        Kind::Other => format!(
+        Judgement::Other => format!(
             "This sounds like {heard} ({}), but {asked} ({}) was asked: {}.",
             notes(heard),
             notes(asked),

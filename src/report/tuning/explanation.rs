@@ -45,7 +45,7 @@ fn other_order(tuning: &Tuning) -> Option<String> {
             "in another order than given"
         };
         format!(
-            "The strings were plucked {how}: each was given the pluck nearest to its target. If that is meant, say so with --any-order."
+            "The strings were plucked {how}: each was given the pluck nearest to its target. If that is meant, have them judged in any order."
         )
     })
 }
@@ -91,7 +91,7 @@ fn together(tuning: &Tuning) -> Option<String> {
     let common = tuning.common_offset_cents.filter(|c| c.abs() > notable)?;
     let side = if common > 0.0 { "above" } else { "below" };
     Some(format!(
-        "The strings lie about {:.0} cents {side} their targets together; if they only have to agree with each other, use --a4 auto.",
+        "The strings lie about {:.0} cents {side} their targets together; if they only have to agree with each other, have the A4 chosen to suit them.",
         common.abs()
     ))
 }

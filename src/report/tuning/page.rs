@@ -3,7 +3,7 @@
 use super::advice::advice;
 use super::doubt::doubt;
 use super::json::TuningReport;
-use crate::report::text::{Page, Style};
+use crate::report::terminal::page::{Page, Style};
 use crate::tuning::{Interval, StringReading, Tuning, Verdict};
 
 /// How many intervals stand on a line of the page.

@@ -1,6 +1,6 @@
 //! The named sets of strings, for a reader.
 
-use crate::report::text::{Page, Style};
+use crate::report::terminal::page::{Page, Style};
 use crate::tuning::StringSet;
 
 /// The named sets with their sources.

@@ -3,18 +3,18 @@
 use std::collections::{BTreeSet, HashMap, HashSet};
 
 use rayon::prelude::*;
-use whichmode::scale::centre::{DOUBT_INPUTS, IMPOSSIBLE, best, doubt, joined};
-use whichmode::scale::course::Standpoint;
-use whichmode::scale::features::{CARRIES_OVER, COMMON_PRACTICE, NEUTRAL};
-use whichmode::scale::net::softmax;
-use whichmode::scale::reader::mean_scores;
+use whichmode::scale::Feature;
+use whichmode::scale::fitting::{
+    CALIBRATION_INPUTS, CARRIES_OVER, COMMON_NETS, COMMON_PRACTICE, IMPOSSIBLE, Intervals,
+    NEUTRAL_NETS, SequenceNet, best, calibration_inputs, joined, mean_scores, softmax,
+};
 use whichmode::units::PitchClass;
 
-use crate::doubt::{self, Case};
+use crate::calibration::{self, Case};
 use crate::lines::Line;
 use crate::net::{Fitted, Question, Recipe, Sample, fit};
-use crate::reader::{self, Lesson};
 use crate::rng::Rng;
+use crate::sequence_net::{self, Lesson};
 
 /// Weight of lines in major, minor and other modes as they are. Counted in scale steps a tune is a tune in any mode, and
 /// the few modal ones would be learnt by heart if they weighed more. Chosen on collections left out, as all numbers here.
@@ -28,10 +28,10 @@ const OWN_MET: [f64; 3] = [0.32, 0.07, 0.06];
 const SHORT: f64 = 0.09;
 /// Weight of a scale played up and down against a whole tune. Engineering judgement.
 const RUN: f64 = 0.3;
-/// Readers of each scorer, neutral and common, and how many lines each of them is fitted on; twice as many lines gained nothing
-/// on tunes left out.
-const NEUTRAL_READERS: (usize, usize) = (2, 320_000);
-const COMMON_READERS: (usize, usize) = (1, 160_000);
+/// Networks of the line that each scorer has, neutral and common, and how many lines each of them is fitted on; twice as
+/// many lines gained nothing on tunes left out.
+const NEUTRAL_PLAN: (usize, usize) = (NEUTRAL_NETS, 320_000);
+const COMMON_PLAN: (usize, usize) = (COMMON_NETS, 160_000);
 /// No sample counts more than this many mean ones.
 const HEAVIEST: f64 = 12.0;
 
@@ -39,15 +39,15 @@ const HEAVIEST: f64 = 12.0;
 pub struct Centre {
     pub neutral: Scorer,
     pub common: Scorer,
-    pub doubts: [[f32; DOUBT_INPUTS]; 2],
+    pub calibrations: [[f32; CALIBRATION_INPUTS]; 2],
 }
 
 /// What is fitted for one prior.
 pub struct Scorer {
     pub net: Fitted,
-    pub standpoint: Standpoint,
-    /// The weights of each reader.
-    pub readers: Vec<Vec<f32>>,
+    pub intervals: Intervals,
+    /// The weights of each network of the line.
+    pub sequence_nets: Vec<Vec<f32>>,
 }
 
 /// One network of an average.
@@ -65,13 +65,13 @@ pub fn fit_centre(lines: &[Line]) -> Centre {
     Centre {
         neutral,
         common,
-        doubts: fit_doubts(&all),
+        calibrations: fit_calibrations(&all),
     }
 }
 
 /// The neutral scorer and the one for common practice.
 fn scorers(lines: &[&Line]) -> (Scorer, Scorer) {
-    let n = NEUTRAL.len();
+    let n = Feature::COUNT;
     let member = |sees, hidden, epochs| Member {
         sees,
         hidden,
@@ -81,13 +81,13 @@ fn scorers(lines: &[&Line]) -> (Scorer, Scorer) {
     let neutral = [member(CARRIES_OVER, 0, 4), net, net, net, net];
     let common = [member(COMMON_PRACTICE, 16, 8); 3];
     (
-        scorer(lines, Standpoint::Steps, n, &neutral, NEUTRAL_READERS),
+        scorer(lines, Intervals::Steps, n, &neutral, NEUTRAL_PLAN),
         scorer(
             lines,
-            Standpoint::Semitones,
+            Intervals::Semitones,
             COMMON_PRACTICE,
             &common,
-            COMMON_READERS,
+            COMMON_PLAN,
         ),
     )
 }
@@ -95,43 +95,43 @@ fn scorers(lines: &[&Line]) -> (Scorer, Scorer) {
 /// A scorer that counts in steps without assumption, or in semitones for common practice.
 fn scorer(
     lines: &[&Line],
-    standpoint: Standpoint,
+    intervals: Intervals,
     features: usize,
     members: &[Member],
     plan: (usize, usize),
 ) -> Scorer {
-    let weights = weights(lines, standpoint == Standpoint::Semitones, &OWN);
+    let weights = weights(lines, intervals == Intervals::Semitones, &OWN);
     Scorer {
         net: network(lines, features, &weights, members),
-        standpoint,
-        readers: readers(lines, &weights, standpoint, plan),
+        intervals,
+        sequence_nets: sequence_nets(lines, &weights, intervals, plan),
     }
 }
 
-/// Readers from different random starts.
-fn readers(
+/// Networks of the line from different random starts.
+fn sequence_nets(
     lines: &[&Line],
     weights: &[f64],
-    standpoint: Standpoint,
+    intervals: Intervals,
     (count, draws): (usize, usize),
 ) -> Vec<Vec<f32>> {
     let pairs = lines.iter().zip(weights);
     let lessons: Vec<Lesson> = pairs
         .map(|(line, &weight)| Lesson {
-            course: &line.course,
+            sequence: &line.sequence,
             tonic: PitchClass::new(line.tonic as i64),
             weight,
         })
         .collect();
     (0..count)
-        .map(|k| reader::fit(&lessons, standpoint, draws, &mut Rng::new(200 + k as u64)))
+        .map(|k| sequence_net::fit(&lessons, intervals, draws, &mut Rng::new(200 + k as u64)))
         .collect()
 }
 
-/// Tunes that a collection brings to the common reading at the most, so that none speaks for all common practice.
+/// Tunes that a collection brings to the common scorer at the most, so that none speaks for all common practice.
 const MOST_COMMON: usize = 2500;
 
-/// The tunes that count for the common reading: the first of each collection.
+/// The tunes that count for the common scorer: the first of each collection.
 fn common_tunes(lines: &[&Line]) -> HashSet<usize> {
     let mut of: HashMap<&str, HashSet<usize>> = HashMap::new();
     for l in lines.iter().filter(|l| !l.carried) {
@@ -143,7 +143,7 @@ fn common_tunes(lines: &[&Line]) -> HashSet<usize> {
     of.into_values().flatten().collect()
 }
 
-/// What kind of line it is: carried or not, its mode (for the neutral reading), its variant.
+/// What kind of line it is: carried or not, its mode (for the neutral scorer), its variant.
 type Stratum<'a> = (bool, usize, &'a str);
 
 /// Weights with mean 1 that give each kind of line its part; carried lines are no common practice.
@@ -216,17 +216,17 @@ fn network(lines: &[&Line], features: usize, weights: &[f64], members: &[Member]
 }
 
 /// Probability of each class that sounds; one that does not is never home.
-fn probabilities(line: &Line, scorer: &Scorer) -> [f64; 12] {
+fn probabilities(line: &Line, scorer: &Scorer, networks: &[SequenceNet]) -> [f64; 12] {
     let features = scorer
         .net
         .raw_scores(&sample(line, scorer.net.features, 1.0));
-    let read = mean_scores(scorer.standpoint, &scorer.readers, &line.course);
+    let read = mean_scores(networks, &line.sequence);
     softmax(&std::array::from_fn(|k| {
         joined(f64::from(features[k]), read[k]) + if line.sounding[k] { 0.0 } else { IMPOSSIBLE }
     }))
 }
 
-/// Both readings of one line.
+/// What both scorers say of one line.
 struct Judged<'a> {
     line: &'a Line,
     neutral: [f64; 12],
@@ -236,7 +236,7 @@ struct Judged<'a> {
 /// The logistic curves for the probability that the first choice of either scorer is right. Each collection is judged by
 /// scorers fitted on the others, and each half of the tunes by scorers fitted on the other half: how far unseen music is
 /// from what was fitted on lies between the two.
-fn fit_doubts(lines: &[&Line]) -> [[f32; DOUBT_INPUTS]; 2] {
+fn fit_calibrations(lines: &[&Line]) -> [[f32; CALIBRATION_INPUTS]; 2] {
     let collections: BTreeSet<&str> = lines.iter().map(|l| l.collection.as_str()).collect();
     let by_collection = collections
         .into_iter()
@@ -249,7 +249,7 @@ fn fit_doubts(lines: &[&Line]) -> [[f32; DOUBT_INPUTS]; 2] {
     let curve = |is_common: bool| {
         let weights = weights(&lines, is_common, &OWN_MET);
         let pairs = judged.iter().zip(weights);
-        doubt::fit(
+        calibration::fit(
             &pairs
                 .map(|(j, w)| case(j, is_common, w))
                 .collect::<Vec<_>>(),
@@ -267,10 +267,17 @@ fn is_odd(tune: usize) -> bool {
 fn judge<'a>(lines: &[&'a Line], left_out: impl Fn(&Line) -> bool) -> Vec<Judged<'a>> {
     let (judged, used): (Vec<&Line>, Vec<&Line>) = lines.iter().partition(|l| left_out(l));
     let (neutral, common) = scorers(&used);
+    let networks = |scorer: &Scorer| -> Vec<SequenceNet> {
+        let weights = scorer.sequence_nets.iter();
+        weights
+            .map(|w| SequenceNet::new(scorer.intervals, w))
+            .collect()
+    };
+    let (neutral_nets, common_nets) = (networks(&neutral), networks(&common));
     let one = |line: &'a Line| Judged {
         line,
-        neutral: probabilities(line, &neutral),
-        common: probabilities(line, &common),
+        neutral: probabilities(line, &neutral, &neutral_nets),
+        common: probabilities(line, &common, &common_nets),
     };
     judged.into_par_iter().map(one).collect()
 }
@@ -283,7 +290,7 @@ fn case(judged: &Judged, common: bool, weight: f64) -> Case {
     };
     let right = best(own).index() == judged.line.tonic;
     (
-        doubt(own, other, judged.line.notes),
+        calibration_inputs(own, other, judged.line.notes),
         f64::from(u8::from(right)),
         weight,
     )

@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use serde::Deserialize;
 
 use crate::rng::Rng;
-use whichmode::scale::features::{LONG_END, REST_PART};
+use whichmode::scale::fitting::{LONG_END, REST_PART};
 
 /// Notes that a line which stops early lacks at the least.
 const SHORT_BY: usize = 4;

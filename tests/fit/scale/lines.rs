@@ -3,8 +3,7 @@
 use rayon::prelude::*;
 use whichmode::histogram::Histogram;
 use whichmode::notes::{Note, NoteList};
-use whichmode::scale::course::Course;
-use whichmode::scale::features::features;
+use whichmode::scale::fitting::{NoteSequence, features};
 
 use crate::corpus::{
     Melody, carry, cut_short, random_scale, random_window, read_mode, scale_run, sources,
@@ -25,7 +24,7 @@ const ACCOMPANIED: f64 = 0.25;
 pub struct Line {
     /// The features of its twelve candidates, one after the other.
     pub rows: Vec<f32>,
-    pub course: Course,
+    pub sequence: NoteSequence,
     pub notes: usize,
     pub tonic: usize,
     pub tune: usize,
@@ -107,7 +106,7 @@ fn line(m: &Melody, mode: usize, list: &NoteList) -> Option<Line> {
     let rows = features(&histogram.notes);
     let sounding = histogram.classes.map(|c| c.count > 0);
     Some(Line {
-        course: Course::new(&histogram.notes)?,
+        sequence: NoteSequence::new(&histogram.notes)?,
         rows: rows.iter().flatten().copied().collect(),
         notes: histogram.notes.len(),
         tonic: m.tonic.rem_euclid(12) as usize,

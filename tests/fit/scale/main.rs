@@ -1,24 +1,21 @@
 //! Fits the tables of the scale stage and writes them to src/scale/.
 //!
-//! `cargo run --release --example fit_scale -- FIT.jsonl [CORPUS...]`
+//! `cargo run --release --features fitting --example fit_scale -- FIT.jsonl [CORPUS...]`
 //!
 //! FIT.jsonl is the split `fit` of the labelled melodies (id, kind, variant, tonic, mode, notes); each CORPUS is a folder
 //! of labelled recordings (manifest.jsonl, audio/), heard through the stages before. The centre is fitted on the
 //! melodies alone ([`centre`]); the set on recordings as well ([`set`]), so that without a CORPUS its table stays as it is.
 
+mod calibration;
 mod centre;
 mod corpus;
-mod doubt;
 mod heard;
 mod lines;
 mod mistakes;
 mod net;
-mod reader;
 mod rng;
+mod sequence_net;
 mod set;
-#[path = "../../suite/support/stamp.rs"]
-#[allow(dead_code)]
-mod stamp;
 mod write;
 
 use std::path::Path;
@@ -30,11 +27,11 @@ fn main() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/scale");
     let centre = centre::fit_centre(&lines::lines(&melodies));
     let inputs = write::Inputs::new(&text, &args[..1]);
-    write::centre_table(&folder.join("centre_table.rs"), &inputs, &centre);
+    write::centre_table(&folder.join("centre.bin"), &inputs, &centre);
     let corpora = &args[1..];
     if !corpora.is_empty() {
         let set = set::fit_set(&melodies, corpora);
         let inputs = write::Inputs::new(&text, &args);
-        write::set_table(&folder.join("set_table.rs"), &inputs, &set);
+        write::set_table(&folder.join("set.bin"), &inputs, &set);
     }
 }

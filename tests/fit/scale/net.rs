@@ -1,7 +1,7 @@
 //! Fits a scorer of candidates by cross-entropy with Adam (D. P. Kingma and J. Ba, "Adam: a method for stochastic
 //! optimization", 2015): one choice among twelve, or yes and no for each.
 
-use whichmode::wide::dot;
+use whichmode::simd::dot;
 
 use super::rng::Rng;
 
@@ -240,7 +240,8 @@ fn add_slope(
     }
 }
 
-fn axpy(a: f32, x: &[f32], y: &mut [f32]) {
+/// Adds a multiple of one list to another.
+pub fn axpy(a: f32, x: &[f32], y: &mut [f32]) {
     x.iter().zip(y).for_each(|(x, y)| *y += a * x);
 }
 

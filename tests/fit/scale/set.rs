@@ -4,7 +4,7 @@ use std::path::Path;
 
 use whichmode::histogram::Histogram;
 use whichmode::notes::NoteList;
-use whichmode::scale::set;
+use whichmode::scale::fitting::set;
 
 use crate::corpus::{Melody, carry, random_scale, sources};
 use crate::net::{Fitted, Question, Recipe, Sample, fit};
@@ -19,7 +19,7 @@ const EVERY: usize = 5;
 fn set_sample(list: &NoteList, truth: [Option<f32>; 12], weight: f32) -> Sample {
     let histogram = Histogram::new(list, None);
     let rows = set::features(&histogram.notes, &histogram.classes, histogram.median_s);
-    let size = set::FEATURES.len();
+    let size = set::Feature::COUNT;
     let flat = rows
         .iter()
         .flat_map(|r| r.map_or_else(|| vec![0.0; size], |r| r.to_vec()))
@@ -57,7 +57,7 @@ pub fn fit_set(melodies: &[Melody], corpora: &[String]) -> Fitted {
         );
     }
     let recipe = Recipe {
-        sees: set::FEATURES.len(),
+        sees: set::Feature::COUNT,
         hidden: 12,
         epochs: 25,
         rate: 0.003,
@@ -70,7 +70,7 @@ pub fn fit_set(melodies: &[Melody], corpora: &[String]) -> Fitted {
         .map(|k| {
             fit(
                 &samples,
-                set::FEATURES.len(),
+                set::Feature::COUNT,
                 &recipe,
                 &mut Rng::new(200 + k),
             )

@@ -3,6 +3,5 @@
 pub mod lines;
 pub mod phrases;
 pub mod pluck;
-pub mod stamp;
 pub mod synth;
 pub mod tone;

@@ -1,34 +1,34 @@
 //! Fits a logistic curve by Newton's method: how sure a first choice is.
 
-use whichmode::scale::centre::DOUBT_INPUTS;
+use whichmode::scale::fitting::CALIBRATION_INPUTS;
 
 /// What the curve is told of one choice, whether the choice was right (1) or not (0), and its weight.
-pub type Case = ([f64; DOUBT_INPUTS], f64, f64);
+pub type Case = ([f64; CALIBRATION_INPUTS], f64, f64);
 
 /// Steps of Newton's method; it has long settled by then.
 const STEPS: usize = 30;
 /// Strength of the pull of the curve's weights towards 0, against the sum of all samples' weights.
 const RIDGE: f64 = 1e-4;
 
-pub fn fit(cases: &[Case]) -> [f32; DOUBT_INPUTS] {
-    let mut w = [0.0; DOUBT_INPUTS];
+pub fn fit(cases: &[Case]) -> [f32; CALIBRATION_INPUTS] {
+    let mut w = [0.0; CALIBRATION_INPUTS];
     for _ in 0..STEPS {
         newton_step(cases, &mut w);
     }
     w.map(|x| x as f32)
 }
 
-fn newton_step(data: &[Case], w: &mut [f64; DOUBT_INPUTS]) {
+fn newton_step(data: &[Case], w: &mut [f64; CALIBRATION_INPUTS]) {
     let total: f64 = data.iter().map(|d| d.2).sum();
     let mut gradient = w.map(|x| RIDGE * total * x);
-    let mut hessian = [[0.0; DOUBT_INPUTS]; DOUBT_INPUTS];
-    (0..DOUBT_INPUTS).for_each(|k| hessian[k][k] = RIDGE * total);
+    let mut hessian = [[0.0; CALIBRATION_INPUTS]; CALIBRATION_INPUTS];
+    (0..CALIBRATION_INPUTS).for_each(|k| hessian[k][k] = RIDGE * total);
     for (x, y, weight) in data {
         let z: f64 = x.iter().zip(w.iter()).map(|(x, w)| x * w).sum();
         let p = 1.0 / (1.0 + (-z).exp());
-        for a in 0..DOUBT_INPUTS {
+        for a in 0..CALIBRATION_INPUTS {
             gradient[a] += weight * (p - y) * x[a];
-            for b in 0..DOUBT_INPUTS {
+            for b in 0..CALIBRATION_INPUTS {
                 hessian[a][b] += weight * p * (1.0 - p) * x[a] * x[b];
             }
         }
@@ -39,10 +39,10 @@ fn newton_step(data: &[Case], w: &mut [f64; DOUBT_INPUTS]) {
 
 /// Gaussian elimination with pivoting.
 fn solve(
-    mut a: [[f64; DOUBT_INPUTS]; DOUBT_INPUTS],
-    mut b: [f64; DOUBT_INPUTS],
-) -> [f64; DOUBT_INPUTS] {
-    const N: usize = DOUBT_INPUTS;
+    mut a: [[f64; CALIBRATION_INPUTS]; CALIBRATION_INPUTS],
+    mut b: [f64; CALIBRATION_INPUTS],
+) -> [f64; CALIBRATION_INPUTS] {
+    const N: usize = CALIBRATION_INPUTS;
     for k in 0..N {
         let pivot = (k..N)
             .max_by(|&i, &j| a[i][k].abs().total_cmp(&a[j][k].abs()))

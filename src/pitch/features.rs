@@ -1,0 +1,81 @@
+//! What describes a candidate pitch and what describes a frame, in the order in which the networks take it.
+
+use crate::network::features;
+
+features! {
+    /// What describes a candidate.
+    pub enum CandidateFeature {
+        Salience = "salience",
+        Residual = "residual salience",
+        Correlation = "correlation",
+        SalienceShare = "salience against the highest",
+        ResidualShare = "residual salience against the highest",
+        RankingShare = "first ranking against the highest",
+        SalienceOctaveBelow = "salience against that an octave below",
+        SalienceOctaveAbove = "salience against that an octave above",
+        ResidualOctaveBelow = "residual salience against that an octave below",
+        ResidualOctaveAbove = "residual salience against that an octave above",
+        CorrelationOctaveBelow = "correlation against that an octave below",
+        CorrelationOctaveAbove = "correlation against that an octave above",
+        SalienceTwelfthBelow = "salience against that a twelfth below",
+        SalienceTwelfthAbove = "salience against that a twelfth above",
+        NewEnergy = "part of the energy that is new",
+        SalienceBefore = "salience before",
+        SalienceEarly = "salience just before",
+        SalienceLate = "salience just after",
+        SalienceAfter = "salience after",
+        ResidualBefore = "residual salience before",
+        ResidualLate = "residual salience just after",
+        ResidualAfter = "residual salience after",
+        Memory = "salience of what has long been sounding",
+        SinceOnset = "time since the onset",
+        UntilOnset = "time until the next onset",
+        Pitch = "pitch",
+        Level = "level against the reference",
+        Rank = "rank in the first ranking",
+        FirstPartial = "energy of the first partial",
+        EvenPartials = "energy of the even partials",
+        BetweenPartials = "energy between the partials",
+        Explained = "energy that the partials explain",
+        OnsetResidual = "residual salience after the onset",
+        OnsetResidualShare = "residual salience after the onset against the highest",
+        OnsetCorrelation = "correlation after the onset",
+        EarlierResidualShare = "residual salience after the onset before against the highest",
+        OnsetFrames = "frames after the onset that are known",
+        OnsetOctaveBelow = "residual salience after the onset against that an octave below",
+        OnsetOctaveAbove = "residual salience after the onset against that an octave above",
+        SalienceBeforeOnset = "salience before the onset",
+        CorrelationBeforeOnset = "correlation before the onset",
+        SalienceGrowth = "salience gained since the onset",
+        SalienceShareGrowth = "salience against the highest gained since the onset",
+        OnsetStrength = "strength of the onset",
+        NewPartials = "part of the partials that is new",
+        NewExplained = "new energy that the partials explain",
+        NewPartialsAtOnset = "part of the partials that was new after the onset",
+        NewExplainedAtOnset = "energy new after the onset that the partials explain",
+    }
+}
+
+features! {
+    /// What describes a frame as a whole, for the question whether a note sounds at all.
+    pub enum FrameFeature {
+        TopRanking = "highest first ranking",
+        TopSalience = "highest salience",
+        TopResidual = "highest residual salience",
+        TopCorrelation = "highest correlation",
+        Correlation = "correlation of the best",
+        Salience = "salience of the best",
+        Level = "level against the reference",
+        LevelAboveFloor = "level above the floor",
+        LevelSinceOnset = "level against the loudest since the onset",
+        ResidualShare = "part of the energy that is new",
+        SinceOnset = "time since the onset",
+        LevelChangeBefore = "level against the frames before",
+        LevelChangeAfter = "level against the frames after",
+        SalienceAfter = "salience of the best in the frames after",
+        OnsetTopResidual = "highest residual salience after the onset",
+        OnsetResidual = "residual salience of the best after the onset",
+        OnsetFrames = "frames after the onset that are known",
+        OnsetStrength = "strength of the onset",
+    }
+}

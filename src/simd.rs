@@ -1,0 +1,176 @@
+//! Sums of products, where most of the time goes, compiled once more for the wide vector registers that most processors
+//! have; which of the two runs is chosen at run time. The one loop that is written out for such registers is the only
+//! unsafe code of the library.
+
+#![allow(unsafe_code)]
+
+use multiversion::multiversion;
+
+/// Inner product of two lists of one length.
+#[multiversion(targets("x86_64+avx2+fma"))]
+pub fn dot(a: &[f32], b: &[f32]) -> f32 {
+    inner_product(a, b)
+}
+
+/// Inner product in eight independent sums, which the compiler turns into vector instructions.
+#[inline(always)]
+fn inner_product(a: &[f32], b: &[f32]) -> f32 {
+    let ((wide_a, rest_a), (wide_b, rest_b)) = (a.as_chunks::<8>(), b.as_chunks::<8>());
+    let mut sums = [0.0f32; 8];
+    for (x, y) in wide_a.iter().zip(wide_b) {
+        for k in 0..8 {
+            sums[k] += x[k] * y[k];
+        }
+    }
+    let rest: f32 = rest_a.iter().zip(rest_b).map(|(x, y)| x * y).sum();
+    sums.iter().sum::<f32>() + rest
+}
+
+/// Inner products of `taps` with as many values from every `step`-th place on, for all places where enough are left.
+#[multiversion(targets("x86_64+avx2+fma"))]
+pub fn filter(values: &[f32], taps: &[f32], step: usize, out: &mut Vec<f32>) {
+    for window in values.windows(taps.len()).step_by(step) {
+        out.push(inner_product(window, taps));
+    }
+}
+
+/// How many values [`dot_pair`] takes at once.
+pub const STRIDE: usize = 16;
+
+/// `weights · a` and `weights · b`; all three of one length, best a multiple of [`STRIDE`].
+#[inline]
+pub fn dot_pair(weights: &[f32], a: &[f32], b: &[f32]) -> (f32, f32) {
+    #[cfg(target_arch = "x86_64")]
+    if std::is_x86_feature_detected!("avx2") && std::is_x86_feature_detected!("fma") {
+        // SAFETY: the processor has both features.
+        return unsafe { dot_pair_avx2(weights, a, b) };
+    }
+    (dot(weights, a), dot(weights, b))
+}
+
+/// The innermost loop of the salience, written out: the compiler's own form of it takes three times as long.
+#[cfg(target_arch = "x86_64")]
+#[target_feature(enable = "avx2,fma")]
+fn dot_pair_avx2(weights: &[f32], a: &[f32], b: &[f32]) -> (f32, f32) {
+    use std::arch::x86_64::{
+        _mm_add_ps, _mm_cvtss_f32, _mm_hadd_ps, _mm_movehdup_ps, _mm256_add_ps,
+        _mm256_castps256_ps128, _mm256_extractf128_ps, _mm256_fmadd_ps, _mm256_hadd_ps,
+        _mm256_loadu_ps, _mm256_setzero_ps,
+    };
+    let (weights, last_weights) = weights.as_chunks::<STRIDE>();
+    let ((a, last_a), (b, last_b)) = (a.as_chunks::<STRIDE>(), b.as_chunks::<STRIDE>());
+    let mut sums = [_mm256_setzero_ps(); 4];
+    for ((w, x), y) in weights.iter().zip(a).zip(b) {
+        for half in 0..2 {
+            // SAFETY: all three chunks hold 16 values, and 8 half + 8 is at most 16.
+            unsafe {
+                let w = _mm256_loadu_ps(w.as_ptr().add(8 * half));
+                sums[half] =
+                    _mm256_fmadd_ps(w, _mm256_loadu_ps(x.as_ptr().add(8 * half)), sums[half]);
+                sums[2 + half] =
+                    _mm256_fmadd_ps(w, _mm256_loadu_ps(y.as_ptr().add(8 * half)), sums[2 + half]);
+            }
+        }
+    }
+    let fours = _mm256_hadd_ps(
+        _mm256_add_ps(sums[0], sums[1]),
+        _mm256_add_ps(sums[2], sums[3]),
+    );
+    let twos = _mm_add_ps(
+        _mm256_castps256_ps128(fours),
+        _mm256_extractf128_ps::<1>(fours),
+    );
+    let both = _mm_hadd_ps(twos, twos);
+    let (of_a, of_b) = (_mm_cvtss_f32(both), _mm_cvtss_f32(_mm_movehdup_ps(both)));
+    if last_weights.is_empty() {
+        return (of_a, of_b);
+    }
+    let rest = |values: &[f32]| inner_product(last_weights, values);
+    (of_a + rest(last_a), of_b + rest(last_b))
+}
+
+/// Outputs that [`weigh`] sums up side by side.
+pub const LANES: usize = 16;
+/// Windows that it takes at once.
+const AT_ONCE: usize = 4;
+
+/// Windows onto a list of values: each `taps` pieces of `width` values, one piece `gap` values after the other, the first
+/// window at the beginning and each `step` values after the one before.
+#[derive(Debug, Clone, Copy)]
+pub struct Windows<'a> {
+    /// What is looked at.
+    pub values: &'a [f32],
+    /// How many windows.
+    pub count: usize,
+    /// Values from one window to the next.
+    pub step: usize,
+    /// Pieces of a window.
+    pub taps: usize,
+    /// Values of a piece.
+    pub width: usize,
+    /// Values from one piece to the next.
+    pub gap: usize,
+}
+
+impl<'a> Windows<'a> {
+    /// Each row of a matrix by itself.
+    pub fn rows(values: &'a [f32], columns: usize) -> Self {
+        Self {
+            values,
+            count: values.len() / columns.max(1),
+            step: columns,
+            taps: 1,
+            width: columns,
+            gap: 0,
+        }
+    }
+
+    /// Piece `tap` of a window.
+    #[inline(always)]
+    fn piece(&self, window: usize, tap: usize) -> &'a [f32] {
+        &self.values[window * self.step + tap * self.gap..][..self.width]
+    }
+}
+
+/// For each window the biases and its inner products with the weights, one row of `out` after the other. Weights and
+/// biases come in panels of [`LANES`] outputs, a panel for all inputs before the next one.
+#[multiversion(targets("x86_64+avx2+fma"))]
+pub fn weigh(windows: &Windows, weights: &[[f32; LANES]], bias: &[[f32; LANES]], out: &mut [f32]) {
+    let (inputs, columns) = (windows.taps * windows.width, LANES * bias.len());
+    for (panel, bias) in bias.iter().enumerate() {
+        let weights = &weights[panel * inputs..][..inputs];
+        let whole = windows.count / AT_ONCE * AT_ONCE;
+        for first in (0..whole).step_by(AT_ONCE) {
+            let sums = weigh_some::<AT_ONCE>(windows, first, weights, bias);
+            for (k, sums) in sums.iter().enumerate() {
+                out[(first + k) * columns + panel * LANES..][..LANES].copy_from_slice(sums);
+            }
+        }
+        for window in whole..windows.count {
+            let [sums] = weigh_some::<1>(windows, window, weights, bias);
+            out[window * columns + panel * LANES..][..LANES].copy_from_slice(&sums);
+        }
+    }
+}
+
+/// The sums of `N` windows, each added up in the order of its values.
+#[inline(always)]
+fn weigh_some<const N: usize>(
+    windows: &Windows,
+    first: usize,
+    weights: &[[f32; LANES]],
+    bias: &[f32; LANES],
+) -> [[f32; LANES]; N] {
+    let mut sums = [*bias; N];
+    for (tap, weights) in weights.chunks_exact(windows.width).enumerate() {
+        let pieces: [&[f32]; N] = std::array::from_fn(|k| windows.piece(first + k, tap));
+        for (i, weights) in weights.iter().enumerate() {
+            for k in 0..N {
+                for lane in 0..LANES {
+                    sums[k][lane] += pieces[k][i] * weights[lane];
+                }
+            }
+        }
+    }
+    sums
+}
