@@ -15,12 +15,12 @@ let chromium;
 before(async () => (chromium = await browser()));
 after(async () => chromium.close());
 
-/** Opens the page and fails on anything that the console is told. */
+/** Opens the page and fails on any error that the console is told. */
 const open = async (options = {}, url = address, from = chromium) => {
   const context = await from.newContext({ acceptDownloads: true, ...options });
   const page = await context.newPage();
   page.faults = [];
-  page.on("console", (m) => ["error", "warning"].includes(m.type()) && page.faults.push(m.text()));
+  page.on("console", (m) => m.type() === "error" && page.faults.push(m.text()));
   page.on("pageerror", (e) => page.faults.push(e.message));
   await page.goto(url);
   await page.waitForSelector("body[data-ready=yes]", { timeout: 60000 });

@@ -6,7 +6,7 @@ use super::words::{clock, counted, phrase, sure, word};
 use super::write::{Html, section};
 use super::{file_name, moment};
 use crate::report::review::ReviewRow;
-use crate::review::Kind;
+use crate::review::Judgement;
 
 /// Things that several students got wrong are told, at most so many.
 const MOST_COMMON: usize = 5;
@@ -38,32 +38,36 @@ impl Submission<'_> {
         match self.result {
             Err(_) => 0,
             Ok(row) => match row.verdict {
-                Kind::Unusable => 1,
-                Kind::Other => 2,
-                Kind::AlteredDegree => 3,
-                Kind::MissingDegree => 4,
-                Kind::Transposed => 5,
-                Kind::SameNotesOtherCentre => 6,
-                Kind::SameRootOtherMode => 7,
-                Kind::AsAssigned if !row.slips.is_empty() || !row.limits_missed.is_empty() => 8,
-                Kind::AsAssigned => 9,
+                Judgement::Unusable => 1,
+                Judgement::Other => 2,
+                Judgement::AlteredDegree => 3,
+                Judgement::MissingDegree => 4,
+                Judgement::Transposed => 5,
+                Judgement::SameNotesOtherCentre => 6,
+                Judgement::SameRootOtherMode => 7,
+                Judgement::AsAssigned if !row.slips.is_empty() || !row.limits_missed.is_empty() => {
+                    8
+                }
+                Judgement::AsAssigned => 9,
             },
         }
     }
 }
 
 /// The key, sign and words of a verdict; no verdict means that the recording could not be read.
-pub(super) fn verdict(kind: Option<Kind>) -> (&'static str, &'static str, &'static str) {
+pub(super) fn verdict(kind: Option<Judgement>) -> (&'static str, &'static str, &'static str) {
     match kind {
         None => ("error", "!", word("verdict.error")),
-        Some(Kind::Unusable) => ("unusable", "?", word("verdict.unusable")),
-        Some(Kind::AsAssigned) => ("as_assigned", "●", word("verdict.as_assigned")),
-        Some(Kind::SameRootOtherMode) => ("other_mode", "◐", word("verdict.other_mode")),
-        Some(Kind::SameNotesOtherCentre) => ("other_centre", "◑", word("verdict.other_centre")),
-        Some(Kind::Transposed) => ("transposed", "↕", word("verdict.transposed")),
-        Some(Kind::MissingDegree) => ("missing", "−", word("verdict.missing")),
-        Some(Kind::AlteredDegree) => ("altered", "±", word("verdict.altered")),
-        Some(Kind::Other) => ("other", "○", word("verdict.other")),
+        Some(Judgement::Unusable) => ("unusable", "?", word("verdict.unusable")),
+        Some(Judgement::AsAssigned) => ("as_assigned", "●", word("verdict.as_assigned")),
+        Some(Judgement::SameRootOtherMode) => ("other_mode", "◐", word("verdict.other_mode")),
+        Some(Judgement::SameNotesOtherCentre) => {
+            ("other_centre", "◑", word("verdict.other_centre"))
+        }
+        Some(Judgement::Transposed) => ("transposed", "↕", word("verdict.transposed")),
+        Some(Judgement::MissingDegree) => ("missing", "−", word("verdict.missing")),
+        Some(Judgement::AlteredDegree) => ("altered", "±", word("verdict.altered")),
+        Some(Judgement::Other) => ("other", "○", word("verdict.other")),
     }
 }
 
@@ -124,7 +128,7 @@ fn asked(submissions: &[Submission]) -> String {
 }
 
 fn counts(html: &mut Html, submissions: &[Submission]) {
-    let mut found: BTreeMap<Option<Kind>, usize> = BTreeMap::new();
+    let mut found: BTreeMap<Option<Judgement>, usize> = BTreeMap::new();
     for submission in submissions {
         *found
             .entry(submission.result.ok().map(|r| r.verdict))
@@ -187,14 +191,14 @@ fn faults(row: &ReviewRow) -> Vec<String> {
             )
         })
         .collect();
-    if row.altered.is_empty() && row.verdict == Kind::MissingDegree {
+    if row.altered.is_empty() && row.verdict == Judgement::MissingDegree {
         faults.extend(
             row.missing
                 .iter()
                 .map(|m| phrase("fault.missing", &[("note", &m.name)])),
         );
     }
-    if row.verdict == Kind::SameNotesOtherCentre || row.verdict == Kind::Transposed {
+    if row.verdict == Judgement::SameNotesOtherCentre || row.verdict == Judgement::Transposed {
         let home = row.heard.as_ref().map_or("", |h| h.centre.name.as_str());
         faults.push(phrase("fault.home", &[("note", home)]));
     }
