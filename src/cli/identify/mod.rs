@@ -116,6 +116,11 @@ fn run_all(args: &IdentifyArgs) -> Result<ExitStatus> {
 
 fn task(args: &IdentifyArgs) -> Result<Task> {
     let notation = args.answer.notation();
+    if args.notes.is_some() && args.report.is_wanted() {
+        return Err(Error::Text(
+            "--report is about recordings: name a file instead of --notes".into(),
+        ));
+    }
     if let (Some(from), Some(to)) = (args.from, args.to)
         && from >= to
     {
