@@ -118,7 +118,10 @@ impl ClassReport {
         self.told.push(Told {
             name: name.to_string(),
             path: path.map(Path::to_path_buf),
-            result: result.as_ref().map(Clone::clone).map_err(|e| e.sentence()),
+            result: match result {
+                Ok(row) => Ok(row.clone()),
+                Err(error) => Err(error.sentence()),
+            },
         });
     }
 
