@@ -34,7 +34,7 @@ enum Request {
         submissions: Vec<Told>,
     },
     Sheet {
-        submission: Told,
+        submission: Box<Told>,
     },
     Asked {
         assignment: String,
