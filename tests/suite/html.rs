@@ -56,7 +56,7 @@ fn names_can_not_become_markup() {
     plain.element("p", &[("title", "\"><script>")], |h| h.text("</p>"));
     assert_eq!(
         plain.finish(),
-        "<p title=\"&quot;&gt;&lt;script&gt;\">&lt;/p&gt;"
+        "<p title=\"&quot;&gt;&lt;script&gt;\">&lt;/p&gt;</p>"
     );
 }
 
