@@ -76,7 +76,6 @@ pub mod segments;
 
 pub mod histogram;
 
-#[allow(missing_docs)]
 pub mod scale;
 
 pub mod modes;
@@ -89,12 +88,15 @@ pub mod review;
 
 pub mod answer;
 
+pub mod render;
+
 pub mod report;
 
 pub use answer::{
     Answer, Input, Options, Passage, Progress, TuningAnswer, identify, identify_bytes,
-    identify_input, identify_notes, identify_reader, identify_samples, review, review_bytes,
-    review_input, review_notes, review_samples, tuning, tuning_bytes, tuning_input, tuning_samples,
+    identify_input, identify_notes, identify_reader, identify_samples, plucks_input, review,
+    review_bytes, review_input, review_notes, review_samples, tuning, tuning_bytes, tuning_input,
+    tuning_samples,
 };
 
 #[cfg(feature = "cli")]

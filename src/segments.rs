@@ -2,17 +2,16 @@
 //!
 //! **Takes** a [`PitchTrack`] and the [`NoteList`] made of it. **Gives** [`Segment`]s from the start to the end.
 //!
-//! **Method.** The recording is cut into blocks of half a second. A block with pitch in it is playing or speech by two
-//! measures over the seconds about it: for how much of the time the pitch stands still, and for how much of it a note is
-//! held. A voice that speaks glides nearly all the time (J. 't Hart, R. Collier and A. Cohen, "A perceptual study of
-//! intonation", 1990; from memory), a plucked string never, a vibrato swings but is held. Blocks of one kind are joined,
-//! short ones go to their neighbours, and a border is moved into the longest gap near it.
+//! **Method.** The recording is cut into blocks of half a second. A block with pitch in it is playing or speech by how
+//! steady the pitch is in the seconds about it ([`Steadiness`]). Blocks of one kind are joined, short ones go to their
+//! neighbours, and a border is moved into the longest gap near it.
 //!
 //! **Limits.** Measured on synthetic speech and on the played lines in fixtures/; singing counts as playing, and words
 //! spoken over playing are not told from it.
 
 use serde::Serialize;
 
+use crate::notes::steadiness::{SPEECH_BELOW, Steadiness};
 use crate::notes::{Note, NoteList};
 use crate::pitch::{FRAME_S, PitchFrame, PitchTrack};
 
@@ -20,15 +19,6 @@ use crate::pitch::{FRAME_S, PitchFrame, PitchTrack};
 const BLOCK: usize = 50;
 /// Blocks to either side whose frames are judged with it.
 const ABOUT: usize = 2;
-/// The pitch stands still if it moves by less than this, in semitones …
-const STILL_SEMITONES: f32 = 0.12;
-/// … over so many frames.
-const STILL_FRAMES: usize = 3;
-/// A note is held if it lasts longer than this, in seconds: vowels are shorter for the most part.
-const HELD_S: f64 = 0.15;
-/// The mean of both measures from which it is playing. Lines in fixtures/ stay above 0.75, synthetic speech in six
-/// languages below 0.57.
-const PLAYING_FROM: f64 = 0.65;
 /// A block is speech or playing if this part of its frames has a pitch.
 const VOICED_FROM: f64 = 0.1;
 /// The level, against the loudest, under which a block is silent: 40 dB below.
@@ -109,23 +99,19 @@ pub fn segments(track: &PitchTrack, list: &NoteList) -> Vec<Segment> {
 /// The frames with what is known of each.
 struct Blocks<'a> {
     frames: &'a [PitchFrame],
-    /// Whether a note is held.
-    held: Vec<bool>,
+    start_s: f64,
+    steadiness: Steadiness<'a>,
     silent_below: f32,
 }
 
 impl<'a> Blocks<'a> {
-    fn new(track: &'a PitchTrack, list: &NoteList) -> Self {
+    fn new(track: &'a PitchTrack, list: &'a NoteList) -> Self {
         let frames = &track.frames;
-        let mut held = vec![false; frames.len()];
-        let frame = |s: f64| (((s - track.start_s) / FRAME_S) as usize).min(frames.len());
-        for n in list.notes.iter().filter(|n| n.duration_s() > HELD_S) {
-            held[frame(n.start_s)..frame(n.end_s)].fill(true);
-        }
         let loudest = frames.iter().map(|f| f.level).fold(0.0, f32::max);
         Self {
             frames,
-            held,
+            start_s: track.start_s,
+            steadiness: Steadiness::new(track, &list.notes),
             silent_below: (SILENT_BELOW * loudest).max(SILENT_ANYWAY),
         }
     }
@@ -139,8 +125,9 @@ impl<'a> Blocks<'a> {
         let voiced = frames.iter().filter(|f| f.f0_hz > 0.0).count();
         if voiced as f64 >= VOICED_FROM * frames.len() as f64 {
             let about = self.range(block.saturating_sub(ABOUT), block + ABOUT);
-            let mean = 0.5 * (self.stillness(about.clone()) + self.hold(about));
-            return if mean >= PLAYING_FROM {
+            let time = |frame: usize| self.start_s + frame as f64 * FRAME_S;
+            let steady = self.steadiness.between(time(about.start), time(about.end));
+            return if steady >= SPEECH_BELOW {
                 Kind::Playing
             } else {
                 Kind::Speech
@@ -156,31 +143,6 @@ impl<'a> Blocks<'a> {
     fn range(&self, first: usize, last: usize) -> std::ops::Range<usize> {
         first * BLOCK..((last + 1) * BLOCK).min(self.frames.len())
     }
-
-    /// The part of the pitched time in which the pitch stands still.
-    fn stillness(&self, range: std::ops::Range<usize>) -> f64 {
-        let moves = self.frames[range]
-            .windows(STILL_FRAMES + 1)
-            .map(|w| (w[0].f0_hz, w[STILL_FRAMES].f0_hz))
-            .filter(|(from, to)| *from > 0.0 && *to > 0.0)
-            .map(|(from, to)| 12.0 * (to / from).log2().abs());
-        part(moves.map(|semitones| semitones < STILL_SEMITONES))
-    }
-
-    /// The part of the pitched time in which a note is held.
-    fn hold(&self, range: std::ops::Range<usize>) -> f64 {
-        part(
-            range
-                .filter(|&k| self.frames[k].f0_hz > 0.0)
-                .map(|k| self.held[k]),
-        )
-    }
-}
-
-/// The part of the answers that are yes; 0 of none.
-fn part(answers: impl Iterator<Item = bool>) -> f64 {
-    let (yes, all) = answers.fold((0u32, 0u32), |(yes, all), a| (yes + u32::from(a), all + 1));
-    f64::from(yes) / f64::from(all.max(1))
 }
 
 /// Blocks of one kind after each other as one run.

@@ -26,7 +26,7 @@ pub use hearing::Progress;
 use hearing::hear;
 pub use input::Input;
 pub use options::{A4_HZ, Options};
-pub use strings::{TuningAnswer, tuning, tuning_bytes, tuning_input, tuning_samples};
+pub use strings::{TuningAnswer, plucks_input, tuning, tuning_bytes, tuning_input, tuning_samples};
 pub use submission::{review, review_bytes, review_input, review_notes, review_samples};
 
 /// What was heard, stage by stage.

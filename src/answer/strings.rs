@@ -5,7 +5,7 @@ use std::path::Path;
 use super::hearing::{Progress, each_block};
 use super::input::Input;
 use crate::error::Result;
-use crate::tuning::{Intention, PluckListener, Tuning, judge};
+use crate::tuning::{Intention, Pluck, PluckListener, Tuning, judge};
 
 /// What was found of an instrument's strings.
 #[derive(Debug, Clone)]
@@ -57,6 +57,21 @@ pub fn tuning_input(
     intention: &Intention,
     watch: &mut dyn FnMut(Progress) -> bool,
 ) -> Result<TuningAnswer> {
+    let (plucks, warnings) = plucks_input(input, watch)?;
+    Ok(TuningAnswer {
+        tuning: judge(&plucks, intention)?,
+        warnings,
+    })
+}
+
+/// The plucks in any input, and plain sentences on what makes them less sure.
+///
+/// # Errors
+/// The input can't be read or decoded, and `Cancelled`.
+pub fn plucks_input(
+    input: Input<'_>,
+    watch: &mut dyn FnMut(Progress) -> bool,
+) -> Result<(Vec<Pluck>, Vec<String>)> {
     let mut listener = None;
     let (rate_hz, mut warnings) = each_block(input, watch, &mut |block, _, rate_hz| {
         let listener = listener.get_or_insert_with(|| PluckListener::new(rate_hz));
@@ -69,8 +84,5 @@ pub fn tuning_input(
             "So much was plucked that the end was not listened to: record each string once or twice.".into(),
         );
     }
-    Ok(TuningAnswer {
-        tuning: judge(&listener.finish(), intention)?,
-        warnings,
-    })
+    Ok((listener.finish(), warnings))
 }

@@ -14,6 +14,9 @@ pub struct AnswerArgs {
     /// A label book of your own (JSON), shown beside ours; may be given several times
     #[arg(long, value_name = "FILE")]
     book: Vec<PathBuf>,
+    /// Whose names come first, and decide where a name is used differently: a tradition of the book, such as Japan
+    #[arg(long, value_name = "NAME")]
+    tradition: Option<String>,
     /// Write the answer as a letter, ready to send
     #[arg(long, conflicts_with = "json")]
     pub letter: bool,
@@ -26,9 +29,13 @@ pub struct AnswerArgs {
 }
 
 impl AnswerArgs {
-    /// Our book with the user's.
+    /// Our book with the user's, asked from the tradition that the user names.
     pub fn book(&self) -> Result<Book> {
-        Book::with_files(&self.book)
+        let book = Book::with_files(&self.book)?;
+        match &self.tradition {
+            Some(tradition) => book.preferring(tradition),
+            None => Ok(book),
+        }
     }
 
     /// How note names are read.

@@ -1,9 +1,12 @@
 //! `whichmode labels`: what the label book says about a name or a scale.
 
+use std::path::PathBuf;
+
 use clap::Args;
 
 use super::ExitStatus;
 use super::answer::AnswerArgs;
+use super::render::PlayingArgs;
 use super::terminal;
 use crate::error::{Error, Result};
 use crate::labels::Book;
@@ -34,8 +37,13 @@ pub struct LabelsArgs {
     /// Show each meaning from this root
     #[arg(long, value_name = "NOTE", default_value = "D")]
     root: String,
+    /// Also write every meaning of the name as sound to this folder: one file each, and one with all in a row
+    #[arg(long, value_name = "DIR", conflicts_with_all = ["set", "json", "letter"], requires = "name")]
+    listen: Option<PathBuf>,
     #[command(flatten)]
     answer: AnswerArgs,
+    #[command(flatten, next_help_heading = "How --listen plays")]
+    playing: PlayingArgs,
 }
 
 /// Runs the command.
@@ -56,13 +64,22 @@ fn answer(args: &LabelsArgs) -> Result<()> {
     match (&args.set, name.is_empty()) {
         (Some(form), _) => about_version(args, &book, &book.parse(form, notation)?, form),
         (None, true) => about_book(args, &book),
+        (None, false) if book.named(&name).is_empty() && args.listen.is_some() => {
+            Err(unknown(&book, &name))
+        }
         (None, false) if book.named(&name).is_empty() => about_version(
             args,
             &book,
             &described(&book, &name, root, notation)?,
             &name,
         ),
-        (None, false) => about_name(args, &book, &name, root),
+        (None, false) => {
+            about_name(args, &book, &name, root)?;
+            match &args.listen {
+                Some(folder) => args.playing.write_senses(&book.senses(&name), root, folder),
+                None => Ok(()),
+            }
+        }
     }
 }
 

@@ -5,10 +5,13 @@ mod exit;
 mod identify;
 mod inputs;
 mod labels;
+mod neck;
 mod progress;
 mod relate;
+mod render;
 mod report;
 mod review;
+mod staff;
 mod terminal;
 mod trace;
 mod tuning;
@@ -40,6 +43,8 @@ enum Command {
     Labels(labels::LabelsArgs),
     Tuning(tuning::TuningArgs),
     Review(review::ReviewArgs),
+    Render(render::RenderArgs),
+    Neck(neck::NeckArgs),
 }
 
 /// Parses the command line and runs what it asks for.
@@ -71,6 +76,8 @@ fn run(command: &Command) -> ExitStatus {
         Command::Labels(args) => labels::run(args),
         Command::Tuning(args) => tuning::run(args),
         Command::Review(args) => review::run(args),
+        Command::Render(args) => render::run(args),
+        Command::Neck(args) => neck::run(args),
     }
 }
 

@@ -9,19 +9,20 @@ use super::answer::AnswerArgs;
 use super::terminal;
 use crate::error::Result;
 use crate::labels::Book;
-use crate::modes::{Notation, Transposition, Version};
+use crate::modes::{Meant, Notation, Transposition, Version};
 use crate::report::letter;
-use crate::report::relate::{Item, RelateReport};
+use crate::report::relate::{Asked, RelateReport};
 use crate::report::relate_text::relate_text;
 
 /// Say how scales relate: "D E F A B" "E F A B D" "E: 2 1 4 2 3"
 #[derive(Args)]
 pub struct RelateArgs {
     /// Scales as they sound: a label "D Dorian kumoi", notes "D E F A B" (the first is the centre), steps "D: 2 1 4 2 3",
-    /// degrees "D (1 2 b3 5 6)", or a recording
+    /// degrees "D (1 2 b3 5 6)", a name "D kumoi" with everything that it means, or a recording
     #[arg(required = true, value_name = "SCALE")]
     items: Vec<String>,
-    /// Also show what the player reads: "capo 3", "clarinet in Bb", or semitones from the written to the sounding note
+    /// Also show what the player reads: "trumpet", "alto saxophone", "horn in Eb", "shakuhachi 2.4", "capo 3", or semitones
+    /// from the written to the sounding note
     #[arg(long, value_name = "INSTRUMENT", allow_hyphen_values = true)]
     transpose: Option<String>,
     #[command(flatten)]
@@ -41,37 +42,40 @@ fn answer(args: &RelateArgs, hear: &dyn Fn(&Path) -> Result<Version>) -> Result<
         .as_deref()
         .map(|text| Transposition::parse(text, notation))
         .transpose()?;
-    let items: Vec<Item> = args
+    let asked: Vec<Asked> = args
         .items
         .iter()
-        .map(|input| item(input, &book, notation, hear))
+        .map(|input| meanings(input, &book, notation, hear))
         .collect::<Result<_>>()?;
     if args.answer.json {
-        return terminal::print_json(&RelateReport::new(&book, &items, transposition.as_ref()));
+        return terminal::print_json(&RelateReport::of(&book, &asked, transposition.as_ref()));
     }
     if args.answer.letter {
-        return terminal::print_letter(&letter::for_items(&book, &items, transposition.as_ref()));
+        return terminal::print_letter(&letter::for_asked(&book, &asked, transposition.as_ref()));
     }
     let mut page = terminal::page();
-    relate_text(&book, &items, transposition.as_ref(), &mut page);
+    relate_text(&book, &asked, transposition.as_ref(), &mut page);
     terminal::print(&page.finish())
 }
 
-/// A text form, or a recording where there is a file of that name.
-fn item(
+/// Everything that a text form means, or what a recording holds where there is a file of that name.
+fn meanings(
     input: &str,
     book: &Book,
     notation: Notation,
     hear: &dyn Fn(&Path) -> Result<Version>,
-) -> Result<Item> {
+) -> Result<Asked> {
     let path = Path::new(input);
-    let version = if path.is_file() {
-        hear(path)?
+    let meanings = if path.is_file() {
+        vec![Meant {
+            version: hear(path)?,
+            sources: Vec::new(),
+        }]
     } else {
-        book.parse(input, notation)?
+        book.parse_all(input, notation)?
     };
-    Ok(Item {
+    Ok(Asked {
         input: input.to_string(),
-        version,
+        meanings,
     })
 }

@@ -71,7 +71,8 @@ pub struct Dispute<'a> {
 }
 
 impl Book {
-    /// Entries for exactly this set and centre: those whose name is our label too, then published ones, then the others.
+    /// Entries for exactly this set and centre, the most usual name first: those of the user's own books, of the preferred
+    /// tradition, the one that is our label too, then the others in the book's order.
     pub fn for_version(&self, version: &Version) -> Vec<Labelled<'_>> {
         self.for_shape(version.shape())
     }
@@ -83,9 +84,9 @@ impl Book {
         let label = name_key(&naming(shape).label);
         found.sort_by_key(|found| {
             (
+                found.entry.book.is_none(),
+                !self.is_preferred(found.entry),
                 name_key(&found.entry.name) != label,
-                found.entry.basis,
-                found.form,
             )
         });
         found

@@ -9,6 +9,7 @@
 mod entry;
 mod file;
 mod lookup;
+mod typed;
 
 pub use entry::{Basis, Entry, Form, Source};
 pub use lookup::{Dispute, Kinship, Labelled, OtherMeaning, Sense};
@@ -16,8 +17,9 @@ pub use lookup::{Dispute, Kinship, Labelled, OtherMeaning, Sense};
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use crate::error::Result;
-use crate::modes::{self, Meaning, Names, Notation, Reading, Version, name_key};
+use crate::error::{Error, Result};
+use crate::modes::{self, Meaning, Meant, NameLookup, Notation, TextOptions, Version, name_key};
+use typed::{KindOfName, kind_of_name};
 
 /// How many letters two names must begin with alike to be offered for each other.
 const LIKE_LETTERS: usize = 4;
@@ -31,6 +33,8 @@ pub struct Book {
     entries: Vec<Entry>,
     /// Places in `entries` by levelled name, in their order.
     by_key: BTreeMap<String, Vec<usize>>,
+    /// The tradition whose names come first and decide what a name means, levelled.
+    preferred: Option<String>,
 }
 
 impl Book {
@@ -65,7 +69,51 @@ impl Book {
                 }
             }
         }
-        Self { entries, by_key }
+        Self {
+            entries,
+            by_key,
+            preferred: None,
+        }
+    }
+
+    /// The same book asked by someone of a tradition ("Japan", "church modes"): its names come first, and a name that it
+    /// has means what it means there.
+    ///
+    /// # Errors
+    /// [`Error::Text`] with the traditions there are, if the book has none of that name.
+    pub fn preferring(self, tradition: &str) -> Result<Self> {
+        let wanted = name_key(tradition);
+        let traditions = self.traditions();
+        let is_known = traditions.iter().any(|own| name_key(own).contains(&wanted));
+        if wanted.is_empty() || !is_known {
+            let known: Vec<&str> = traditions.into_iter().filter(|t| !t.is_empty()).collect();
+            return Err(Error::Text(format!(
+                "the label book has no tradition {tradition:?}: it has {}",
+                known.join("; ")
+            )));
+        }
+        Ok(Self {
+            preferred: Some(wanted),
+            ..self
+        })
+    }
+
+    /// The traditions of the entries, in the book's order; empty where an entry names none.
+    pub fn traditions(&self) -> Vec<&str> {
+        let mut found: Vec<&str> = Vec::new();
+        for entry in &self.entries {
+            if !found.contains(&entry.tradition.as_str()) {
+                found.push(&entry.tradition);
+            }
+        }
+        found
+    }
+
+    fn is_preferred(&self, entry: &Entry) -> bool {
+        let own = name_key(&entry.tradition);
+        self.preferred
+            .as_ref()
+            .is_some_and(|wanted| own.contains(wanted))
     }
 
     /// All entries, ours first, each book in its own order.
@@ -78,20 +126,55 @@ impl Book {
     /// # Errors
     /// As [`modes::parse()`].
     pub fn parse(&self, text: &str, notation: Notation) -> Result<Version> {
-        modes::parse(
-            text,
-            &Reading {
-                notation,
-                names: self,
-            },
-        )
+        modes::parse(text, &self.options(notation))
     }
 
-    /// Entries of that name, however it is spelled.
+    /// Reads every version that a text stands for: several where it is a name that sources use differently.
+    ///
+    /// # Errors
+    /// As [`modes::parse_all()`].
+    pub fn parse_all(&self, text: &str, notation: Notation) -> Result<Vec<Meant>> {
+        modes::parse_all(text, &self.options(notation))
+    }
+
+    fn options(&self, notation: Notation) -> TextOptions<'_> {
+        TextOptions {
+            notation,
+            names: self,
+        }
+    }
+
+    /// Entries of that name, however it is spelled, also with a word that says what kind of name it is ("raga Todi",
+    /// "maqam hijaz", "kumoi scale") and in another language where it is a mode ("dorisch").
     pub fn named(&self, name: &str) -> Vec<&Entry> {
+        let direct = self.with_key(modes::english_mode(name).unwrap_or(name));
+        if !direct.is_empty() {
+            return direct;
+        }
+        let Some(KindOfName { bare, traditions }) = kind_of_name(name) else {
+            return Vec::new();
+        };
+        let is_of_kind = |entry: &&Entry| {
+            traditions.is_empty() || traditions.contains(&entry.tradition.as_str())
+        };
+        self.with_key(bare).into_iter().filter(is_of_kind).collect()
+    }
+
+    fn with_key(&self, name: &str) -> Vec<&Entry> {
         let places = self.by_key.get(&name_key(name));
         let entry = |&place: &usize| &self.entries[place];
         places.into_iter().flatten().map(entry).collect()
+    }
+
+    /// What a name means to whom it is asked by: the entries of the preferred tradition where it has the name.
+    pub fn asked(&self, name: &str) -> Vec<&Entry> {
+        let all = self.named(name);
+        let preferred: Vec<&Entry> = all
+            .iter()
+            .copied()
+            .filter(|entry| self.is_preferred(entry))
+            .collect();
+        if preferred.is_empty() { all } else { preferred }
     }
 
     /// Names that hold the text, or begin like it, for a hint where a name is unknown.
@@ -99,8 +182,8 @@ impl Book {
         let wanted = name_key(text);
         let start: String = wanted.chars().take(LIKE_LETTERS).collect();
         let is_like = |entry: &&Entry| {
-            let own = name_key(&entry.name);
-            !start.is_empty() && (own.contains(&wanted) || own.starts_with(&start))
+            let mut keys = entry.keys();
+            !start.is_empty() && keys.any(|own| own.contains(&wanted) || own.starts_with(&start))
         };
         let mut names: Vec<&str> = self
             .entries
@@ -114,7 +197,7 @@ impl Book {
     }
 }
 
-impl Names for Book {
+impl NameLookup for Book {
     fn meanings(&self, name: &str) -> Vec<Meaning> {
         let of_entry = |entry: &Entry| {
             let source = entry.source.to_string();
@@ -123,6 +206,6 @@ impl Names for Book {
                 source: format!("{source}{}", form.suffix()),
             })
         };
-        self.named(name).into_iter().flat_map(of_entry).collect()
+        self.asked(name).into_iter().flat_map(of_entry).collect()
     }
 }

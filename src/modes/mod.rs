@@ -36,7 +36,7 @@ pub use family::Family;
 pub use foreign::english_mode;
 pub use note_name::{Notation, NoteName, parse_note};
 pub use parents::ParentMode;
-pub use parse::{Meaning, Names, NoNames, Reading, parse};
+pub use parse::{LabelsOnly, Meaning, Meant, NameLookup, TextOptions, parse, parse_all};
 pub use prime::{PrimeForms, prime_forms};
 pub use relation::{Pair, Relation, relation};
 pub use shape::{Shape, steps_text};
@@ -125,8 +125,10 @@ impl Version {
 
     /// The root's name: the one that was chosen, else the one with the fewest accidentals in the scale.
     pub fn root(&self) -> NoteName {
-        self.root
-            .unwrap_or_else(|| note_name::best_root(self.centre, self.degrees()))
+        self.root.unwrap_or_else(|| {
+            let is_free = spell::is_free(self.shape());
+            note_name::best_root(self.centre, self.degrees(), is_free)
+        })
     }
 
     /// The degrees from the centre up: 1, 2, b3, …

@@ -119,12 +119,13 @@ impl fmt::Display for NoteName {
     }
 }
 
-/// The root's name that gives a scale of these degrees the fewest accidentals.
-pub fn best_root(class: PitchClass, degrees: &[Degree]) -> NoteName {
+/// The root's name that gives a scale of these degrees the fewest accidentals; with `simplified` no double ones are written.
+pub fn best_root(class: PitchClass, degrees: &[Degree], simplified: bool) -> NoteName {
+    let written = |note: NoteName| if simplified { note.simplified() } else { note };
     let cost = |root: &NoteName| {
         degrees
             .iter()
-            .map(|&d| root.degree(d).accidentals())
+            .map(|&d| written(root.degree(d)).accidentals())
             .sum::<u32>()
     };
     NoteName::for_root(class)

@@ -1,4 +1,4 @@
-//! Reading a version from text: every form that we print, and the usual other spellings.
+//! TextOptions a version from text: every form that we print, and the usual other spellings.
 //!
 //! `D Dorian kumoi`, `D E F A B`, `D: 2 1 4 2 3`, `D (1 2 b3 5 6)`; names of the label book where they mean one thing.
 
@@ -30,15 +30,15 @@ pub struct Meaning {
 }
 
 /// Where names are looked up that are none of our labels.
-pub trait Names {
+pub trait NameLookup {
     /// Everything that a name means; empty if it is not known.
     fn meanings(&self, name: &str) -> Vec<Meaning>;
 }
 
 /// No names but our labels.
-pub struct NoNames;
+pub struct LabelsOnly;
 
-impl Names for NoNames {
+impl NameLookup for LabelsOnly {
     fn meanings(&self, _name: &str) -> Vec<Meaning> {
         Vec::new()
     }
@@ -46,27 +46,48 @@ impl Names for NoNames {
 
 /// How text is read.
 #[derive(Clone, Copy)]
-pub struct Reading<'a> {
+pub struct TextOptions<'a> {
     /// International or German note names.
     pub notation: Notation,
     /// Where other names are looked up.
-    pub names: &'a dyn Names,
+    pub names: &'a dyn NameLookup,
 }
 
-impl Default for Reading<'_> {
+impl Default for TextOptions<'_> {
     fn default() -> Self {
         Self {
             notation: Notation::International,
-            names: &NoNames,
+            names: &LabelsOnly,
         }
     }
+}
+
+/// One version that a text stands for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Meant {
+    /// The version.
+    pub version: Version,
+    /// Who means it, where the text is a name that others use differently; else empty.
+    pub sources: Vec<String>,
 }
 
 /// Reads a version.
 ///
 /// # Errors
 /// [`Error::Text`] with a sentence that says what can't be read, or lists what an ambiguous name means.
-pub fn parse(text: &str, reading: &Reading) -> Result<Version> {
+pub fn parse(text: &str, options: &TextOptions) -> Result<Version> {
+    let meant = parse_all(text, options)?;
+    match meant.as_slice() {
+        [only] => Ok(only.version),
+        _ => Err(ambiguous(text.trim(), &meant)),
+    }
+}
+
+/// Reads a text that may stand for several versions, as a name does which sources use differently; never empty.
+///
+/// # Errors
+/// [`Error::Text`] with a sentence that says what can't be read.
+pub fn parse_all(text: &str, options: &TextOptions) -> Result<Vec<Meant>> {
     let text = text.trim();
     if text.chars().count() > LONGEST_TEXT {
         return Err(Error::Text(format!(
@@ -74,25 +95,43 @@ pub fn parse(text: &str, reading: &Reading) -> Result<Version> {
             echo(text)
         )));
     }
-    if let Some(version) = note_list(text, reading.notation) {
-        return Ok(version);
+    if let Some(version) = note_list(text, options.notation) {
+        return Ok(vec![alone(version)]);
     }
-    let leading = split_root(text, reading.notation);
+    let leading = split_root(text, options.notation);
     let (root, rest) = leading
-        .or_else(|| trailing_root(text, reading.notation))
-        .ok_or_else(|| no_root(text, reading))?;
-    let shape = if let Some(steps) = rest.strip_prefix(':') {
-        steps_shape(steps, text)?
-    } else if rest.starts_with(['(', '[']) {
-        degree_list(rest.trim_matches(['(', ')', '[', ']']))
-            .or_else(|| shape_of(rest))
-            .ok_or_else(|| Error::Text(format!("the degrees in {} can't be read: write them as \"D (1 2 b3 5 6)\", each from 1 to 7", echo(text))))?
-    } else if rest.starts_with(|c: char| c.is_ascii_digit()) {
-        bare_numbers(rest, root, text)?
-    } else {
-        named_shape(rest, text, reading)?
+        .or_else(|| trailing_root(text, options.notation))
+        .ok_or_else(|| no_root(text, options))?;
+    let from_root = |shape: Shape| Version::from_shape(root.pitch_class(), shape).with_root(root);
+    if let Some(shape) = written_shape(rest, root, text) {
+        return Ok(vec![alone(from_root(shape?))]);
+    }
+    let named = named_shapes(rest, text, options)?;
+    let meant = |(shape, sources)| Meant {
+        version: from_root(shape),
+        sources,
     };
-    Ok(Version::from_shape(root.pitch_class(), shape).with_root(root))
+    Ok(named.into_iter().map(meant).collect())
+}
+
+fn alone(version: Version) -> Meant {
+    Meant {
+        version,
+        sources: Vec::new(),
+    }
+}
+
+/// Steps or degrees after the root; `None` where a name follows.
+fn written_shape(rest: &str, root: NoteName, text: &str) -> Option<Result<Shape>> {
+    if let Some(steps) = rest.strip_prefix(':') {
+        return Some(steps_shape(steps, text));
+    }
+    if rest.starts_with(['(', '[']) {
+        let degrees = degree_list(rest.trim_matches(['(', ')', '[', ']']));
+        return Some(degrees.or_else(|| shape_of(rest)).ok_or_else(|| Error::Text(format!("the degrees in {} can't be read: write them as \"D (1 2 b3 5 6)\", each from 1 to 7", echo(text)))));
+    }
+    rest.starts_with(|c: char| c.is_ascii_digit())
+        .then(|| bare_numbers(rest, root, text))
 }
 
 /// Notes alone; the first is the centre.
@@ -200,29 +239,39 @@ fn bare_numbers(rest: &str, root: NoteName, text: &str) -> Result<Shape> {
     }
 }
 
-/// Our own label, a name of the book, or a mode with altered degrees.
-fn named_shape(name: &str, text: &str, reading: &Reading) -> Result<Shape> {
+/// Our own label, a name of the book, or a mode with altered degrees; where a name means several things, each with who
+/// means it.
+fn named_shapes(
+    name: &str,
+    text: &str,
+    options: &TextOptions,
+) -> Result<Vec<(Shape, Vec<String>)>> {
     let label = english_mode(name).unwrap_or(name);
     if let Some(shape) = shape_of(label) {
-        return Ok(shape);
+        return Ok(vec![(shape, Vec::new())]);
     }
-    let meanings = reading.names.meanings(name);
-    let mut shapes: Vec<Shape> = meanings.iter().map(|meaning| meaning.shape).collect();
-    shapes.sort_unstable();
-    shapes.dedup();
+    let mut shapes: Vec<(Shape, Vec<String>)> = Vec::new();
+    for meaning in options.names.meanings(name) {
+        match shapes.iter_mut().find(|(shape, _)| *shape == meaning.shape) {
+            Some((_, sources)) => sources.push(meaning.source),
+            None => shapes.push((meaning.shape, vec![meaning.source])),
+        }
+    }
     match shapes.as_slice() {
-        [shape] => Ok(*shape),
-        [] => mode_in_words(name).ok_or_else(|| unknown(text, reading)),
-        _ => Err(ambiguous(name, &meanings)),
+        [(shape, _)] => Ok(vec![(*shape, Vec::new())]),
+        [] => mode_in_words(name)
+            .map(|shape| vec![(shape, Vec::new())])
+            .ok_or_else(|| unknown(text, options)),
+        _ => Ok(shapes),
     }
 }
 
-fn no_root(text: &str, reading: &Reading) -> Error {
+fn no_root(text: &str, options: &TextOptions) -> Error {
     let first = text.split_whitespace().next().unwrap_or_default();
     if text.is_empty() {
         return Error::Text(format!("there is no scale in an empty text: {FORMS}"));
     }
-    if reading.notation == Notation::International
+    if options.notation == Notation::International
         && first.trim_end_matches(':').eq_ignore_ascii_case("h")
     {
         return Error::Text(format!(
@@ -230,11 +279,11 @@ fn no_root(text: &str, reading: &Reading) -> Error {
             echo(text)
         ));
     }
-    unknown(text, reading)
+    unknown(text, options)
 }
 
-fn unknown(text: &str, reading: &Reading) -> Error {
-    if shape_of(text).is_some() || !reading.names.meanings(text).is_empty() {
+fn unknown(text: &str, options: &TextOptions) -> Error {
+    if shape_of(text).is_some() || !options.names.meanings(text).is_empty() {
         return Error::Text(format!(
             "{} is a name without a root: write the root first, for example \"D {}\"",
             echo(text),
@@ -242,7 +291,7 @@ fn unknown(text: &str, reading: &Reading) -> Error {
         ));
     }
     let strange: Vec<&str> = words(text)
-        .filter(|word| parse_note(word, reading.notation).is_none())
+        .filter(|word| parse_note(word, options.notation).is_none())
         .collect();
     match strange.as_slice() {
         [strange] if words(text).count() >= NOTES_AT_LEAST => Error::Text(format!(
@@ -254,29 +303,22 @@ fn unknown(text: &str, reading: &Reading) -> Error {
     }
 }
 
-fn ambiguous(name: &str, meanings: &[Meaning]) -> Error {
-    let mut listed: Vec<(Shape, Vec<&str>)> = Vec::new();
-    for meaning in meanings {
-        match listed.iter_mut().find(|(shape, _)| *shape == meaning.shape) {
-            Some((_, sources)) => sources.push(&meaning.source),
-            None => listed.push((meaning.shape, vec![&meaning.source])),
-        }
-    }
-    let words: Vec<String> = listed
+fn ambiguous(text: &str, meant: &[Meant]) -> Error {
+    let words: Vec<String> = meant
         .iter()
-        .map(|(shape, sources)| {
+        .map(|one| {
             format!(
                 "{} = {} ({})",
-                steps_text(&shape.steps()),
-                label::naming(*shape).label,
-                sources.join("; ")
+                steps_text(&one.version.steps()),
+                one.version.scale_label(),
+                one.sources.join("; ")
             )
         })
         .collect();
     Error::Text(format!(
         "{} means {} different scales: {}; write the label or the steps of the one you mean",
-        echo(name),
-        listed.len(),
+        echo(text),
+        meant.len(),
         words.join(", ")
     ))
 }

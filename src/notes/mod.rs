@@ -1,21 +1,29 @@
-//! Takes a pitch track, gives the notes that were played: onset, end, steady pitch, ornaments.
+//! Takes a pitch track, gives the notes that were played or sung: onset, end, held pitch, ornaments.
 //!
-//! Method: the track is cut at silences, jumps and new strokes ([`segment`]); each stretch's pitch is a vote of its frames
-//! or the middle of its swing ([`steady`]), so that a bend, a vibrato or a slide is one note at the pitch it is held at.
+//! Method: every frame is described by what tells notes apart ([`cues`]); the likeliest sequence of notes, gaps and
+//! glides under them is found ([`note_path`]); a note's pitch is that of its held part ([`held`]), so that scoops, falls
+//! and glides belong to a note without moving it.
 //!
-//! Known limits: a note struck again very softly on the same pitch may be taken for one long note.
+//! Known limits: a note repeated on its pitch without a consonant, a dip or a stroke is read as one long note; of two
+//! notes joined by a glide the border may be told up to half the glide early or late.
 
 pub mod beneath;
-pub mod segment;
+pub mod cues;
+mod held;
+pub mod note_path;
 mod several;
-pub mod steady;
+pub mod steadiness;
 pub mod symbolic;
 
-use crate::pitch::{FRAME_S, PitchTrack};
-use segment::Stretch;
+use crate::pitch::{FRAME_S, PitchFrame, PitchTrack};
+use crate::units::{STANDARD_A4_HZ, midi_from_hz};
+use note_path::PathNote;
+use steadiness::Steadiness;
 
-/// Shorter stretches are no notes, in frames.
+/// Notes with fewer voiced frames are none.
 const LEAST_FRAMES: usize = 4;
+/// Frames before the first of a note in which an onset belongs to it.
+const SNAP_BEFORE: usize = 4;
 /// A note this short that leads straight into the next is a grace note, in seconds.
 const GRACE_S: f64 = 0.09;
 /// The onset finder's peak comes this much after the sound begins, in seconds (half a hop and half the short window's rise).
@@ -71,6 +79,8 @@ pub struct NoteList {
     pub duration_s: f64,
     /// What was held beneath the line: none, one pitch or several (a drone's root and fifth), strongest first.
     pub drones: Vec<Drone>,
+    /// Whether this is speech and no line: its notes are where the voice happened to rest.
+    pub is_speech: bool,
     /// Plain sentences about what makes the reading less sure.
     pub warnings: Vec<String>,
 }
@@ -82,20 +92,29 @@ impl Note {
     }
 }
 
+/// Fractional MIDI number of a frame at A4 = 440 Hz; `None` where no note sounds.
+pub fn frame_midi(frame: &PitchFrame) -> Option<f64> {
+    (frame.f0_hz > 0.0).then(|| midi_from_hz(f64::from(frame.f0_hz), STANDARD_A4_HZ))
+}
+
 /// The notes of a pitch track.
 pub fn transcribe(track: &PitchTrack) -> NoteList {
-    let stretches = segment::stretches(track);
-    let mut notes: Vec<Note> = stretches.iter().filter_map(|&s| note(track, s)).collect();
+    let mut notes = held_notes(track);
     mark_grace_notes(&mut notes);
     for n in &mut notes {
         n.start_s += track.start_s;
         n.end_s += track.start_s;
     }
     let (drones, hums) = beneath::part(&track.held, &mut notes);
+    let is_speech = Steadiness::new(track, &notes).is_speech();
     let warnings = [
+        (
+            is_speech,
+            "this sounds like speech: the voice hardly rests on any pitch",
+        ),
         (hums, "there is mains hum in the recording; it was left out"),
         (
-            several::found(track, &notes),
+            !is_speech && several::found(track, &notes),
             "several lines seem to sound at once; record one at a time to be sure",
         ),
     ];
@@ -103,6 +122,7 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
         notes,
         duration_s: track.duration_s,
         drones,
+        is_speech,
         warnings: warnings
             .iter()
             .filter(|w| w.0)
@@ -111,21 +131,41 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
     }
 }
 
-fn note(track: &PitchTrack, stretch: Stretch) -> Option<Note> {
-    if stretch.frames() < LEAST_FRAMES {
+/// The notes of the likeliest path that hold a pitch, none reaching into the next; times from the first frame.
+fn held_notes(track: &PitchTrack) -> Vec<Note> {
+    let cues = cues::cues(track);
+    let mut notes: Vec<Note> = Vec::new();
+    for on_path in note_path::notes(&cues) {
+        let Some(note) = note(track, &cues, on_path) else {
+            continue;
+        };
+        if let Some(last) = notes.last_mut() {
+            last.end_s = last.end_s.min(note.start_s).max(last.start_s + FRAME_S);
+        }
+        notes.push(note);
+    }
+    notes
+}
+
+fn note(track: &PitchTrack, cues: &[cues::Cue], on_path: PathNote) -> Option<Note> {
+    let voiced = || (on_path.first..on_path.end).filter(|&k| cues[k].midi.is_some());
+    let (first, last) = (voiced().next()?, voiced().last()?);
+    if voiced().count() < LEAST_FRAMES {
         return None;
     }
-    let held = steady::held(track, stretch)?;
-    let start_s = (stretch.first as f64 * FRAME_S - ONSET_LAG_S).max(0.0);
-    let end_s = (stretch.end as f64 * FRAME_S - FRAME_S / 2.0)
+    let held = held::held(cues, |k| f64::from(track.frames[k].confidence), on_path)?;
+    let struck = (first.saturating_sub(SNAP_BEFORE)..=first)
+        .rev()
+        .find(|&k| track.frames[k].onset > 0.0);
+    let start_s = (struck.unwrap_or(first) as f64 * FRAME_S - ONSET_LAG_S).max(0.0);
+    let end_s = (last as f64 * FRAME_S + FRAME_S / 2.0)
         .min(track.duration_s)
         .max(start_s + FRAME_S);
-    let confidence = (held.agreement * held.probability).clamp(0.0, 1.0);
     Some(Note {
         start_s,
         end_s,
         midi: held.midi,
-        confidence,
+        confidence: (held.agreement * held.probability).clamp(0.0, 1.0),
         ornament: held.ornament,
     })
 }

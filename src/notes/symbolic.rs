@@ -129,6 +129,7 @@ impl NoteList {
             notes,
             duration_s,
             drones: Vec::new(),
+            is_speech: false,
             warnings: Vec::new(),
         }
     }

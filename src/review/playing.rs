@@ -8,7 +8,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::histogram::{Histogram, PlacedNote};
+use crate::histogram::{Histogram, intonation};
 use crate::notes::{Note, NoteList};
 use crate::units::PitchClassSet;
 
@@ -21,9 +21,9 @@ const HEAD_PART: f64 = 0.6;
 const SPREAD_CENTS: f64 = 15.0;
 /// Log likelihood that a note is certain to lose by lying off the grid, so that one bad note decides nothing.
 const FLOOR: f64 = -2.0;
-/// A grid that was fitted on the notes themselves is worth this much less, as a natural logarithm: speech of ten
-/// notes reaches 3 at times (measured), lines that are played reach 6 and more.
-const FITTED: f64 = 4.0;
+/// Words are told from playing by their intonation only where the line's own spread stays below this, in cents: a
+/// loose singer's notes lie as far from the grid as words. Engineering judgement.
+const CLOSE_CENTS: f64 = 15.0;
 /// A note before a pause that is of no class of the line after it, or far outside its range, is worth this much less, as
 /// a natural logarithm. Engineering judgement.
 const STRANGE: f64 = 1.5;
@@ -45,7 +45,7 @@ pub enum Silence {
     NoNotes,
     /// Some notes, too few for a scale.
     FewNotes,
-    /// Pitches that lie on no grid: speech or noise.
+    /// Speech.
     NoScale,
 }
 
@@ -68,6 +68,9 @@ pub fn played_part(list: &NoteList, a4_hz: Option<f64>) -> Result<NoteList, Sile
     if list.notes.is_empty() {
         return Err(Silence::NoNotes);
     }
+    if list.is_speech {
+        return Err(Silence::NoScale);
+    }
     let mut played = list.clone();
     played.notes = without_clicks(played.notes);
     played.notes.drain(..spoken_head(&played, a4_hz));
@@ -76,12 +79,7 @@ pub fn played_part(list: &NoteList, a4_hz: Option<f64>) -> Result<NoteList, Sile
     if played.notes.len() < LEAST_NOTES || classes.len() < LEAST_CLASSES {
         return Err(Silence::FewNotes);
     }
-    let fit: f64 = histogram.notes.iter().map(on_grid).sum();
-    if fit < FITTED {
-        Err(Silence::NoScale)
-    } else {
-        Ok(played)
-    }
+    Ok(played)
 }
 
 /// Drops short sounds that lie far above all longer ones.
@@ -123,6 +121,9 @@ fn off_grid_by(list: &NoteList, cut: usize, a4_hz: Option<f64>) -> f64 {
     let Some(first) = grid.notes.first() else {
         return 0.0;
     };
+    if intonation(&grid.notes).is_none_or(|(_, spread)| spread > CLOSE_CENTS) {
+        return 0.0;
+    }
     let offset = grid.reference.offset_at(first.start_s);
     let keys = || grid.notes.iter().map(|n| n.key);
     let lowest = keys().min().unwrap_or(first.key) - BEYOND;
@@ -136,10 +137,6 @@ fn off_grid_by(list: &NoteList, cut: usize, a4_hz: Option<f64>) -> f64 {
         fit_of(100.0 * (pitch - pitch.round())) - STRANGE * against
     };
     -list.notes[..cut].iter().map(fit).sum::<f64>()
-}
-
-fn on_grid(note: &PlacedNote) -> f64 {
-    fit_of(note.cents)
 }
 
 /// Log likelihood of a deviation on a grid against that on none.

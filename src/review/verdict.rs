@@ -45,13 +45,13 @@ impl Judgement {
 
     /// The name in output, which is a contract, and the words for people of each verdict, in their order.
     const NAMES: [(&'static str, &'static str); Self::ALL.len()] = [
-        ("unusable", "unusable"),
+        ("unusable", "no scale can be heard"),
         ("as_assigned", "as assigned"),
-        ("same_root_other_mode", "same root, other mode"),
-        ("same_notes_other_centre", "same notes, other centre"),
-        ("transposed", "transposed"),
-        ("missing_degree", "missing degree"),
-        ("altered_degree", "altered degree"),
+        ("same_root_other_mode", "right first note, another mode"),
+        ("same_notes_other_centre", "right notes, another home note"),
+        ("transposed", "right scale, from another note"),
+        ("missing_degree", "a degree is missing"),
+        ("altered_degree", "a degree is altered"),
         ("other", "another scale"),
     ];
 

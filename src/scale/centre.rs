@@ -7,17 +7,15 @@
 //! the first choice is follows from both of them by a logistic curve (J. Platt, "Probabilistic outputs for support vector
 //! machines", 1999).
 
-use std::sync::LazyLock;
-
 use crate::histogram::PlacedNote;
-use crate::network::table::{Table, TableError};
-use crate::network::{Activation, Network};
 use crate::notes::Drone;
+pub use crate::scale::calibration::best;
+use crate::scale::calibration::{calibration_inputs, softmax, tempered};
+use crate::scale::centre_scorer::{SCORERS, Scorer, joined};
 use crate::scale::estimate::{Clue, Evidence, Prior};
-use crate::scale::feature_list::{self, COMMON_PRACTICE, CandidateFeature, Feature};
+use crate::scale::feature_list::{self, CandidateFeature};
 use crate::scale::features::{Row, features};
-use crate::scale::sequence::{Intervals, NoteFeature, NoteSequence, Topic};
-use crate::scale::sequence_net::{SequenceNet, mean_scores};
+use crate::scale::sequence::{NoteSequence, Topic};
 use crate::units::{PitchClass, PitchClassSet};
 
 /// What a drone that always sounds adds to the score of its class: it is home in most music that has one. Chosen on made-up
@@ -27,21 +25,6 @@ const DRONE_WEIGHT: f64 = 5.0;
 const SECOND_DRONE: f64 = 0.3;
 /// What is added to the score of a class that can't be the centre because it does not belong to the set.
 pub const IMPOSSIBLE: f64 = -60.0;
-/// The least and the greatest power that probabilities are raised to: below it impossible classes would come back.
-const POWERS: (f64, f64) = (0.1, 8.0);
-/// Halvings of that range: the power is then known as well as the last digits of the scores.
-const HALVINGS: usize = 40;
-/// What the calibration curve, which tells how sure the first choice is, knows of it: 1, its own log odds, their margin
-/// over the second, the other prior's log odds, whether that agrees, the length of the line.
-const KNOWN: usize = 6;
-/// Inputs of the curve: each of these times each, so that every one can weigh more or less for the others.
-pub const CALIBRATION_INPUTS: usize = KNOWN * (KNOWN + 1) / 2;
-/// The part that the networks of the line have in a score; the features have the rest. Chosen on collections left out of
-/// the fit, between a half and the whole, where it matters little.
-const SEQUENCE_PART: f64 = 0.8;
-/// Networks of the line that are fitted for each prior.
-pub const NEUTRAL_NETS: usize = 2;
-pub const COMMON_NETS: usize = 1;
 /// Evidence weaker than this many log odds is not listed.
 const EVIDENCE_MIN: f64 = 0.01;
 
@@ -58,108 +41,6 @@ pub struct CentreEstimate {
     sequence: Option<NoteSequence>,
     drone: [f64; 12],
     notes: usize,
-}
-
-/// The file that was fitted.
-pub const TABLE: &[u8] = include_bytes!("centre.bin");
-
-static SCORERS: LazyLock<Scorers> = LazyLock::new(|| {
-    Scorers::read(TABLE).unwrap_or_else(|error| panic!("src/scale/centre.bin: {error}"))
-});
-
-/// Names of all features that the scorers take, in their order.
-pub fn feature_names() -> impl Iterator<Item = String> {
-    let notes = NoteFeature::NAMES.iter();
-    let flags = [Intervals::Steps, Intervals::Semitones]
-        .into_iter()
-        .flat_map(Intervals::flags);
-    let of_sequence = notes.chain(flags).map(|name| (*name).to_string());
-    feature_list::all()
-        .map(|feature| feature.to_string())
-        .chain(of_sequence)
-}
-
-/// What was fitted for both priors.
-pub struct Scorers {
-    neutral: Scorer,
-    common_practice: Scorer,
-}
-
-/// What was fitted for one prior.
-struct Scorer {
-    network: Network,
-    /// Features that the network takes.
-    features: usize,
-    sequence_nets: Vec<SequenceNet>,
-    /// Weights of the calibration curve.
-    calibration: Vec<f32>,
-}
-
-impl Scorers {
-    /// Reads a fitted file.
-    pub fn read(bytes: &[u8]) -> Result<Self, TableError> {
-        let table = Table::read(bytes, feature_names())?;
-        Ok(Self {
-            neutral: Scorer::read(
-                &table,
-                "neutral",
-                Feature::COUNT,
-                Intervals::Steps,
-                NEUTRAL_NETS,
-            )?,
-            common_practice: Scorer::read(
-                &table,
-                "common practice",
-                COMMON_PRACTICE,
-                Intervals::Semitones,
-                COMMON_NETS,
-            )?,
-        })
-    }
-
-    fn of(&self, prior: Prior) -> &Scorer {
-        match prior {
-            Prior::Neutral => &self.neutral,
-            Prior::CommonPractice => &self.common_practice,
-        }
-    }
-}
-
-impl Scorer {
-    fn read(
-        table: &Table,
-        name: &str,
-        features: usize,
-        intervals: Intervals,
-        sequence_nets: usize,
-    ) -> Result<Self, TableError> {
-        let sequence_net =
-            |k: usize| SequenceNet::read(table, &format!("{name}/line {}", k + 1), intervals);
-        let calibration = table.part(&format!("{name}/calibration"), 1, CALIBRATION_INPUTS)?;
-        Ok(Self {
-            network: Network::read(table, name, features, Activation::Rectified, f32::INFINITY)?,
-            features,
-            sequence_nets: (0..sequence_nets)
-                .map(sequence_net)
-                .collect::<Result<_, _>>()?,
-            calibration: calibration.to_vec(),
-        })
-    }
-
-    fn scores(&self, rows: &[Row; 12], sequence: Option<&NoteSequence>) -> [f64; 12] {
-        let read = sequence.map_or([0.0; 12], |s| mean_scores(&self.sequence_nets, s));
-        std::array::from_fn(|c| {
-            joined(
-                f64::from(self.network.score(&rows[c][..self.features])),
-                read[c],
-            )
-        })
-    }
-}
-
-/// The score of a candidate from what its features and what the networks of the line say of it.
-pub fn joined(features: f64, sequence: f64) -> f64 {
-    (1.0 - SEQUENCE_PART) * features + SEQUENCE_PART * sequence
 }
 
 /// Judges the twelve candidates; `allowed` are the classes that can be home.
@@ -197,69 +78,6 @@ pub fn infer(
     };
     estimate.chosen = estimate.calibrated(prior);
     estimate
-}
-
-/// Probabilities in proportion to e^score.
-pub fn softmax(scores: &[f64; 12]) -> [f64; 12] {
-    let top = scores.iter().copied().fold(f64::MIN, f64::max);
-    let powers = scores.map(|s| (s - top).exp());
-    let total: f64 = powers.iter().sum();
-    powers.map(|p| p / total)
-}
-
-/// The class with the greatest probability.
-pub fn best(p: &[f64; 12]) -> PitchClass {
-    let k = (0..12)
-        .rev()
-        .max_by(|&a, &b| p[a].total_cmp(&p[b]))
-        .unwrap_or(0);
-    PitchClass::new(k as i64)
-}
-
-/// Inputs of the calibration curve: what the two priors say of the first choice.
-pub fn calibration_inputs(
-    own: &[f64; 12],
-    other: &[f64; 12],
-    notes: usize,
-) -> [f64; CALIBRATION_INPUTS] {
-    let first = best(own);
-    let second = own
-        .iter()
-        .enumerate()
-        .filter(|&(k, _)| k != first.index())
-        .map(|(_, &p)| p)
-        .fold(0.0, f64::max);
-    let logit = |p: f64| (p.clamp(1e-4, 1.0 - 1e-4) / (1.0 - p.clamp(1e-4, 1.0 - 1e-4))).ln();
-    let own_logit = logit(own[first.index()]);
-    let known: [f64; KNOWN] = [
-        1.0,
-        own_logit,
-        own_logit - logit(second),
-        logit(other[first.index()]),
-        f64::from(u8::from(best(other) == first)),
-        (notes.max(1) as f64 / 16.0).ln(),
-    ];
-    let mut inputs = [0.0; CALIBRATION_INPUTS];
-    let pairs = (0..KNOWN).flat_map(|a| (a..KNOWN).map(move |b| (a, b)));
-    for (input, (a, b)) in inputs.iter_mut().zip(pairs) {
-        *input = known[a] * known[b];
-    }
-    inputs
-}
-
-/// The same probabilities raised to the power that gives the first choice its due, so that their order stays.
-fn tempered(p: &[f64; 12], first: usize, due: f64) -> [f64; 12] {
-    let raised = |power: f64| softmax(&p.map(|x| power * x.max(f64::MIN_POSITIVE).ln()));
-    let (mut low, mut high) = POWERS;
-    for _ in 0..HALVINGS {
-        let middle = 0.5 * (low + high);
-        if raised(middle)[first] < due {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    raised(0.5 * (low + high))
 }
 
 impl CentreEstimate {

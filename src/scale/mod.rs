@@ -10,7 +10,9 @@
 //!
 //! **Limits.** A handful of notes from anywhere in a tune does not determine a centre; the probabilities say that too.
 
+mod calibration;
 pub(crate) mod centre;
+mod centre_scorer;
 mod estimate;
 mod feature_list;
 mod features;
@@ -26,10 +28,9 @@ mod two_forms;
 /// What the programs that fit the tables need.
 #[cfg(feature = "fitting")]
 pub mod fitting {
-    pub use super::centre::{
-        CALIBRATION_INPUTS, COMMON_NETS, IMPOSSIBLE, NEUTRAL_NETS, best, calibration_inputs,
-        feature_names, joined, softmax,
-    };
+    pub use super::calibration::{CALIBRATION_INPUTS, best, calibration_inputs, softmax};
+    pub use super::centre::IMPOSSIBLE;
+    pub use super::centre_scorer::{COMMON_NETS, NEUTRAL_NETS, feature_names, joined};
     pub use super::feature_list::{CARRIES_OVER, COMMON_PRACTICE};
     pub use super::features::features;
     pub use super::line::{LONG_END, REST_PART};
@@ -92,7 +93,7 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         possible(&sets, options),
         options.prior,
     );
-    let too_little = notes.len() < LEAST_NOTES || sets.set.len() < LEAST_CLASSES;
+    let too_little = list.is_speech || notes.len() < LEAST_NOTES || sets.set.len() < LEAST_CLASSES;
     let home = if too_little {
         options.centre
     } else {

@@ -19,6 +19,11 @@ const OFF_CENTS: f64 = 32.0;
 const MIN_NOTES: usize = 2;
 const MIN_SHARE: f64 = 0.04;
 const MAX_SPREAD_CENTS: f64 = 18.0;
+/// It must lie off the grid by so many standard errors of its mean, given how loosely the line is played …
+const SURE_ERRORS: f64 = 4.0;
+/// … and no line is played more closely than this, in cents. Engineering judgement, checked on singing whose scores are
+/// equal-tempered.
+const LEAST_LOOSENESS_CENTS: f64 = 8.0;
 /// A peak below this part of the time is no degree.
 const PEAK_MIN: f64 = 0.01;
 /// A valley this much lower than the lower of two peaks parts two degrees.
@@ -46,9 +51,18 @@ impl Cluster {
         away - 1200.0 * (away / 1200.0).round()
     }
 
+    /// Cents from the nearest place of the grid.
+    fn away(&self) -> f64 {
+        (self.cents - 100.0 * (self.cents / 100.0).round()).abs()
+    }
+
+    /// Whether its place is certain, where single notes scatter by so many cents.
+    fn is_sure(&self, looseness_cents: f64) -> bool {
+        self.away() * (self.count as f64).sqrt() >= SURE_ERRORS * looseness_cents
+    }
+
     fn off_grid(&self) -> bool {
-        let away = (self.cents - 100.0 * (self.cents / 100.0).round()).abs();
-        away > OFF_CENTS
+        self.away() > OFF_CENTS
             && self.count >= MIN_NOTES
             && self.share >= MIN_SHARE
             && self.spread_cents <= MAX_SPREAD_CENTS
@@ -88,7 +102,11 @@ pub fn find(histogram: &Histogram) -> Option<OffGrid> {
     }
     let bounds = valleys(&smooth(&histogram.bins));
     let mut clusters = measure(&histogram.notes, &bounds);
-    if !clusters.iter().any(Cluster::off_grid) {
+    let looseness = looseness(&clusters);
+    if !clusters
+        .iter()
+        .any(|c| c.off_grid() && c.is_sure(looseness))
+    {
         return None;
     }
     name(&mut clusters);
@@ -149,6 +167,18 @@ fn valleys(density: &[f64; BINS]) -> Vec<usize> {
     }
     bounds.sort_unstable();
     bounds
+}
+
+/// How far single notes scatter about where they belong, in cents: about the grid for the degrees that lie on it, which
+/// are all degrees of a loose singer, and about their own middle for the others.
+fn looseness(clusters: &[Cluster]) -> f64 {
+    let square = |c: &Cluster| {
+        let off = if c.off_grid() { 0.0 } else { c.away() };
+        c.share * (c.spread_cents.powi(2) + off.powi(2))
+    };
+    let share: f64 = clusters.iter().map(|c| c.share).sum();
+    let mean = clusters.iter().map(square).sum::<f64>() / share.max(f64::MIN_POSITIVE);
+    mean.sqrt().max(LEAST_LOOSENESS_CENTS)
 }
 
 fn measure(notes: &[PlacedNote], bounds: &[usize]) -> Vec<Cluster> {

@@ -7,7 +7,7 @@
 //! Takes: mono samples at their rate, a block at a time ([`PluckListener`]), and what is intended ([`Intention`]).
 //!
 //! Gives: [`Tuning`]: per string target, pitch of the first partial, deviation with its uncertainty and what to do; the
-//! version that the strings form together, and the verdict.
+//! version that the strings form together, and the verdict. Without an intention [`Heard`]: what they are tuned to.
 //!
 //! Known limits: a recorder's clock may itself be off by 0.1 cents or so, which no measurement within the recording can
 //! show. A string must sound alone for about an eighth of a second after its attack. Two strings struck within a tenth
@@ -23,9 +23,11 @@ mod temperament;
 pub use dump::Dump;
 pub use hearing::{Pluck, PluckListener};
 pub use judging::{
-    Action, Care, DEFAULT_TOLERANCE_CENTS, Doubt, Intention, Interval, OtherPluck, Reason,
-    StringReading, Tuning, Verdict, WrongNote, judge,
+    Action, Care, DEFAULT_TOLERANCE_CENTS, Doubt, Fit, Heard, HeardNote, Intention, Interval,
+    NearSet, OtherPluck, Reason, StringReading, Tuning, Verdict, WrongNote, judge, what_is_it,
 };
-pub use strings::{StringNote, StringSet, find, known_sets, parse_notes, read_sets, usual_strings};
+pub use strings::{
+    StringNote, StringSet, find, find_by_letters, known_sets, parse_notes, read_sets, usual_strings,
+};
 pub use targets::{Reference, Scheme};
 pub use temperament::Temperament;

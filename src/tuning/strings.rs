@@ -145,6 +145,13 @@ pub struct StringSet {
     pub note: Option<String>,
 }
 
+impl StringSet {
+    /// The note that the set is heard from, where it names one.
+    pub fn centre_note(&self) -> Option<NoteName> {
+        parse_note(self.centre.as_deref()?, Notation::International)
+    }
+}
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct SetFile {
@@ -180,6 +187,37 @@ pub fn find<'a>(sets: &'a [StringSet], name: &str) -> Option<&'a StringSet> {
             .chain(&set.aliases)
             .any(|n| crate::modes::name_key(n) == key)
     })
+}
+
+/// The set that is meant by note names without octaves, such as "EADGBE" or "D A D F# A D", where one set of octaves is
+/// usual: all sets with these notes have the same octaves, or one of them is its instrument's usual one.
+pub fn find_by_letters<'a>(sets: &'a [StringSet], text: &str) -> Option<&'a StringSet> {
+    let key = |text: &str| -> String {
+        let letters = text.chars().filter(|c| !c.is_whitespace() && *c != ',');
+        letters
+            .map(|c| match c {
+                '♭' => 'b',
+                '♯' => '#',
+                c => c,
+            })
+            .collect()
+    };
+    let asked = key(text);
+    let alike: Vec<&StringSet> = sets
+        .iter()
+        .filter(|set| {
+            let letters = set.strings.chars().filter(|c| !c.is_ascii_digit());
+            key(&letters.collect::<String>()) == asked
+        })
+        .collect();
+    let one_kind = |sets: &[&'a StringSet]| {
+        let first = *sets.first()?;
+        sets.iter()
+            .all(|s| s.strings == first.strings)
+            .then_some(first)
+    };
+    let usual: Vec<&StringSet> = alike.iter().copied().filter(|s| s.usual).collect();
+    one_kind(&alike).or_else(|| one_kind(&usual))
 }
 
 /// The usual pitches of an instrument's strings.

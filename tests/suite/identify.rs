@@ -7,7 +7,7 @@ use std::sync::LazyLock;
 use assert_cmd::Command;
 use phrases::{Phrase, expected, folder};
 use serde_json::Value;
-use whichmode::modes::{Reading, Version, parse};
+use whichmode::modes::{TextOptions, Version, parse};
 use whichmode::scale::Feature;
 
 /// Notes of the recordings lie within some 10 cents of the written pitch, so does the reference.
@@ -55,7 +55,7 @@ fn check(wrong: impl Iterator<Item = String>) {
 }
 
 fn version(text: &str) -> Version {
-    parse(text, &Reading::default()).unwrap_or_else(|error| panic!("{text}: {error}"))
+    parse(text, &TextOptions::default()).unwrap_or_else(|error| panic!("{text}: {error}"))
 }
 
 impl Answer {

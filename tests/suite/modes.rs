@@ -10,7 +10,7 @@ use whichmode::labels::Book;
 use whichmode::modes::family::reference;
 use whichmode::modes::parents::{modes, parents};
 use whichmode::modes::{
-    Notation, Reading, Relation, Shape, Version, modes_without_version, name_key, parse,
+    Notation, Relation, Shape, TextOptions, Version, modes_without_version, name_key, parse,
     parse_note, prime_forms, relation, steps_text,
 };
 use whichmode::units::{PitchClass, PitchClassSet};
@@ -21,11 +21,11 @@ fn shape(steps: &str) -> Shape {
 }
 
 fn read(text: &str) -> Version {
-    parse(text, &Reading::default()).unwrap_or_else(|error| panic!("{text}: {error}"))
+    parse(text, &TextOptions::default()).unwrap_or_else(|error| panic!("{text}: {error}"))
 }
 
 fn refusal(text: &str) -> String {
-    parse(text, &Reading::default())
+    parse(text, &TextOptions::default())
         .expect_err(text)
         .to_string()
 }
@@ -542,7 +542,11 @@ fn usual_spellings_are_read() {
         "Dorian kumoi on D",
         "dorian kumoi in d",
     ] {
-        assert_eq!(parse(text, &Reading::default()).ok(), Some(kumoi), "{text}");
+        assert_eq!(
+            parse(text, &TextOptions::default()).ok(),
+            Some(kumoi),
+            "{text}"
+        );
     }
     let flat = read("Eb Phrygian hirajoshi");
     for text in [
@@ -567,9 +571,9 @@ fn usual_spellings_are_read() {
 
 #[test]
 fn german_names_are_read_when_asked_for() {
-    let german = Reading {
+    let german = TextOptions {
         notation: Notation::German,
-        ..Reading::default()
+        ..TextOptions::default()
     };
     let read_german = |text: &str| parse(text, &german).unwrap();
     assert_eq!(read_german("H C D Fis G"), read("B C D F# G"));
@@ -644,14 +648,14 @@ proptest! {
 
     #[test]
     fn random_text_never_panics(text in "\\PC{0,60}") {
-        let _either = parse(&text, &Reading::default());
-        let _either = parse(&text, &Reading { notation: Notation::German, ..Reading::default() });
+        let _either = parse(&text, &TextOptions::default());
+        let _either = parse(&text, &TextOptions { notation: Notation::German, ..TextOptions::default() });
     }
 
     #[test]
     fn text_like_ours_never_panics(text in "[A-Ha-h#b♭♯ ()0-9:,-]{0,40}|[A-G] (Dorian|altered|no|add|natural)( (b|#|no|add|♮)?[0-9]){0,6}") {
-        if let Ok(version) = parse(&text, &Reading::default()) {
-            prop_assert_eq!(parse(&version.label(), &Reading::default()).ok(), Some(version));
+        if let Ok(version) = parse(&text, &TextOptions::default()) {
+            prop_assert_eq!(parse(&version.label(), &TextOptions::default()).ok(), Some(version));
         }
     }
 }

@@ -11,7 +11,7 @@ use std::sync::LazyLock;
 use phrases::{Phrase, expected, folder};
 use rayon::prelude::*;
 use whichmode::decode::SoundReader;
-use whichmode::modes::{Reading, parse};
+use whichmode::modes::{TextOptions, parse};
 use whichmode::notes::{Note, NoteList, transcribe};
 use whichmode::pitch::Tracker;
 
@@ -98,7 +98,7 @@ fn every_file_has_its_line() {
 fn the_expected_lines_agree_with_themselves() {
     for phrase in expected().iter().filter(|p| p.version.is_some()) {
         let text = phrase.version.as_deref().unwrap();
-        let version = parse(text, &Reading::default()).expect(text);
+        let version = parse(text, &TextOptions::default()).expect(text);
         let classes: Vec<i64> = version.set().iter().map(|c| c.index() as i64).collect();
         assert_eq!(classes, phrase.pitch_classes, "{}", phrase.file);
         assert_eq!(

@@ -183,7 +183,7 @@ fn german_names_are_read() {
 
 #[test]
 fn what_cannot_be_read_is_one_sentence_and_status_2() {
-    for bad in ["", "D kumoi", "D: 2 2", "kumoi", "nonsense", "D ("] {
+    for bad in ["", "D: 2 2", "kumoi", "nonsense", "D ("] {
         let output = relate(&["D E F A B", bad]);
         assert_eq!(output.status.code(), Some(2), "{bad}");
         assert_eq!(
@@ -243,4 +243,68 @@ fn a_letter_about_a_recording_owns_its_doubt() {
     for part in ["not sure", "50 %", "A Aeolian kumoi"] {
         assert!(unsure.contains(part), "{unsure}");
     }
+}
+
+/// Two names that sources use differently (literature list, 1 and 2): every meaning of both, and where they are one scale.
+/// The koto's kumoi-joshi is hirajoshi's set from string 2, and what Sachs calls hirajoshi from string 1.
+#[test]
+fn two_disputed_names_are_answered_with_every_meaning() {
+    let report = report(&["D kumoi", "D hirajoshi"]);
+    let items = report["items"].as_array().unwrap();
+    let steps = |inputs: usize| -> Vec<String> {
+        let own = report["inputs"][inputs]["items"].as_array().unwrap();
+        own.iter()
+            .map(|k| items[k.as_u64().unwrap() as usize]["steps"].to_string())
+            .collect()
+    };
+    for meant in ["[2,1,4,2,3]", "[1,4,2,1,4]", "[1,4,1,4,2]"] {
+        assert!(steps(0).contains(&meant.to_string()), "{meant}");
+    }
+    for meant in ["[2,1,4,1,4]", "[1,4,1,4,2]", "[1,4,2,1,4]"] {
+        assert!(steps(1).contains(&meant.to_string()), "{meant}");
+    }
+    let source = |item: &Value| item["meant_by"][0].as_str().unwrap().to_string();
+    assert!(source(&items[0]).contains("Persichetti"));
+    let pairs = report["pairs"].as_array().unwrap();
+    assert_eq!(pairs.len(), items.len() * (items.len() - 1) / 2);
+    let same = pairs
+        .iter()
+        .filter(|pair| pair["relation"] == "same")
+        .count();
+    assert_eq!(same, 2);
+    let text = printed(&["D kumoi", "D hirajoshi"]);
+    for part in [
+        "1. D kumoi: 3 different scales",
+        "2. D hirajoshi: 4 different scales",
+        "1a. D Dorian kumoi",
+        "They are the same scale where 1b is 2d or 1c is 2c",
+    ] {
+        assert!(text.contains(part), "{part} is not in\n{text}");
+    }
+    let letter = printed(&["D kumoi", "D hirajoshi", "--letter"]);
+    assert!(letter.contains("1b is 2d"), "{letter}");
+    assert!(!letter.contains("1b and 2d are the same notes"), "{letter}");
+}
+
+/// A single disputed name, a disputed name beside a plain one, and a tradition that decides.
+#[test]
+fn a_disputed_name_stands_beside_anything() {
+    let alone = printed(&["D kumoi"]);
+    assert!(alone.contains("sources mean 3 different scales"), "{alone}");
+    let beside = printed(&["D E F A B", "D kumoi"]);
+    assert!(beside.contains("1 is 2a"), "{beside}");
+    let todi = report(&["D Todi", "--tradition", "Carnatic"]);
+    assert_eq!(todi["items"][0]["steps"], json!([1, 2, 2, 2, 1, 2, 2]));
+    assert_eq!(todi["items"].as_array().unwrap().len(), 1);
+}
+
+/// Rows that are folded in a narrow terminal keep their columns apart.
+#[test]
+fn folded_rows_keep_their_columns() {
+    let text = printed(&["D E F# A Bb"]);
+    let row = text
+        .lines()
+        .find(|line| line.contains("1-4-2-2-3  D"))
+        .unwrap();
+    assert!(row.contains("D Eb G A B "), "{row}");
 }

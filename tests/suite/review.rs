@@ -461,3 +461,49 @@ fn a_row_survives_being_kept() {
         assert_eq!(serde_json::to_string(&again).unwrap(), text);
     }
 }
+
+/// Issue 12: the name that was asked for comes first, as the teacher wrote it.
+#[test]
+fn the_asked_name_is_echoed() {
+    for (asked, played, start) in [
+        (
+            "D Hungarian minor",
+            "D E F G# A Bb C#",
+            "You played D Hungarian minor",
+        ),
+        (
+            "D mi sheberach",
+            "D E F G# A B C",
+            "You played D mi sheberach",
+        ),
+        ("d-Moll", "D E F G A Bb C", "You played d-Moll"),
+        ("D E F A B", "D E F A B", "You played D Dorian kumoi"),
+        (
+            "D Hungarian minor",
+            "D E F G A B C",
+            "D Hungarian minor (D E F G# A Bb C#) was asked",
+        ),
+        ("D kumoi", "D E F A B", "You played D kumoi"),
+    ] {
+        let (_, row) = limited(asked, line(played), Limits::default());
+        assert!(row.explanation.starts_with(start), "{}", row.explanation);
+    }
+}
+
+/// The words of a verdict for a teacher: no bare "other", and no more than 99 % sure of what was heard.
+#[test]
+fn a_verdict_is_told_in_words() {
+    let (_, row) = limited(
+        "D Dorian kumoi",
+        line("D Eb F G Ab Bb C"),
+        Limits::default(),
+    );
+    let mut page = whichmode::report::text::Page::new(80);
+    whichmode::report::terminal::review::review_text(&row, "take 1", &mut page);
+    let text = page.finish();
+    assert!(text.starts_with("take 1: another scale, "), "{text}");
+    assert!(
+        !text.contains("100 %") && !text.contains("other ("),
+        "{text}"
+    );
+}

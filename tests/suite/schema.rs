@@ -5,11 +5,12 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use assert_cmd::Command;
 use serde_json::{Value, json};
-use whichmode::report::tuning::TuningReport;
+use whichmode::report::tuning::{HeardReport, TuningReport};
+use whichmode::tuning::{known_sets, what_is_it};
 
 use crate::support::lines::{D4, ladder, up_and_down};
 use crate::support::phrases::folder;
-use crate::support::pluck::{equal, intention, judged, raised};
+use crate::support::pluck::{equal, intention, judged, measured, raised};
 
 const PAGE: &str = include_str!("../../src/report/data/schema.md");
 
@@ -200,6 +201,15 @@ fn the_page_describes_what_is_printed_and_nothing_else() {
     let tuning = judged(&asked, &plucked);
     let report = serde_json::to_value(TuningReport::new("koto.wav", &tuning, &[])).unwrap();
     page.check("tuning", &report);
+    let mut plucks: Vec<_> = [62, 55, 57, 58]
+        .map(|m| measured(f64::from(m), equal(m)))
+        .into();
+    plucks[0].overtones = vec![1000.0];
+    plucks[1].second_hz = Some(raised(equal(55), 20.0));
+    plucks.extend([63, 67, 69, 70, 74, 75, 79, 81].map(|m| measured(f64::from(m), equal(m))));
+    let heard = what_is_it(&plucks, &known_sets());
+    let report = serde_json::to_value(HeardReport::new("koto.wav", &heard, &[])).unwrap();
+    page.check("tuned_to", &report);
 
     let described = page
         .objects

@@ -1,6 +1,7 @@
 //! `whichmode identify`: say what was played in recordings, scores or note lists.
 
 mod letter;
+mod staff;
 
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
@@ -60,6 +61,8 @@ pub struct IdentifyArgs {
     /// Show what speaks for and against the centre
     #[arg(long)]
     why: bool,
+    #[command(flatten)]
+    staff: staff::StaffArgs,
     /// Part playing from speech and silence, and answer for each stretch that is played
     #[arg(long, conflicts_with = "notes")]
     segments: bool,
@@ -105,6 +108,9 @@ pub fn run(args: &IdentifyArgs) -> ExitStatus {
 
 fn run_all(args: &IdentifyArgs) -> Result<ExitStatus> {
     let task = task(args)?;
+    if let Some(format) = args.staff.format {
+        return staff::files(&args.files, format, &args.staff, &task.options);
+    }
     if let Output::Csv(csv) = task.output {
         terminal::print(&csv.header(&COLUMNS))?;
     }

@@ -10,7 +10,8 @@ use crate::modes::{
     ModeWithout, Pair, PrimeForms, Transposition, Version, modes_without_version, prime_forms,
     relation,
 };
-pub use crate::report::sentences::item::Item;
+pub use crate::report::sentences::item::{Asked, Item};
+use crate::report::sentences::item::{Marked, marked};
 
 const SCHEMA: &str = "whichmode.relate/1";
 
@@ -18,9 +19,18 @@ const SCHEMA: &str = "whichmode.relate/1";
 #[derive(Debug, Clone, Serialize)]
 pub struct RelateReport {
     schema: &'static str,
+    /// What was asked, with the places of its meanings in `items`.
+    inputs: Vec<InputRow>,
     items: Vec<ItemRow>,
     pairs: Vec<PairRow>,
     families: Vec<FamilyRow>,
+}
+
+/// Something that was asked about; several items where sources mean different scales by it.
+#[derive(Debug, Clone, Serialize)]
+struct InputRow {
+    input: String,
+    items: Vec<usize>,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -32,6 +42,8 @@ struct ItemRow {
     note_names: Vec<String>,
     version: String,
     labels: Vec<LabelRow>,
+    /// Who means this by the input, where others mean something else; else empty.
+    meant_by: Vec<String>,
     disputed: Vec<OtherMeaning>,
     #[serde(skip_serializing_if = "Option::is_none")]
     written: Option<WrittenRow>,
@@ -71,31 +83,52 @@ struct FamilyRow {
 impl RelateReport {
     /// Compares the items; `transposition` adds what a player reads.
     pub fn new(book: &Book, items: &[Item], transposition: Option<&Transposition>) -> Self {
+        let asked: Vec<Asked> = items.iter().map(Asked::from).collect();
+        Self::of(book, &asked, transposition)
+    }
+
+    /// Compares every meaning of what was asked.
+    pub fn of(book: &Book, asked: &[Asked], transposition: Option<&Transposition>) -> Self {
+        let meanings = marked(asked);
+        let versions: Vec<Version> = meanings.iter().map(|one| one.version).collect();
+        let input = |(k, one): (usize, &Asked)| InputRow {
+            input: one.input.clone(),
+            items: (0..meanings.len())
+                .filter(|&item| meanings[item].question == k)
+                .collect(),
+        };
         Self {
             schema: SCHEMA,
-            items: items
+            inputs: asked.iter().enumerate().map(input).collect(),
+            items: meanings
                 .iter()
-                .map(|item| item_row(book, item, transposition))
+                .map(|one| item_row(book, &asked[one.question].input, one, transposition))
                 .collect(),
-            pairs: pairs(items),
-            families: first_of_families(items)
-                .into_iter()
-                .map(|item| family_row(book, &item.version))
+            pairs: pairs(&versions),
+            families: first_of_families(&versions)
+                .iter()
+                .map(|version| family_row(book, version))
                 .collect(),
         }
     }
 }
 
-fn item_row(book: &Book, item: &Item, transposition: Option<&Transposition>) -> ItemRow {
-    let version = &item.version;
+fn item_row(
+    book: &Book,
+    input: &str,
+    one: &Marked,
+    transposition: Option<&Transposition>,
+) -> ItemRow {
+    let version = &one.version;
     ItemRow {
-        input: item.input.clone(),
+        input: input.to_string(),
         centre: centre_row(version),
         pitch_classes: version.set().iter().map(|class| class.index()).collect(),
         steps: version.steps(),
         note_names: version.note_names(),
         version: version.label(),
         labels: label_rows(book, version),
+        meant_by: one.sources.to_vec(),
         disputed: book.other_meanings(version),
         written: transposition.map(|transposition| written_row(transposition, version)),
     }
@@ -111,29 +144,24 @@ fn written_row(transposition: &Transposition, sounding: &Version) -> WrittenRow 
 }
 
 /// Every two items, the earlier one first.
-pub fn pairs(items: &[Item]) -> Vec<PairRow> {
+pub fn pairs(items: &[Version]) -> Vec<PairRow> {
     let mut pairs = Vec::new();
     for (a, first) in items.iter().enumerate() {
         for (b, second) in items.iter().enumerate().skip(a + 1) {
-            pairs.push(PairRow {
-                a,
-                b,
-                pair: relation(&first.version, &second.version),
-            });
+            let pair = relation(first, second);
+            pairs.push(PairRow { a, b, pair });
         }
     }
     pairs
 }
 
 /// The first item of each family that occurs.
-pub fn first_of_families(items: &[Item]) -> Vec<&Item> {
-    let mut found: Vec<&Item> = Vec::new();
+pub fn first_of_families(items: &[Version]) -> Vec<Version> {
+    let mut found: Vec<Version> = Vec::new();
     for item in items {
-        if !found
-            .iter()
-            .any(|known| are_related(known.version.shape(), item.version.shape()))
-        {
-            found.push(item);
+        let is_known = |known: &Version| are_related(known.shape(), item.shape());
+        if !found.iter().any(is_known) {
+            found.push(*item);
         }
     }
     found

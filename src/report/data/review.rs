@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::csv::Cell;
 use crate::histogram::PlacedNote;
 use crate::modes::Version;
+use crate::report::sentences::phrasing::clock;
 use crate::report::sentences::review::{explanation, limit_text};
 use crate::report::sentences::spelling::{DegreeName, degree_name, with_octave};
 use crate::review::{Assignment, Judgement, Review, altered_degree};
@@ -202,7 +203,7 @@ impl ReviewRow {
         let slips: Vec<String> = self
             .slips
             .iter()
-            .map(|s| format!("{} {:.2} s", s.name, s.start_s))
+            .map(|s| format!("{} at {}", s.name, clock(s.start_s)))
             .collect();
         let missing: Vec<&str> = self.missing.iter().map(|d| d.name.as_str()).collect();
         let altered: Vec<String> = self

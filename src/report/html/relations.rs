@@ -15,6 +15,7 @@ const MOST_NAMES: usize = 4;
 
 /// The fragment about one or more scales.
 pub fn relations(book: &Book, items: &[Item]) -> Html {
+    let versions: Vec<Version> = items.iter().map(|item| item.version).collect();
     let mut html = Html::new();
     html.element("article", &[("class", "relations")], |h| {
         for (k, item) in items.iter().enumerate() {
@@ -22,15 +23,15 @@ pub fn relations(book: &Book, items: &[Item]) -> Html {
         }
         if items.len() > 1 {
             section(h, "how", word("relations.heading"), |h| {
-                for pair in pairs(items) {
+                for pair in pairs(&versions) {
                     let names = (number(pair.a), number(pair.b));
                     let (a, b) = (&items[pair.a].version, &items[pair.b].version);
                     h.plain("p", &pair_sentence(a, b, pair.pair, (&names.0, &names.1)));
                 }
             });
         }
-        for item in first_of_families(items) {
-            family(h, &item.version);
+        for version in first_of_families(&versions) {
+            family(h, &version);
         }
     });
     html

@@ -2,11 +2,13 @@
 //!
 //! Letters are paragraphs with an empty line between them; greeting and signature are the sender's.
 
-use super::item::Item;
+use super::item::{Asked, Item, Marked, marked};
+use super::meanings::meaning_sentences;
 use super::phrasing::{capitalised, listed, ordinal};
 use super::relations::{pair_sentence, sense_sentences};
 use super::usage::{
-    NameUse, is_disputed, names_of, other_use_sentences, other_uses, own_name_sentence, source_text,
+    NameUse, is_disputed, names_of, other_modes_text, other_use_sentences, other_uses,
+    own_name_sentence, source_text,
 };
 use crate::labels::{Book, Sense};
 use crate::modes::{NoteName, Shape, Transposition, Version, relation, steps_text};
@@ -16,38 +18,71 @@ const MOST_NAMES: usize = 3;
 /// A letter explains what this many of them mean elsewhere.
 const MOST_DISPUTED: usize = 2;
 
-/// The answer about two or more scales: what each is, how they relate, whose names they bear.
+/// The answer about one or more scales: what each is, how they relate, whose names they bear.
 ///
 /// With a `transposition` also what the player of that instrument reads.
 pub fn for_items(book: &Book, items: &[Item], transposition: Option<&Transposition>) -> String {
+    let asked: Vec<Asked> = items.iter().map(Asked::from).collect();
+    for_asked(book, &asked, transposition)
+}
+
+/// The same for questions that may mean several scales.
+pub fn for_asked(book: &Book, asked: &[Asked], transposition: Option<&Transposition>) -> String {
+    let meanings = marked(asked);
+    let is_disputed = asked.iter().any(Asked::is_disputed);
     let mut paragraphs: Vec<String> = Vec::new();
-    for (k, item) in items.iter().enumerate() {
-        let sentences = [
-            said(k, items.len(), &item.input),
-            described(book, item),
-            written(item, transposition),
-        ];
-        paragraphs.push(
-            sentences
-                .into_iter()
-                .flatten()
-                .collect::<Vec<_>>()
-                .join(" "),
-        );
+    for (k, one) in asked.iter().enumerate() {
+        let own = meanings.iter().filter(|meaning| meaning.question == k);
+        let mut sentences = said(k, asked.len(), &one.input)
+            .into_iter()
+            .collect::<Vec<_>>();
+        if one.is_disputed() {
+            sentences.push(format!(
+                "That stands for {} different scales:",
+                one.meanings.len()
+            ));
+            paragraphs.push(sentences.join(" "));
+            paragraphs.extend(own.map(|meaning| meant(meaning, transposition)));
+            continue;
+        }
+        for meaning in own {
+            sentences.extend(described(book, &one.input, &meaning.version));
+            sentences.extend(written(&meaning.version, transposition));
+        }
+        paragraphs.push(sentences.join(" "));
     }
-    if items.len() > 1 {
-        paragraphs.push(relations(items));
+    if is_disputed {
+        paragraphs.push(meaning_sentences(asked).join(" "));
+    } else if meanings.len() > 1 {
+        paragraphs.push(relations(&meanings));
     }
-    for item in items {
-        let usage = usage(book, &item.version);
-        if !paragraphs.contains(&usage) {
-            paragraphs.push(usage);
+    if !is_disputed {
+        for meaning in &meanings {
+            let usage = usage(book, &meaning.version);
+            if !paragraphs.contains(&usage) {
+                paragraphs.push(usage);
+            }
         }
     }
-    if items.len() > 1 {
+    if meanings.len() > 1 {
         paragraphs.push("If we both write the notes, the steps or the full name with its first note, there is nothing left to mistake.".to_string());
     }
     paragraphs.join("\n\n")
+}
+
+/// One meaning of a disputed name: who means it, its notes and steps, its name that means nothing else.
+fn meant(meaning: &Marked, transposition: Option<&Transposition>) -> String {
+    let version = &meaning.version;
+    let mut sentences = vec![format!(
+        "{}. {}: {}, steps {}, which is {}.",
+        meaning.mark,
+        capitalised(&meaning.sources.join("; ")),
+        version.note_names().join(" "),
+        steps_text(&version.steps()),
+        version.label()
+    )];
+    sentences.extend(written(version, transposition));
+    sentences.join(" ")
 }
 
 fn said(k: usize, count: usize, input: &str) -> Option<String> {
@@ -60,9 +95,8 @@ fn said(k: usize, count: usize, input: &str) -> Option<String> {
 }
 
 /// Notes and steps as far as the input does not say them, and the name.
-fn described(book: &Book, item: &Item) -> Option<String> {
-    let version = &item.version;
-    let input = item.input.trim();
+fn described(book: &Book, input: &str, version: &Version) -> Option<String> {
+    let input = input.trim();
     let steps = steps_text(&version.steps());
     let notes = version.note_names().join(" ");
     let told = if input == notes {
@@ -75,12 +109,15 @@ fn described(book: &Book, item: &Item) -> Option<String> {
         (true, false) => "That name means nothing else.".to_string(),
         (false, _) => own_name_sentence(book, version),
     };
-    Some(format!("{told} {name}"))
+    let also = other_modes_text(version)
+        .map(|also| format!(" {also}."))
+        .unwrap_or_default();
+    Some(format!("{told} {name}{also}"))
 }
 
-fn written(item: &Item, transposition: Option<&Transposition>) -> Option<String> {
+fn written(version: &Version, transposition: Option<&Transposition>) -> Option<String> {
     let transposition = transposition?;
-    let written = transposition.written(&item.version);
+    let written = transposition.written(version);
     let notes = written.note_names().join(" ");
     Some(format!(
         "Written for {} that is {}: {notes}.",
@@ -89,19 +126,20 @@ fn written(item: &Item, transposition: Option<&Transposition>) -> Option<String>
     ))
 }
 
-/// How each later item stands to the first.
-fn relations(items: &[Item]) -> String {
-    let first = &items[0].version;
-    let sentence = |(k, item): (usize, &Item)| {
+/// How each later scale stands to the first.
+fn relations(meanings: &[Marked]) -> String {
+    let first = &meanings[0].version;
+    let sentence = |(k, meaning): (usize, &Marked)| {
         let name = format!("the {}", ordinal(k + 1));
+        let version = &meaning.version;
         pair_sentence(
             first,
-            &item.version,
-            relation(first, &item.version),
+            version,
+            relation(first, version),
             ("the first", &name),
         )
     };
-    let sentences: Vec<String> = items.iter().enumerate().skip(1).map(sentence).collect();
+    let sentences: Vec<String> = meanings.iter().enumerate().skip(1).map(sentence).collect();
     sentences.join(" ")
 }
 

@@ -33,11 +33,33 @@ pub fn counted(number: usize, thing: &str) -> String {
     format!("{number} {thing}{plural}")
 }
 
-/// A time as a player's clock shows it: 3.2 s, 1:04.7.
+/// A time as a player's clock shows it: "3.2 s", from a minute on "1:05".
 pub fn clock(s: f64) -> String {
-    if s < 60.0 {
-        format!("{s:.1} s")
+    let tenths = (10.0 * s.max(0.0)).round();
+    if tenths < 600.0 {
+        return format!("{:.1} s", tenths / 10.0);
+    }
+    let seconds = s.round() as u64;
+    format!("{}:{:02}", seconds / 60, seconds % 60)
+}
+
+/// A share or a probability: "37 %"; what is there but rounds to nothing is "under 1 %".
+pub fn percent(x: f64) -> String {
+    let percent = 100.0 * x.max(0.0);
+    match percent {
+        p if p > 0.0 && p < 0.5 => "under 1 %".to_string(),
+        p => format!("{:.0} %", p.abs()),
+    }
+}
+
+/// The most that an inferred answer is called sure.
+pub const MOST_SURE: f64 = 0.99;
+
+/// How sure an answer is: what was inferred is never told as certain, what was given beforehand is.
+pub fn sureness(x: f64) -> String {
+    if x < 1.0 {
+        percent(x.min(MOST_SURE))
     } else {
-        format!("{}:{:04.1}", (s / 60.0) as u64, s % 60.0)
+        percent(x)
     }
 }

@@ -3,7 +3,7 @@
 
 use super::phrasing::{capitalised, clock, counted, listed};
 use super::spelling::{degree_name, names_of, with_octave};
-use crate::modes::Version;
+use crate::modes::{Notation, Version, parse_note};
 use crate::review::playing::Silence;
 use crate::review::{Assignment, Judgement, LimitMissed, Review, altered_degree};
 use crate::units::PitchClassSet;
@@ -20,7 +20,8 @@ pub fn explanation(assignment: &Assignment, review: &Review) -> String {
     let (Some(heard), None) = (&review.heard, review.silence) else {
         return silence(review.silence).to_string();
     };
-    let first = verdict_sentence(review.judgement, &review.asked, heard);
+    let name = asked_name(assignment, &review.asked);
+    let first = verdict_sentence(review.judgement, &name, &review.asked, heard);
     let sentences = [
         Some(first),
         right_by(assignment, review),
@@ -39,7 +40,7 @@ fn silence(why: Option<Silence>) -> &'static str {
             "There are too few notes in this recording to hear a scale. Please play the whole scale, one note after another, and record it again."
         }
         Some(Silence::NoScale) => {
-            "I hear sound but no scale: it may be speech or noise. Please check the file and record the line again, close to the instrument."
+            "I hear someone speak but no line. Please check that the right file was sent, or record the line again without talking."
         }
         _ => {
             "I hear no notes in this recording. Please check that the right file was sent and that the microphone was on."
@@ -47,24 +48,43 @@ fn silence(why: Option<Silence>) -> &'static str {
     }
 }
 
-fn verdict_sentence(kind: Judgement, asked: &Version, heard: &Version) -> String {
+/// The asked scale as the teacher called it, so that the student finds it again; the label where it was written as notes,
+/// steps or degrees.
+fn asked_name(assignment: &Assignment, asked: &Version) -> String {
+    let text = assignment.text.as_str();
+    let is_note = |word: &str| {
+        [Notation::International, Notation::German]
+            .into_iter()
+            .any(|notation| parse_note(word, notation).is_some())
+    };
+    let is_word = |word: &str| word.starts_with(char::is_alphabetic) && !is_note(word);
+    let is_named = !text.contains([':', '(', '[']) && text.split_whitespace().any(is_word);
+    if is_named {
+        text.to_string()
+    } else {
+        asked.label()
+    }
+}
+
+/// What was played, told beside the `name` of what was asked.
+fn verdict_sentence(kind: Judgement, name: &str, asked: &Version, heard: &Version) -> String {
     let notes = |v: &Version| v.note_names().join(" ");
     let home = asked.root();
     match kind {
         Judgement::AsAssigned | Judgement::Unusable => {
-            format!("You played {} ({}), as asked.", heard, notes(heard))
+            format!("You played {name} ({}), as asked.", notes(heard))
         }
         Judgement::SameRootOtherMode => format!(
-            "You started from {home} as asked but played another mode of the family, {heard} ({}): {}.",
+            "{name} was asked: you started from {home} but played another mode of the family, {heard} ({}): {}.",
             notes(heard),
             difference(asked, heard)
         ),
         Judgement::SameNotesOtherCentre => format!(
-            "Your notes are those of {asked}, but the line is at home on {} ({heard}): begin, rest and end on {home}.",
+            "Your notes are those of {name}, but the line is at home on {} ({heard}): begin, rest and end on {home}.",
             heard.root()
         ),
         Judgement::Transposed => format!(
-            "You played the right scale from the wrong note: {heard} ({}). Start on {home}, {}.",
+            "You played the scale of {name} from another note: {heard} ({}). Start on {home}, {}.",
             notes(heard),
             distance(asked, heard)
         ),
@@ -78,20 +98,20 @@ fn verdict_sentence(kind: Judgement, asked: &Version, heard: &Version) -> String
                 .map(|d| format!("{} (degree {})", d.name, d.degree))
                 .collect();
             format!(
-                "You left out {} of {asked}: play all of {}.",
+                "You left out {} of {name}: play all of {}.",
                 listed(&names),
                 notes(asked)
             )
         }
         Judgement::AlteredDegree => format!(
-            "{}: {asked} is {}.",
+            "{}: {name} is {}.",
             capitalised(&altered(asked, heard)),
             notes(asked)
         ),
         Judgement::Other => format!(
-            "This sounds like {heard} ({}), but {asked} ({}) was asked: {}.",
-            notes(heard),
+            "{name} ({}) was asked, but this sounds like {heard} ({}): {}.",
             notes(asked),
+            notes(heard),
             difference(asked, heard)
         ),
     }
@@ -129,6 +149,7 @@ fn difference(asked: &Version, heard: &Version) -> String {
     match (wanted.is_empty(), extra.is_empty()) {
         (true, true) => format!("make {} the home note", asked.root()),
         (true, false) => format!("leave out {extra}"),
+        (false, true) if wanted.contains(" and ") => format!("{wanted} are lacking"),
         (false, true) => format!("{wanted} is lacking"),
         (false, false) => format!("play {wanted} and leave out {extra}"),
     }

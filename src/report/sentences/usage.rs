@@ -144,3 +144,20 @@ pub fn own_name_sentence(book: &Book, version: &Version) -> String {
 pub fn is_disputed(book: &Book, version: &Version) -> bool {
     book.dispute(version.scale_label()).is_some()
 }
+
+/// How many names were left out, and how to see them.
+pub fn more_names(count: usize, version: &str) -> String {
+    format!("{count} more: whichmode labels \"{version}\"")
+}
+
+/// Which other modes hold the notes where the label names one of several; `None` where there is nothing to say.
+pub fn other_modes_text(version: &Version) -> Option<String> {
+    let others = version.other_modes();
+    let root = version.root();
+    let named: Vec<String> = others.iter().map(|mode| format!("{root} {mode}")).collect();
+    match named.as_slice() {
+        [] => None,
+        [one] => Some(format!("{one} holds these notes as well")),
+        several => Some(format!("{} hold these notes as well", listed(several))),
+    }
+}

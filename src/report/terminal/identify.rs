@@ -3,10 +3,14 @@
 use super::page::{Page, Style};
 use crate::modes::Version;
 use crate::report::data::identify::{CentreAnswer, DegreeRow, GridRow, Identify};
-use crate::report::sentences::phrasing::{clock, listed};
+use crate::report::data::names::LabelRow;
+use crate::report::sentences::phrasing::{clock, counted, listed, percent, sureness};
+use crate::report::sentences::usage::more_names;
 use crate::scale::Verdict;
 use crate::segments::Kind;
 
+/// Other readings that are listed at the most.
+const MOST_ALTERNATIVES: usize = 3;
 /// Names that are listed for a version at the most.
 const MOST_NAMES: usize = 3;
 /// Other meanings that are listed at the most.
@@ -22,8 +26,6 @@ const FAIR: f64 = 0.3;
 const MORE_SURE: f64 = 0.1;
 /// An answer below this is called "only" so sure.
 const HALF_SURE: f64 = 0.5;
-/// The most that an inferred answer is called sure.
-const MOST_SURE: f64 = 0.99;
 /// A reference this near to 440 Hz is not worth a line, in cents.
 const USUAL_WITHIN_CENTS: f64 = 3.0;
 
@@ -31,6 +33,7 @@ const USUAL_WITHIN_CENTS: f64 = 3.0;
 pub fn identify_text(answer: &Identify, page: &mut Page) {
     page.set(&headline(answer), 0, 2, Style::Strong);
     let mut rows = Vec::new();
+    row(&mut rows, "centre", centre_line(answer));
     row(&mut rows, "notes", degrees_line(answer));
     row(
         &mut rows,
@@ -54,7 +57,7 @@ pub fn identify_text(answer: &Identify, page: &mut Page) {
         "why",
         Some(answer.decided_by.clone()).filter(|s| !s.is_empty()),
     );
-    row(&mut rows, "or else", alternatives_line(answer));
+    rows.extend(alternatives(answer));
     row(&mut rows, "outside", outside_line(answer));
     page.table(&rows, 2);
     names(answer, page);
@@ -70,28 +73,31 @@ fn row(rows: &mut Vec<Vec<String>>, name: &str, text: Option<String>) {
     rows.extend(text.map(|text| vec![name.to_string(), text]));
 }
 
-/// A probability as the headline gives it: what was inferred is never told as certain, what was given beforehand is.
-fn sureness(x: f64) -> String {
-    if x < 1.0 {
-        percent(x.min(MOST_SURE))
-    } else {
-        percent(x)
-    }
+/// Whether the notes are so much less sure than the centre that the two are told apart.
+fn notes_are_less_sure(answer: &Identify, centre: &CentreAnswer) -> bool {
+    answer.set_confidence < centre.confidence - MORE_SURE
 }
 
-/// How sure the answer is: of the centre, and of the notes where they are less sure.
+/// How sure the answer is: of the notes where they are less sure, else of the centre.
 fn sure_text(answer: &Identify, centre: &CentreAnswer) -> String {
-    if answer.set_confidence < centre.confidence - MORE_SURE {
-        return format!(
-            "{} sure of the notes and {} of the centre {}",
-            sureness(answer.set_confidence),
-            sureness(centre.confidence),
-            centre.name
-        );
-    }
     let sure = centre.confidence.min(answer.set_confidence);
     let only = if sure < HALF_SURE { "only " } else { "" };
-    format!("centre {}, {only}{} sure", centre.name, sureness(sure))
+    let of_what = match notes_are_less_sure(answer, centre) {
+        true => " of the notes",
+        false => "",
+    };
+    format!(
+        "centre {}, {only}{} sure{of_what}",
+        centre.name,
+        sureness(sure)
+    )
+}
+
+/// The centre's own confidence where the headline tells that of the notes.
+fn centre_line(answer: &Identify) -> Option<String> {
+    let centre = answer.centre.as_ref()?;
+    let is_told = answer.version.is_some() && notes_are_less_sure(answer, centre);
+    is_told.then(|| format!("{}, {} sure", centre.name, sureness(centre.confidence)))
 }
 
 /// The answer in one line.
@@ -135,7 +141,7 @@ fn cents_line(degrees: &[DegreeRow]) -> String {
     let cents: Vec<String> = degrees
         .iter()
         .filter_map(|d| d.cents_from_centre)
-        .map(|c| format!("{c:.0}"))
+        .map(|c| format!("{:.0}", c.round() + 0.0))
         .collect();
     format!("{} cents", cents.join(" "))
 }
@@ -198,8 +204,9 @@ fn pitch_line(answer: &Identify) -> Option<String> {
 /// How far the degrees lie from the 12-tone grid, and what they come nearest to where it has no name for them.
 fn grid_line(grid: &GridRow) -> String {
     let cents = format!(
-        "up to {:.0} cents from the 12-tone grid, {:.0} on average",
-        grid.worst_cents, grid.mean_cents
+        "up to {} from the 12-tone grid, {:.0} on average",
+        counted(grid.worst_cents.round() as usize, "cent"),
+        grid.mean_cents
     );
     match &grid.nearest {
         Some(near) => format!(
@@ -211,18 +218,19 @@ fn grid_line(grid: &GridRow) -> String {
     }
 }
 
-fn alternatives_line(answer: &Identify) -> Option<String> {
-    let others: Vec<String> = answer
-        .alternatives
-        .iter()
-        .take(3)
-        .filter_map(|a| {
-            a.version
-                .as_ref()
-                .map(|v| format!("{v} {}", percent(a.confidence)))
+/// The next readings, one a line.
+fn alternatives(answer: &Identify) -> Vec<Vec<String>> {
+    let named = answer.alternatives.iter().take(MOST_ALTERNATIVES);
+    let told = named.filter_map(|a| Some((a.version.as_ref()?, a.confidence)));
+    told.enumerate()
+        .map(|(k, (version, confidence))| {
+            let head = if k == 0 { "or else" } else { "" };
+            vec![
+                head.to_string(),
+                format!("{version}, {}", percent(confidence)),
+            ]
         })
-        .collect();
-    (!others.is_empty()).then(|| others.join(", "))
+        .collect()
 }
 
 fn outside_line(answer: &Identify) -> Option<String> {
@@ -251,10 +259,11 @@ fn names(answer: &Identify, page: &mut Page) {
         .labels
         .iter()
         .take(MOST_NAMES)
-        .map(|l| vec![l.name.clone(), format!("{} ({})", l.source, l.tradition)])
+        .map(|l| vec![l.name.clone(), whose(l)])
         .collect();
     let more = answer.labels.len().saturating_sub(MOST_NAMES);
-    rows.extend((more > 0).then(|| vec![String::new(), format!("{more} more in the book")]));
+    let version = answer.version.as_deref().filter(|_| more > 0);
+    rows.extend(version.map(|version| vec![String::new(), more_names(more, version)]));
     page.table(&rows, 2);
     if answer.disputed.is_empty() {
         return;
@@ -283,6 +292,17 @@ fn names(answer: &Identify, page: &mut Page) {
         })
         .collect();
     page.table(&rows, 2);
+}
+
+/// A source, with its tradition and the user's book where there are such.
+fn whose(label: &LabelRow) -> String {
+    let book = label.book.as_ref().map(|book| format!("your book {book}"));
+    let tradition = Some(label.tradition.clone()).filter(|tradition| !tradition.is_empty());
+    let notes: Vec<String> = tradition.into_iter().chain(book).collect();
+    match notes.is_empty() {
+        true => label.source.clone(),
+        false => format!("{} ({})", label.source, notes.join(", ")),
+    }
 }
 
 /// The same notes from their other starts.
@@ -348,8 +368,4 @@ fn segments(answer: &Identify, page: &mut Page) {
         })
         .collect();
     page.table(&rows, 2);
-}
-
-fn percent(x: f64) -> String {
-    format!("{:.0} %", 100.0 * x)
 }

@@ -24,7 +24,7 @@ pub fn book_text(book: &Book, page: &mut Page) {
         "{published} are published, the others known usage or your own books. {} names mean more than one scale: they bear a star. Ask for one with: whichmode labels NAME",
         disputed.len()
     ));
-    for tradition in traditions(book) {
+    for tradition in book.traditions() {
         let heading = if tradition.is_empty() {
             "without a tradition"
         } else {
@@ -38,16 +38,6 @@ pub fn book_text(book: &Book, page: &mut Page) {
             Style::Plain,
         );
     }
-}
-
-fn traditions(book: &Book) -> Vec<&str> {
-    let mut found: Vec<&str> = Vec::new();
-    for entry in book.entries() {
-        if !found.contains(&entry.tradition.as_str()) {
-            found.push(&entry.tradition);
-        }
-    }
-    found
 }
 
 /// A tradition's names, each once, with a star where the name is disputed.

@@ -139,12 +139,12 @@ impl Page {
                 padded(cell, width + COLUMN_GAP)
             });
         }
-        self.set(
-            line.trim(),
-            line.len() - line.trim_start().len(),
-            indent + 2,
-            Style::Plain,
-        );
+        if line.chars().count() <= self.width {
+            self.out.push_str(&format!("{}\n", line.trim_end()));
+            return;
+        }
+        let start = line.len() - line.trim_start().len();
+        self.set(line.trim(), start, indent + 2, Style::Plain);
     }
 
     fn in_style(&self, text: &str, style: Style) -> String {

@@ -3,10 +3,14 @@
 use super::page::{Page, Style};
 use crate::labels::Book;
 use crate::modes::{Transposition, Version, modes_without_version, prime_forms, steps_text};
-use crate::report::data::relate::{Item, first_of_families, pairs};
+use crate::report::data::relate::{PairRow, first_of_families, pairs};
+use crate::report::sentences::item::{Asked, Marked, marked};
+use crate::report::sentences::meanings::meaning_sentences;
 use crate::report::sentences::phrasing::listed;
 use crate::report::sentences::relations::{pair_sentence, without_sentence};
-use crate::report::sentences::usage::{NameUse, names_of, other_use_sentences, other_uses};
+use crate::report::sentences::usage::{
+    NameUse, more_names, names_of, other_modes_text, other_use_sentences, other_uses,
+};
 
 /// A comparison shows at most this many names of a scale, published ones first; the labels command shows all.
 const MOST_NAMES: usize = 4;
@@ -14,61 +18,109 @@ const MOST_NAMES: usize = 4;
 /// The whole comparison.
 pub fn relate_text(
     book: &Book,
-    items: &[Item],
+    asked: &[Asked],
     transposition: Option<&Transposition>,
     page: &mut Page,
 ) {
-    for (k, item) in items.iter().enumerate() {
+    let meanings = marked(asked);
+    for (question, one) in asked.iter().enumerate() {
         page.gap();
-        page.set(
-            &format!("{}. {}", k + 1, item.version.label()),
-            0,
-            3,
-            Style::Strong,
-        );
-        item_text(book, item, transposition, page);
+        if one.is_disputed() {
+            let count = one.meanings.len();
+            let line = format!(
+                "{}. {}: {count} different scales, depending on whom you ask",
+                question + 1,
+                one.input.trim()
+            );
+            page.set(&line, 0, 3, Style::Strong);
+        }
+        for meaning in meanings.iter().filter(|m| m.question == question) {
+            item_text(book, one, meaning, transposition, page);
+        }
     }
-    if items.len() > 1 {
+    if meanings.len() > 1 {
         page.heading("How they relate");
     }
-    for row in pairs(items) {
-        let names = (format!("no. {}", row.a + 1), format!("no. {}", row.b + 1));
-        let (a, b) = (&items[row.a].version, &items[row.b].version);
-        page.set(
-            &pair_sentence(a, b, row.pair, (&names.0, &names.1)),
-            2,
-            4,
-            Style::Plain,
-        );
+    for sentence in relation_sentences(asked, &meanings) {
+        page.set(&sentence, 2, 4, Style::Plain);
     }
-    for item in first_of_families(items) {
-        family_text(&item.version, page);
+    let versions: Vec<Version> = meanings.iter().map(|m| m.version).collect();
+    for version in first_of_families(&versions) {
+        family_text(&version, page);
     }
 }
 
-fn item_text(book: &Book, item: &Item, transposition: Option<&Transposition>, page: &mut Page) {
-    let version = &item.version;
+/// Every pair, or what is worth saying of the pairs where names mean several things.
+fn relation_sentences(asked: &[Asked], meanings: &[Marked]) -> Vec<String> {
+    if asked.iter().any(Asked::is_disputed) {
+        return meaning_sentences(asked);
+    }
+    let versions: Vec<Version> = meanings.iter().map(|m| m.version).collect();
+    let sentence = |row: PairRow| {
+        let names = (format!("no. {}", row.a + 1), format!("no. {}", row.b + 1));
+        pair_sentence(
+            &versions[row.a],
+            &versions[row.b],
+            row.pair,
+            (&names.0, &names.1),
+        )
+    };
+    pairs(&versions).into_iter().map(sentence).collect()
+}
+
+/// One meaning: what it is, and whose names it bears or who means it.
+fn item_text(
+    book: &Book,
+    asked: &Asked,
+    meaning: &Marked,
+    transposition: Option<&Transposition>,
+    page: &mut Page,
+) {
+    let version = &meaning.version;
+    let mark = match asked.is_disputed() {
+        true => format!("   {}. ", meaning.mark),
+        false => format!("{}. ", meaning.mark),
+    };
+    let indent = mark.chars().count();
+    let line = format!("{}{}", mark.trim_start(), version.label());
+    page.set(
+        &line,
+        indent - mark.trim_start().len(),
+        indent,
+        Style::Strong,
+    );
     let mut rows = Vec::new();
     let mut row = |what: &str, text: String| rows.push(vec![what.to_string(), text]);
-    if item.input.trim() != version.label() {
-        row("from", item.input.trim().to_string());
+    if !asked.is_disputed() && asked.input.trim() != version.label() {
+        row("from", asked.input.trim().to_string());
+    }
+    if asked.is_disputed() {
+        row("meant by", meaning.sources.join("; "));
     }
     row("notes", version.note_names().join(" "));
     row("steps", steps_text(&version.steps()));
     row("degrees", version.degree_names().join(" "));
+    if let Some(also) = other_modes_text(version) {
+        row("modes", also);
+    }
     if let Some(transposition) = transposition {
-        let written = transposition.written(version);
-        let notes = written.note_names().join(" ");
-        row(
-            "written",
-            format!("{}: {notes} ({})", written.label(), transposition.name),
-        );
+        row("written", written_text(transposition, version));
+    }
+    if asked.is_disputed() {
+        page.table(&rows, indent);
+        return;
     }
     row("called", called(book, version));
-    page.table(&rows, 3);
+    page.table(&rows, indent);
     for sentence in other_use_sentences(&other_uses(book, version, MOST_NAMES)) {
-        page.set(&sentence, 3, 5, Style::Faint);
+        page.set(&sentence, indent, indent + 2, Style::Faint);
     }
+}
+
+fn written_text(transposition: &Transposition, version: &Version) -> String {
+    let written = transposition.written(version);
+    let notes = written.note_names().join(" ");
+    format!("{}: {notes} ({})", written.label(), transposition.name)
 }
 
 fn called(book: &Book, version: &Version) -> String {
@@ -78,7 +130,7 @@ fn called(book: &Book, version: &Version) -> String {
     }
     let mut called: Vec<String> = names.iter().take(MOST_NAMES).map(NameUse::text).collect();
     if names.len() > MOST_NAMES {
-        called.push(format!("{} more in the book", names.len() - MOST_NAMES));
+        called.push(more_names(names.len() - MOST_NAMES, &version.label()));
     }
     called.join("; ")
 }

@@ -2,11 +2,15 @@
 
 use super::page::{Page, Style};
 use crate::report::data::review::ReviewRow;
+use crate::report::sentences::phrasing::{MOST_SURE, percent};
 
 /// Writes the review of one submission.
 pub fn review_text(row: &ReviewRow, file: &str, page: &mut Page) {
-    let sure = (100.0 * row.verdict_confidence).round();
-    page.heading(&format!("{file}: {} ({sure} %)", row.verdict.words()));
+    page.heading(&format!(
+        "{file}: {}, {} sure",
+        row.verdict.words(),
+        percent(row.verdict_confidence.min(MOST_SURE))
+    ));
     page.set(&row.explanation, 2, 2, Style::Plain);
     for warning in &row.warnings {
         page.set(&format!("note: {warning}"), 2, 4, Style::Faint);

@@ -7,7 +7,12 @@ const OCTAVE_CENTS: f64 = 60.0;
 
 /// The doubts, if there are any.
 pub fn doubt(reading: &StringReading) -> Option<String> {
-    let sentences: Vec<String> = reading.doubts.iter().map(sentence).collect();
+    doubts_in_words(&reading.doubts)
+}
+
+/// Doubts in a sentence, if there are any.
+pub(super) fn doubts_in_words(doubts: &[Doubt]) -> Option<String> {
+    let sentences: Vec<String> = doubts.iter().map(sentence).collect();
     (!sentences.is_empty()).then(|| sentences.join("; "))
 }
 

@@ -47,8 +47,25 @@ struct StringRow {
     plucks: usize,
     second_opinion_hz: Option<f64>,
     inharmonicity: Option<f64>,
+    overtones: Vec<OvertoneRow>,
     doubt: Option<String>,
     advice: Option<String>,
+}
+
+/// A strong partial that is no multiple of the first.
+#[derive(Debug, Serialize)]
+pub(super) struct OvertoneRow {
+    hz: f64,
+    /// Over the first partial.
+    ratio: f64,
+}
+
+pub(super) fn overtone_rows(first_hz: f64, overtones: &[f64]) -> Vec<OvertoneRow> {
+    let row = |&hz: &f64| OvertoneRow {
+        hz: rounded(hz, 2),
+        ratio: rounded(hz / first_hz, 4),
+    };
+    overtones.iter().map(row).collect()
 }
 
 #[derive(Debug, Serialize)]
@@ -104,6 +121,9 @@ fn string_row(reading: &StringReading) -> StringRow {
         plucks: reading.plucks,
         second_opinion_hz: places(reading.second_opinion_hz, 3),
         inharmonicity: places(reading.inharmonicity, 7),
+        overtones: reading
+            .measured_hz
+            .map_or(Vec::new(), |hz| overtone_rows(hz, &reading.overtones)),
         doubt: doubt(reading),
         advice: advice(reading),
     }

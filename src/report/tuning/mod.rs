@@ -3,12 +3,17 @@
 mod advice;
 mod doubt;
 mod explanation;
+mod heard;
 mod json;
+mod live;
+mod overtones;
 mod page;
 mod sets;
 
 pub use advice::{advice, cautions};
 pub use doubt::doubt;
 pub use explanation::explanation;
+pub use heard::HeardReport;
 pub use json::{SCHEMA, TuningReport};
+pub use live::{pluck_line, string_line};
 pub use sets::write_sets;

@@ -3,6 +3,7 @@
 use super::advice::advice;
 use super::doubt::doubt;
 use super::json::TuningReport;
+use super::overtones::overtone_sentence;
 use crate::report::terminal::page::{Page, Style};
 use crate::tuning::{Interval, StringReading, Tuning, Verdict};
 
@@ -118,6 +119,12 @@ fn write_doubts(tuning: &Tuning, page: &mut Page) {
         .filter_map(|s| Some(format!("String {}: {}.", s.string, doubt(s)?)))
         .collect();
     write_list("Doubts", &doubts, page);
+    let overtones: Vec<String> = tuning
+        .strings
+        .iter()
+        .filter_map(|s| overtone_sentence(s.string, s.measured_hz?, &s.overtones))
+        .collect();
+    write_list("Overtones", &overtones, page);
     if !tuning.others.is_empty() {
         let shown: Vec<String> = tuning
             .others

@@ -7,11 +7,19 @@ use super::segments::{Segment, Segmenter};
 /// More plucks than anyone needs for one instrument; the rest is not listened to, so that memory stays bounded.
 const MOST_PLUCKS: usize = 2000;
 
+/// A pluck is told early when it has sounded this long, in seconds.
+const EARLY_S: f64 = 0.58;
+
 /// Hears the plucks in a stream of samples.
 pub struct PluckListener {
     segmenter: Segmenter,
     measurer: Measurer,
     plucks: Vec<Pluck>,
+    rate_hz: f64,
+    /// Onset of the pluck that was last told early, as a sample number.
+    told: Option<usize>,
+    /// Plucks that ended before they were told.
+    untold: Vec<Pluck>,
 }
 
 impl PluckListener {
@@ -21,6 +29,9 @@ impl PluckListener {
             segmenter: Segmenter::new(rate_hz),
             measurer: Measurer::new(rate_hz),
             plucks: Vec::new(),
+            rate_hz,
+            told: None,
+            untold: Vec::new(),
         }
     }
 
@@ -45,9 +56,27 @@ impl PluckListener {
         self.plucks.len() >= MOST_PLUCKS
     }
 
+    /// The plucks begun since the last call, each about six tenths of a second after its onset or when the next one ends it.
+    /// What [`Self::finish`] gives is measured over the whole of each pluck and so is more exact.
+    pub fn early(&mut self) -> Vec<Pluck> {
+        let mut told = std::mem::take(&mut self.untold);
+        if let Some(open) = self.segmenter.open() {
+            let heard = (open.samples.len() - open.before) as f64 / self.rate_hz;
+            if heard >= EARLY_S && self.told != Some(open.onset) {
+                self.told = Some(open.onset);
+                told.extend(self.measurer.look(open));
+            }
+        }
+        told
+    }
+
     fn measure(&mut self, ended: &[Segment]) {
         for segment in ended {
-            self.plucks.extend(self.measurer.measure(segment));
+            let pluck = self.measurer.measure(segment);
+            if self.told != Some(segment.onset) && self.untold.len() < MOST_PLUCKS {
+                self.untold.extend(pluck.clone());
+            }
+            self.plucks.extend(pluck);
         }
     }
 }

@@ -11,6 +11,7 @@ use super::segments::Segment;
 use super::series;
 use super::spectrum::{Peak, Spectrum, smooth_len};
 use super::stiff::{Measured, StiffString};
+use crate::units::cents_between;
 
 /// The attack that is left out, in seconds: a hard pluck starts sharp and glides down within about this time.
 const ATTACK_S: f64 = 0.14;
@@ -27,13 +28,20 @@ const COMFORTABLE_S: f64 = 0.35;
 /// The highest frequency that is looked at, in hertz.
 const HIGHEST_HZ: f64 = 10_000.0;
 /// A fit that leaves more than this part of the power unexplained is no steady partial.
-const UNEXPLAINED: f64 = 0.3;
+const UNEXPLAINED: f64 = 0.45;
 /// Partials of earlier plucks are forgotten when they are older than this, in seconds …
 const RING_S: f64 = 10.0;
 /// … or weaker than this, of full scale: −90 dB.
 const RING_FLOOR: f64 = 3e-5;
 /// A peak is new when this part of its amplitude was not there before.
 const NEW_SHARE: f64 = 0.3;
+
+/// Partials off the harmonic series are told down to this part of the strongest, −20 dB …
+const OVERTONE_SHARE: f64 = 0.1;
+/// … when they lie this far from every multiple of the first, in cents: a stiff string's tenth lies 80 off …
+const HARMONIC_CENTS: f64 = 40.0;
+/// … and not more of them than this.
+const MOST_OVERTONES: usize = 4;
 
 /// Half the width of a steady partial in a spectrum, in bins, and one more for the bin next to it.
 const MAIN_LOBE_BINS: f64 = 3.0;
@@ -53,6 +61,8 @@ pub struct Pluck {
     pub partials: usize,
     /// What the second opinion reads, in hertz; `None` where it reads nothing.
     pub second_hz: Option<f64>,
+    /// Strong partials that lie on no harmonic series with the first, in hertz, from the lowest: of bars, bowls and bells.
+    pub overtones: Vec<f64>,
     /// Amplitude of the other strings' known partials over that of this pluck's.
     pub ringing: f64,
 }
@@ -83,6 +93,18 @@ impl Measurer {
 
     /// Measures a pluck; `None` where nothing new with a steady pitch was struck.
     pub fn measure(&mut self, segment: &Segment) -> Option<Pluck> {
+        let (pluck, at_s, partials) = self.read(segment)?;
+        self.remember(at_s, &partials);
+        Some(pluck)
+    }
+
+    /// Measures a pluck that is still sounding, as far as it has been heard.
+    pub fn look(&mut self, segment: &Segment) -> Option<Pluck> {
+        self.read(segment).map(|(pluck, ..)| pluck)
+    }
+
+    /// The pluck, the time in seconds from which its partials' amplitudes hold, and the partials.
+    fn read(&mut self, segment: &Segment) -> Option<(Pluck, f64, Vec<Partial>)> {
         let (start, len) = self.window(segment)?;
         let at_s = (segment.onset + start - segment.before) as f64 / self.rate_hz;
         let window = &segment.samples[start..start + len];
@@ -94,18 +116,19 @@ impl Measurer {
         let new_peaks = new_peaks(&peaks, &spectrum, &others, before.as_ref());
         let pitch = rough::pitch(&new_peaks, spectrum.bin_hz())?;
         let (partials, string) = partials(pitch, &spectrum, &peaks, &others)?;
-        self.remember(at_s, &partials);
         let measured = partials.len();
         let loudness = |partials: &[Partial]| partials.iter().map(|p| p.amplitude).sum::<f64>();
-        Some(Pluck {
+        let pluck = Pluck {
             start_s: segment.onset as f64 / self.rate_hz,
             hz: string.first_hz,
             sigma_cents: string.sigma_cents,
             inharmonicity: (measured > 2).then_some(string.inharmonicity),
             partials: measured,
             second_hz: opinion::second(window, self.rate_hz),
+            overtones: overtones(string.first_hz, &new_peaks),
             ringing: loudness(&others) / loudness(&partials),
-        })
+        };
+        Some((pluck, at_s, partials))
     }
 
     /// First sample and length of the steady part.
@@ -198,6 +221,31 @@ fn new_peaks(
         .filter(|(new, peak)| new.amplitude > NEW_SHARE * peak.amplitude)
         .map(|(new, _)| new)
         .collect()
+}
+
+/// The strong new peaks above the first partial that are no multiples of it, from the lowest; empty where it is a string.
+fn overtones(first_hz: f64, new_peaks: &[Peak]) -> Vec<f64> {
+    let strongest = new_peaks.iter().fold(0.0, |a: f64, p| a.max(p.amplitude));
+    let above = new_peaks
+        .iter()
+        .filter(|p| p.hz > 1.5 * first_hz && p.amplitude > OVERTONE_SHARE * strongest);
+    let harmonic = |p: &&Peak| {
+        let n = (p.hz / first_hz).round();
+        cents_between(n * first_hz, p.hz).abs() < HARMONIC_CENTS
+    };
+    let (on, off): (Vec<&Peak>, Vec<&Peak>) = above.partition(harmonic);
+    if on.len() > off.len() {
+        return Vec::new();
+    }
+    let mut found: Vec<f64> = Vec::new();
+    for peak in off {
+        let near = |&hz: &f64| cents_between(hz, peak.hz).abs() < HARMONIC_CENTS;
+        if !found.iter().any(near) {
+            found.push(peak.hz);
+        }
+    }
+    found.truncate(MOST_OVERTONES);
+    found
 }
 
 /// Fits the pluck's partials one by one, and the string behind them.

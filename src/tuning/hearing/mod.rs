@@ -6,16 +6,19 @@
 //! through them (Fletcher and Rossing, The Physics of Musical Instruments, 1998). A second opinion is YIN's
 //! (de Cheveigné and Kawahara 2002).
 
+mod frames;
 mod listener;
 mod measure;
 mod onsets;
 mod opinion;
 mod partial;
+mod rises;
 mod rough;
 mod segments;
 mod series;
 mod spectrum;
 mod stiff;
+mod tones;
 
 pub use listener::PluckListener;
 pub use measure::Pluck;

@@ -1,167 +1,76 @@
-//! Finds where plucks begin: frames in which many parts of the spectrum rise at once.
+//! Where plucks begin: with a knock, or with a tone that begins by itself.
 //!
-//! Method: rectified rise of the log spectrum over two frames, measured against the loudest neighbouring bin of the
-//! earlier frame so that a wavering partial doesn't count (Böck and Widmer, Maximum Filter Vibrato Suppression for
-//! Onset Detection, 2013), peaks picked above a moving median.
+//! A knock tells the time better, so a tone that begins about one belongs to it.
 
-use std::collections::VecDeque;
-use std::sync::Arc;
+use super::rises::{self, RiseDetector};
+use super::tones::{self, ToneDetector};
 
-use whichmode_transforms::{Complex64, Planner64, RealToComplex, hann};
+/// A tone that begins within this many seconds of a knock belongs to it: the attack of a bowed string lasts as long.
+const SAME_S: f64 = 0.16;
 
-/// Length of the analysis frame in seconds: two periods of 43 Hz. Set by judgement.
-const FRAME_S: f64 = 0.046;
-/// Time from frame to frame in seconds.
-const HOP_S: f64 = 0.01;
-/// The band whose rise is looked at, in hertz: above mains hum, below the hiss of lossy codecs.
-const BAND_HZ: (f64, f64) = (70.0, 7000.0);
-/// How many frames the rise is measured over.
-const RISE_FRAMES: usize = 2;
-/// Magnitudes this far below the loudest recent one count as nothing: −46 dB, under the noise of a quiet room.
-const FLOOR: f64 = 0.005;
-/// How fast the memory of the loudest magnitude fades, a frame: to half in about seven seconds.
-const PEAK_FADE: f64 = 0.999;
-/// Half the width, in frames, in which an onset must be the greatest rise.
-const PEAK_HALF_WIDTH: usize = 6;
-/// Half the width, in frames, of the moving median.
-const MEDIAN_HALF_WIDTH: usize = 20;
-/// An onset rises this much above the moving median, in mean natural-log units a bin. Set by judgement; no pluck of
-/// the development corpus was missed with it.
-const THRESHOLD: f64 = 0.10;
-
-/// How long after an onset it is reported, in seconds.
-pub const DELAY_S: f64 = HOP_S * (MEDIAN_HALF_WIDTH + 1) as f64 + FRAME_S;
+/// How long after an onset it is reported at the latest, in seconds.
+pub const DELAY_S: f64 = rises::DELAY_S + tones::DELAY_S + SAME_S;
 
 /// Finds onsets in a stream of samples.
 pub struct OnsetDetector {
-    hop: usize,
-    window: Vec<f64>,
-    transform: Arc<dyn RealToComplex<f64>>,
-    bins: std::ops::Range<usize>,
-    waiting: Vec<f64>,
-    earlier: VecDeque<Vec<f64>>,
-    loudest: f64,
-    rises: VecDeque<f64>,
-    frames: usize,
+    rises: RiseDetector,
+    tones: ToneDetector,
+    same: usize,
+    /// A tone that waits for what the knocks about it will be.
+    pending: Option<usize>,
+    last: Option<usize>,
 }
 
 impl OnsetDetector {
     /// For samples at `rate_hz`.
     pub fn new(rate_hz: f64) -> Self {
-        let frame = ((rate_hz * FRAME_S) as usize).next_multiple_of(64);
-        let bin = |hz: f64| (hz * frame as f64 / rate_hz) as usize;
-        let bins = bin(BAND_HZ.0).max(1)..bin(BAND_HZ.1).min(frame / 2);
-        let silence = vec![0.0; bins.len()];
         Self {
-            hop: (rate_hz * HOP_S).round() as usize,
-            window: hann(frame).collect(),
-            transform: Planner64::new().forward(frame),
-            bins,
-            waiting: Vec::new(),
-            earlier: vec![silence; RISE_FRAMES].into(),
-            loudest: 0.0,
-            rises: VecDeque::new(),
-            frames: 0,
+            rises: RiseDetector::new(rate_hz),
+            tones: ToneDetector::new(rate_hz),
+            same: (SAME_S * rate_hz) as usize,
+            pending: None,
+            last: None,
         }
     }
 
     /// Takes more samples, gives the onsets that are now certain, as sample numbers from the start.
     pub fn push(&mut self, block: &[f32]) -> Vec<usize> {
-        self.waiting.extend(block.iter().map(|&x| f64::from(x)));
-        let mut found = Vec::new();
-        let mut start = 0;
-        while self.waiting.len() - start >= self.window.len() {
-            let rise = self.rise(start);
-            found.extend(self.note_rise(rise));
-            start += self.hop;
-        }
-        self.waiting.drain(..start);
-        found
+        // Small steps, so that the size of the blocks does not matter.
+        let steps = block.chunks(self.same / 4 + 1);
+        steps.flat_map(|step| self.step(step)).collect()
+    }
+
+    fn step(&mut self, block: &[f32]) -> Vec<usize> {
+        let (knocks, tones) = (self.rises.push(block), self.tones.push(block));
+        let decided = self.rises.decided();
+        self.merge(knocks, tones, decided)
     }
 
     /// Says that the sound is over; gives the onsets that were still in doubt.
     pub fn finish(&mut self) -> Vec<usize> {
-        (0..=MEDIAN_HALF_WIDTH)
-            .filter_map(|_| self.note_rise(0.0))
-            .collect()
+        let (knocks, tones) = (self.rises.finish(), self.tones.finish());
+        self.merge(knocks, tones, usize::MAX)
     }
 
-    fn rise(&mut self, start: usize) -> f64 {
-        let spectrum = self.magnitudes(start);
-        let loudest = spectrum.iter().fold(0.0, |a: f64, &b| a.max(b));
-        self.loudest = (self.loudest * PEAK_FADE).max(loudest);
-        let floor = (FLOOR * self.loudest).max(f64::MIN_POSITIVE);
-        let before = self.earlier.pop_front().unwrap_or_default();
-        let rise = mean_rise(&before, &spectrum, floor);
-        self.earlier.push_back(spectrum);
-        rise
-    }
-
-    fn magnitudes(&mut self, start: usize) -> Vec<f64> {
-        let mut frame: Vec<f64> = self.waiting[start..start + self.window.len()]
-            .iter()
-            .zip(&self.window)
-            .map(|(x, w)| x * w)
-            .collect();
-        let mut spectrum = vec![Complex64::default(); self.window.len() / 2 + 1];
-        self.transform
-            .process(&mut frame, &mut spectrum)
-            .expect("the buffers have the planned lengths");
-        spectrum[self.bins.clone()]
-            .iter()
-            .map(|x| x.norm_sqr().sqrt())
-            .collect()
-    }
-
-    /// Files one frame's rise; gives an onset if the frame `MEDIAN_HALF_WIDTH` back is one.
-    fn note_rise(&mut self, rise: f64) -> Option<usize> {
-        self.rises.push_back(rise);
-        self.frames += 1;
-        if self.rises.len() > 2 * MEDIAN_HALF_WIDTH + 1 {
-            self.rises.pop_front();
+    /// Onsets in order; tones count once no knock can come about them any more.
+    fn merge(&mut self, knocks: Vec<usize>, tones: Vec<usize>, decided: usize) -> Vec<usize> {
+        let mut found = Vec::new();
+        for knock in knocks {
+            let tone = self.pending.take();
+            // Where a tone began well before the knock, that came while it swelled.
+            let begun = tone.filter(|tone| tone + self.same / 2 < knock);
+            found.extend(begun);
+            if begun.is_none_or(|tone| tone + self.same < knock) {
+                found.push(knock);
+            }
         }
-        let here = self.rises.len().checked_sub(MEDIAN_HALF_WIDTH + 1)?;
-        let height = self.rises[here];
-        let near = here.saturating_sub(PEAK_HALF_WIDTH)..=here + PEAK_HALF_WIDTH;
-        let first_greatest = near
-            .clone()
-            .find(|&i| near.clone().all(|j| self.rises[j] <= self.rises[i]));
-        let mut sorted: Vec<f64> = self.rises.iter().copied().collect();
-        sorted.sort_by(f64::total_cmp);
-        let is_onset =
-            first_greatest == Some(here) && height > sorted[sorted.len() / 2] + THRESHOLD;
-        is_onset.then(|| self.onset_sample(self.frames - 1 - MEDIAN_HALF_WIDTH))
-    }
-
-    /// The sound rises most between two frames when it begins about the middle of what both cover.
-    fn onset_sample(&self, frame: usize) -> usize {
-        let centre = frame * self.hop + self.window.len() / 2;
-        centre.saturating_sub(self.hop * RISE_FRAMES / 2)
-    }
-}
-
-/// The mean rise of the log magnitude over `floor`, each bin against the loudest of three in the earlier frame.
-fn mean_rise(before: &[f64], now: &[f64], floor: f64) -> f64 {
-    let loudest_near = |k: usize| {
-        before[k.saturating_sub(1)..(k + 2).min(before.len())]
-            .iter()
-            .fold(0.0, |a: f64, &b| a.max(b))
-    };
-    let rises = now
-        .iter()
-        .enumerate()
-        .map(|(k, &x)| (floor + x) / (floor + loudest_near(k)))
-        .filter(|&ratio| ratio > 1.0);
-    // The sum of logarithms is the logarithm of the product; products of eight stay in range.
-    let mut total = 0.0;
-    let mut product = 1.0;
-    for (i, ratio) in rises.enumerate() {
-        product *= ratio;
-        if i % 8 == 7 {
-            total += f64::ln(product);
-            product = 1.0;
+        self.last = found.last().copied().or(self.last);
+        let after_last = |tone: &usize| self.last.is_none_or(|last| *tone > last + self.same);
+        self.pending = self.pending.or(tones.into_iter().find(after_last));
+        if self.pending.is_some_and(|tone| tone + self.same < decided) {
+            self.last = self.pending;
+            found.extend(self.pending.take());
         }
+        found
     }
-    total += product.ln();
-    total / now.len().max(1) as f64
 }

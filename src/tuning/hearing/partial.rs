@@ -26,8 +26,12 @@ const MAX_OTHERS: usize = 4;
 const STEPS: usize = 8;
 /// Decay rates are kept between these, in nepers a second: no growth beyond what noise feigns, no thud.
 const DECAY_PER_S: (f64, f64) = (-1.0, 60.0);
-/// The decay that the iteration starts from, in nepers a second.
-const FIRST_DECAY_PER_S: f64 = 3.0;
+/// The decays that the iteration starts from, in nepers a second: a plucked string's, and that of a bowl, a bow or a breath,
+/// from which the other start runs away.
+const FIRST_DECAYS_PER_S: [f64; 2] = [3.0, 0.2];
+
+/// A fit that leaves less than this part of the power unexplained has settled.
+const SETTLED: f64 = 0.45;
 
 /// A decaying partial, as it is at the start of the window it was fitted in.
 #[derive(Debug, Clone, Copy)]
@@ -72,10 +76,19 @@ pub fn fit(spectrum: &Spectrum, hz: f64, others: &[Partial]) -> Option<Partial> 
         .iter()
         .map(|o| column(spectrum, &bins, o.s()))
         .collect();
-    let mut s = C::new(-FIRST_DECAY_PER_S, 2.0 * PI * hz);
-    let mut last = None;
+    let settled = |decay: f64| iterate(spectrum, &bins, C::new(-decay, 2.0 * PI * hz), &fixed);
+    let [plucked, sustained] = FIRST_DECAYS_PER_S;
+    settled(plucked)
+        .filter(|fit| fit.unexplained < SETTLED)
+        .or_else(|| settled(sustained))
+}
+
+/// The partial that the iteration settles on from `first`.
+fn iterate(spectrum: &Spectrum, bins: &[usize], first: C, fixed: &[Vec<C>]) -> Option<Partial> {
+    let (hz, bin_hz) = (first.im / (2.0 * PI), spectrum.bin_hz());
+    let (mut s, mut last) = (first, None);
     for _ in 0..STEPS {
-        let step = Step::solve(spectrum, &bins, s, &fixed)?;
+        let step = Step::solve(spectrum, bins, s, fixed)?;
         s = limited(s + step.change(bin_hz), hz, bin_hz)?;
         last = Some(step);
     }

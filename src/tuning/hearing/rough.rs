@@ -2,8 +2,8 @@
 //!
 //! Method: each candidate is scored by the share of the new peaks (square root of amplitude) that lie on its partials,
 //! less a fine for partials that are missing between those found, which tells a pitch from the octave below it
-//! (after Hermes, Measurement of Pitch by Subharmonic Summation, 1988). A lone peak is its own pitch, so tines and
-//! bars, whose overtones lie on no harmonic series, are heard at their first partial.
+//! (after Hermes, Measurement of Pitch by Subharmonic Summation, 1988), and less a fine for peaks below it. A lone peak is
+//! its own pitch, so tines, bars and bowls, whose overtones lie on no harmonic series, are heard at their lowest partial.
 
 use super::spectrum::Peak;
 use super::stiff::{MAX_INHARMONICITY, partial_ratio};
@@ -22,14 +22,27 @@ const TOLERANCE_CENTS: f64 = 15.0;
 const TOLERANCE_BINS: f64 = 0.5;
 /// The fine for having every partial below the highest found missing, in shares of the peaks.
 const FINE: f64 = 0.5;
+/// The fine for peaks below the pitch, in shares of the peaks: nothing of a string or a bar sounds below its first partial.
+const BELOW_FINE: f64 = 1.0;
+/// A peak counts as below when it is lower than this part of the pitch.
+const BELOW: f64 = 0.9;
+/// Where the first partial is missing, this part of those up to the highest found must be there: a weak first partial of
+/// a low string has a whole row above it, bars only seem to.
+const ROW_WITHOUT_FIRST: f64 = 0.6;
 /// Peaks this near to a strong one, in bins …
 const SKIRT_BINS: f64 = 12.0;
 /// … and below this part of its amplitude are its skirt.
 const SKIRT_SHARE: f64 = 0.05;
 
+/// Peaks below this part of the strongest, −26 dB, are left out: strings that hum along, on a harp an octave below.
+const FAINT: f64 = 0.05;
+
 /// The best-scored pitch in hertz; `None` without peaks.
 pub fn pitch(new_peaks: &[Peak], bin_hz: f64) -> Option<f64> {
-    let new_peaks = &without_skirts(new_peaks, bin_hz);
+    let strongest = new_peaks.iter().fold(0.0, |a: f64, p| a.max(p.amplitude));
+    let mut new_peaks = without_skirts(new_peaks, bin_hz);
+    new_peaks.retain(|p| p.amplitude >= FAINT * strongest);
+    let new_peaks = &new_peaks;
     let mut strongest = new_peaks.to_vec();
     strongest.sort_by(|a, b| b.amplitude.total_cmp(&a.amplitude));
     let total: f64 = new_peaks.iter().map(|p| p.amplitude.sqrt()).sum();
@@ -58,16 +71,21 @@ fn without_skirts(peaks: &[Peak], bin_hz: f64) -> Vec<Peak> {
 /// The best that can be said for a pitch, whichever of its partials is taken for the last.
 fn score(f: f64, peaks: &[Peak], bin_hz: f64, total: f64) -> f64 {
     let (mut explained, mut found, mut best) = (0.0, 0.0, f64::NEG_INFINITY);
+    let has_first = strongest_at(f, 1, peaks, bin_hz) > 0.0;
     for n in 1..=PARTIALS {
         let amplitude = strongest_at(f, n, peaks, bin_hz);
         if amplitude > 0.0 {
             explained += amplitude.sqrt();
             found += 1.0;
-            let missing = 1.0 - found / f64::from(n);
-            best = f64::max(best, explained / total - FINE * missing);
+            let row = found / f64::from(n);
+            if has_first || row >= ROW_WITHOUT_FIRST {
+                best = f64::max(best, explained / total - FINE * (1.0 - row));
+            }
         }
     }
-    best
+    let below = peaks.iter().filter(|p| p.hz < BELOW * f);
+    let below: f64 = below.map(|p| p.amplitude.sqrt()).sum();
+    best - BELOW_FINE * below / total
 }
 
 /// The greatest amplitude where partial `n` of pitch `f` may lie, from no stiffness to the greatest.

@@ -69,6 +69,11 @@ impl Segmenter {
         ended
     }
 
+    /// The pluck that is still sounding.
+    pub fn open(&self) -> Option<&Segment> {
+        self.open.as_ref()
+    }
+
     fn samples(&self, seconds: f64) -> usize {
         (seconds * self.rate_hz) as usize
     }

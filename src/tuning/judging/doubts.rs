@@ -1,6 +1,7 @@
 //! Why a string's reading may be doubted.
 
 use super::heard::HeardString;
+use crate::tuning::hearing::Pluck;
 use crate::units::cents_between;
 
 /// A second opinion further off than this, in cents, is told.
@@ -62,32 +63,36 @@ pub enum Reason {
 
 /// All doubts about a string's reading.
 pub fn doubts(heard: &HeardString) -> Vec<Doubt> {
-    let unsteady = (heard.pluck.sigma_cents > UNSURE_CENTS).then_some(Doubt::Unsteady);
     let moved = (heard.apart_cents > APART_CENTS).then_some(Doubt::Moved {
         plucks: heard.times,
         apart_cents: heard.apart_cents,
     });
-    [disagreement(heard), unsteady, moved]
+    doubts_of(&heard.pluck).into_iter().chain(moved).collect()
+}
+
+/// All doubts about a single pluck.
+pub fn doubts_of(pluck: &Pluck) -> Vec<Doubt> {
+    let unsteady = (pluck.sigma_cents > UNSURE_CENTS).then_some(Doubt::Unsteady);
+    [disagreement(pluck), unsteady]
         .into_iter()
         .flatten()
         .collect()
 }
 
-fn disagreement(heard: &HeardString) -> Option<Doubt> {
-    let hz = heard.pluck.second_hz?;
-    let cents = cents_between(heard.pluck.hz, hz);
+fn disagreement(pluck: &Pluck) -> Option<Doubt> {
+    let hz = pluck.second_hz?;
+    let cents = cents_between(pluck.hz, hz);
     if cents.abs() > OTHER_NOTE_CENTS {
         return Some(Doubt::OtherNote { cents, hz });
     }
     (cents.abs() > DISAGREES_CENTS).then(|| Doubt::Disagreement {
         cents,
         hz,
-        reason: reason(heard, cents),
+        reason: reason(pluck, cents),
     })
 }
 
-fn reason(heard: &HeardString, cents: f64) -> Reason {
-    let pluck = &heard.pluck;
+fn reason(pluck: &Pluck, cents: f64) -> Reason {
     if pluck.ringing > RINGING {
         Reason::Ringing
     } else if cents > 0.0 && pluck.inharmonicity.is_some_and(|b| b > STIFF) {

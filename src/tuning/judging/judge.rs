@@ -134,6 +134,7 @@ impl StringReading {
             plucks: 0,
             second_opinion_hz: None,
             inharmonicity: None,
+            overtones: Vec::new(),
             doubts: Vec::new(),
             action: None,
         }
@@ -153,6 +154,7 @@ impl StringReading {
             plucks: heard.times,
             second_opinion_hz: pluck.second_hz,
             inharmonicity: pluck.inharmonicity,
+            overtones: pluck.overtones.clone(),
             doubts: doubts(heard),
             ..self
         }

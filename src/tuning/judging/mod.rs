@@ -6,6 +6,7 @@
 mod action;
 mod assign;
 mod doubts;
+mod free;
 mod heard;
 mod intention;
 mod judge;
@@ -16,6 +17,7 @@ mod verdict;
 
 pub use action::Action;
 pub use doubts::{Doubt, Reason};
+pub use free::{Fit, Heard, HeardNote, NearSet, what_is_it};
 pub use intention::{DEFAULT_TOLERANCE_CENTS, Intention};
 pub use judge::judge;
 pub use reading::{Care, Interval, OtherPluck, StringReading, Tuning};

@@ -60,6 +60,8 @@ pub struct StringReading {
     pub second_opinion_hz: Option<f64>,
     /// B of the stiff-string formula.
     pub inharmonicity: Option<f64>,
+    /// Strong partials that lie on no harmonic series with the first, in hertz.
+    pub overtones: Vec<f64>,
     /// What speaks against the reading.
     pub doubts: Vec<Doubt>,
     /// What to do.

@@ -18,6 +18,8 @@ const ONSETS_APART_S: f64 = 0.02;
 /// one follows the line. Engineering judgement, as is the next one.
 const BREAKS_IN: f64 = 0.35;
 const FOLLOWS: f64 = 0.4;
+/// The part of the lines that are sung freely, with a spread of a tenth to a third of a semitone. Engineering judgement.
+const FREE_SINGERS: f64 = 0.25;
 /// Semitones by which it lies below the lowest note of the line at the least.
 const BELOW: f64 = 2.0;
 /// An accompaniment lies no lower, as a MIDI number.
@@ -85,7 +87,11 @@ pub fn played(melody: &Melody, tuning: f64, rng: &mut Rng) -> (NoteList, [Option
         1 => (0.02, 0.02, 0.01),
         _ => (0.05, 0.05, 0.03),
     };
-    let loose = 0.02 + 0.1 * rng.unit();
+    let loose = if rng.chance(FREE_SINGERS) {
+        0.1 + 0.25 * rng.unit()
+    } else {
+        0.02 + 0.1 * rng.unit()
+    };
     let unsure = rng.chance(0.7);
     let mut notes = Vec::new();
     for n in &melody.notes {

@@ -46,6 +46,21 @@ impl Recording {
         }
     }
 
+    /// Partials (ratio, amplitude, decay a second) of a tone without a knock, at `first_hz`.
+    pub fn tone(&mut self, start_s: f64, first_hz: f64, ring_s: f64, of: &[(f64, f64, f64)]) {
+        for &(ratio, amplitude, decay) in of {
+            let first = (start_s * self.rate_hz) as usize;
+            let count = (ring_s * self.rate_hz) as usize;
+            for (i, out) in self.samples.iter_mut().skip(first).take(count).enumerate() {
+                let t = i as f64 / self.rate_hz;
+                let gate = (t / 0.03).min((count - i) as f64 / (0.05 * self.rate_hz));
+                let swell = (gate.min(1.0) * PI / 2.0).sin().powi(2);
+                let sine = (2.0 * PI * ratio * first_hz * t).sin();
+                *out += (0.3 * amplitude * swell * (-decay * t).exp() * sine) as f32;
+            }
+        }
+    }
+
     fn partial(
         &mut self,
         start_s: f64,
@@ -177,6 +192,7 @@ pub fn measured(start_s: f64, hz: f64) -> Pluck {
         inharmonicity: Some(0.0),
         partials: 10,
         second_hz: Some(hz),
+        overtones: Vec::new(),
         ringing: 0.0,
     }
 }

@@ -1,25 +1,32 @@
-//! `whichmode tuning`: an instrument's strings, plucked one after another, against the intended set.
+//! `whichmode tuning`: an instrument's strings, plucked one after another, against the intended set or as they are; from
+//! recordings, or live.
+
+mod live;
 
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use serde::Serialize;
 use serde_json::json;
 
 use super::ExitStatus;
 use super::progress::{input, with_bar};
 use super::report::ReportArgs;
 use super::terminal;
-use crate::answer::{TuningAnswer, tuning_input};
+use crate::answer::plucks_input;
 use crate::error::{Error, Result};
 use crate::modes::{Notation, NoteName, parse_note};
 use crate::read::{read_file, read_text};
 use crate::report::html::instrument::instrument;
 use crate::report::html::words::word;
-use crate::report::tuning::{TuningReport, write_sets};
+use crate::report::terminal::page::Page;
+use crate::report::tuning::{HeardReport, TuningReport, write_sets};
 use crate::tuning::{
-    DEFAULT_TOLERANCE_CENTS, Dump, Intention, Reference, Scheme, StringSet, Temperament, Tuning,
-    find, known_sets, parse_notes, read_sets, usual_strings,
+    DEFAULT_TOLERANCE_CENTS, Dump, Intention, Pluck, Reference, Scheme, StringSet, Temperament,
+    Tuning, find, find_by_letters, judge, known_sets, parse_notes, read_sets, usual_strings,
+    what_is_it,
 };
+use live::RawFormat;
 
 /// Reference pitches outside this range, in hertz, are taken for slips of the hand.
 const A4_HZ: std::ops::RangeInclusive<f64> = 300.0..=600.0;
@@ -31,11 +38,12 @@ const MOST_BYTES: u64 = 1 << 20;
 /// Hear an instrument's strings plucked one after another: how far is each from its target?
 #[derive(Args)]
 pub struct TuningArgs {
-    /// The strings in the order in which they are plucked: "D4 G3 A3 Bb3", or a named set such as "koto hirajoshi"
-    #[arg(long, required_unless_present = "list_sets", value_name = "NOTES|SET")]
+    /// The strings in the order in which they are plucked: "D4 G3 A3 Bb3", a named set such as "koto hirajoshi", or EADGBE;
+    /// without it you are told what the instrument is tuned to
+    #[arg(long, value_name = "NOTES|SET")]
     strings: Option<String>,
     /// The recordings; "-" reads standard input
-    #[arg(required_unless_present = "list_sets", value_name = "FILE")]
+    #[arg(required_unless_present_any = ["list_sets", "live"], value_name = "FILE")]
     files: Vec<PathBuf>,
     /// The A above middle C in hertz, or "auto" for the one that suits the strings best as they are
     #[arg(long, default_value = "440", value_name = "HZ|auto")]
@@ -75,6 +83,18 @@ pub struct TuningArgs {
     dump_out: Option<PathBuf>,
     #[command(flatten)]
     report: ReportArgs,
+    /// Read raw sound from standard input and print each pluck as it is heard; ends with the page
+    #[arg(long, conflicts_with_all = ["files", "json", "report"])]
+    live: bool,
+    /// With --live: samples a second
+    #[arg(long, default_value_t = 44_100, value_parser = clap::value_parser!(u32).range(8_000..=192_000), value_name = "HZ")]
+    rate: u32,
+    /// With --live: how a sample is written
+    #[arg(long, value_enum, default_value = "s16le", value_name = "FORMAT")]
+    format: RawFormat,
+    /// With --live: 1 for mono, 2 for stereo
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=2), value_name = "NUMBER")]
+    channels: u8,
     /// Print JSON, one object a line
     #[arg(long)]
     json: bool,
@@ -98,12 +118,28 @@ fn run_all(args: &TuningArgs) -> Result<ExitStatus> {
             "--dump-out writes one dump: give one recording at a time".to_string(),
         ));
     }
-    let intention = intention(args, &sets)?;
+    let asked = args.strings.as_deref();
+    let intention = asked
+        .map(|asked| intention(args, asked, &sets))
+        .transpose()?;
+    let meant = Meant {
+        intention: intention.as_ref(),
+        sets: &sets,
+    };
+    if args.live {
+        return live::run(args, &meant).map(|()| ExitStatus::Done);
+    }
     let mut status = ExitStatus::Done;
     for file in &args.files {
-        status = status.max(answer(args, &intention, file)?);
+        status = status.max(answer(args, &meant, file)?);
     }
     Ok(status)
+}
+
+/// What the strings should be, if that was said, and the named sets.
+struct Meant<'a> {
+    intention: Option<&'a Intention>,
+    sets: &'a [StringSet],
 }
 
 fn all_sets(files: &[PathBuf]) -> Result<Vec<StringSet>> {
@@ -115,9 +151,8 @@ fn all_sets(files: &[PathBuf]) -> Result<Vec<StringSet>> {
     Ok(sets)
 }
 
-fn intention(args: &TuningArgs, sets: &[StringSet]) -> Result<Intention> {
-    let asked = args.strings.as_deref().unwrap_or_default();
-    let named = find(sets, asked);
+fn intention(args: &TuningArgs, asked: &str, sets: &[StringSet]) -> Result<Intention> {
+    let named = find(sets, asked).or_else(|| find_by_letters(sets, asked));
     let strings = match named {
         Some(set) => parse_notes(&set.strings)?,
         None => parse_notes(asked).map_err(|e| {
@@ -197,52 +232,83 @@ fn reference(args: &TuningArgs) -> Result<Reference> {
     })
 }
 
-fn answer(args: &TuningArgs, intention: &Intention, file: &Path) -> Result<ExitStatus> {
+fn answer(args: &TuningArgs, meant: &Meant, file: &Path) -> Result<ExitStatus> {
     let name = file.to_string_lossy();
-    let heard = super::guarded(|| with_bar(|watch| tuning_input(input(file)?, intention, watch)));
-    let answer = heard.and_then(|answer| {
-        write_dump(args, &answer.tuning)?;
-        write_report(args, file, &answer)?;
-        Ok(answer)
-    });
-    let answer = match answer {
-        Ok(answer) => answer,
+    let heard = super::guarded(|| with_bar(|watch| plucks_input(input(file)?, watch)));
+    let said = heard.and_then(|(plucks, warnings)| said(args, meant, &name, &plucks, &warnings));
+    match said {
+        Ok(text) => {
+            terminal::print(&text)?;
+            Ok(ExitStatus::Done)
+        }
         Err(error) => {
             super::failed(json!({ "file": name }), &name, &error, args.json)?;
-            return Ok(ExitStatus::Incomplete);
+            Ok(ExitStatus::Incomplete)
         }
-    };
-    let report = TuningReport::new(&name, &answer.tuning, &answer.warnings);
-    if args.json {
-        terminal::print_json(&report)?;
-    } else {
-        let mut page = terminal::page();
-        report.write(&mut page);
-        page.gap();
-        terminal::print(&page.finish())?;
     }
-    Ok(ExitStatus::Done)
+}
+
+/// The answer for these plucks, as it is printed; writes the dump where one is asked for.
+fn said(
+    args: &TuningArgs,
+    meant: &Meant,
+    name: &str,
+    plucks: &[Pluck],
+    warnings: &[String],
+) -> Result<String> {
+    let Some(intention) = meant.intention else {
+        if args.report.is_wanted() {
+            return Err(Error::Text("--report needs --strings to judge by".into()));
+        }
+        let heard = what_is_it(plucks, meant.sets);
+        let notes = heard.strings.iter().map(|s| (s.note, s.pluck.hz));
+        write_dump(
+            args,
+            notes.filter_map(|(note, hz)| Some((note?.midi, Some(hz)))),
+        )?;
+        let report = HeardReport::new(name, &heard, warnings);
+        return shown(args, &report, |page| report.write(page));
+    };
+    let tuning = judge(plucks, intention)?;
+    let pitches = tuning.strings.iter();
+    write_dump(args, pitches.map(|s| (s.target.midi, s.measured_hz)))?;
+    write_report(args, name, &tuning, warnings)?;
+    let report = TuningReport::new(name, &tuning, warnings);
+    shown(args, &report, |page| report.write(page))
+}
+
+fn shown(args: &TuningArgs, report: &impl Serialize, write: impl Fn(&mut Page)) -> Result<String> {
+    if args.json {
+        let line = serde_json::to_string(report);
+        return line.map(|line| format!("{line}\n")).map_err(|error| {
+            Error::Internal(format!("the answer can't be written as JSON: {error}"))
+        });
+    }
+    let mut page = terminal::page();
+    write(&mut page);
+    page.gap();
+    Ok(page.finish())
 }
 
 /// Writes the page on the strings, where that is asked for.
-fn write_report(args: &TuningArgs, file: &Path, answer: &TuningAnswer) -> Result<()> {
-    let name = file.file_name().unwrap_or_default().to_string_lossy();
+fn write_report(args: &TuningArgs, name: &str, tuning: &Tuning, warnings: &[String]) -> Result<()> {
+    let file = Path::new(name);
+    let own = file.file_name().unwrap_or_default().to_string_lossy();
     let is_one = args.files.len() == 1;
-    let title = word("tuning.strings");
-    args.report.fragment(file, is_one, title, |_| {
-        instrument(&name, &answer.tuning, &answer.warnings)
-    })
+    args.report
+        .fragment(file, is_one, word("tuning.strings"), |_| {
+            instrument(&own, tuning, warnings)
+        })
 }
 
 /// Writes the measured strings, where that is asked for.
-fn write_dump(args: &TuningArgs, tuning: &Tuning) -> Result<()> {
+fn write_dump(
+    args: &TuningArgs,
+    pitches: impl IntoIterator<Item = (i32, Option<f64>)>,
+) -> Result<()> {
     let Some(file) = &args.dump_out else {
         return Ok(());
     };
-    let pitches = tuning
-        .strings
-        .iter()
-        .map(|s| (s.target.midi, s.measured_hz));
     let dump = Dump::of_pitches("whichmode", pitches);
     std::fs::write(file, dump.write())
         .map_err(|e| Error::unwritable("the dump can't be written", e).at(file))

@@ -1,0 +1,96 @@
+//! How far a voice or instrument rests on its pitches, which parts singing and playing from speech.
+//!
+//! Speech glides nearly all the time (J. 't Hart, R. Collier and A. Cohen, "A perceptual study of intonation", 1990; from
+//! memory): of its pitch little falls into notes, hardly a note stays on its pitch for long, and most leave it. Each of
+//! these three fails somewhere: fast playing has no long notes, free singing wanders within them, a noisy recording has
+//! gaps. Their mean parts all of them.
+
+use super::cues::swing_middle;
+use super::{Note, frame_midi};
+use crate::pitch::{FRAME_S, PitchTrack};
+
+/// A note stays on its pitch where it is this near to it, in semitones.
+const STAYS_WITHIN: f64 = 0.3;
+/// A note is held long if it stays for so many frames on end.
+const LONG_FRAMES: usize = 15;
+/// A note keeps its pitch if this part of its frames is near to it.
+const KEEPS_FROM: f64 = 0.7;
+/// Less steadiness than this is speech. Measured on 51 clips of speech, synthetic in ten languages and recorded: 96 %
+/// lie below; of singing from scores, made-up performances, makam performances and a pitch corpus (seed 5, noise of 10 dB
+/// included) 98 % lie above.
+pub const SPEECH_BELOW: f64 = 0.645;
+/// Fewer frames with pitch than this say nothing about a whole recording.
+const LEAST_VOICED: usize = 100;
+/// Talk may stand beside playing: a recording is not speech where a window of this length, in seconds, …
+const WINDOW_S: f64 = 5.0;
+/// … is steadier than this. Set by hand.
+const PLAYING_FROM: f64 = 0.8;
+
+/// The frames of a track with the pitches that count: the middle of a swing in place of its turns.
+pub struct Steadiness<'a> {
+    track: &'a PitchTrack,
+    notes: &'a [Note],
+    midi: Vec<Option<f64>>,
+}
+
+impl<'a> Steadiness<'a> {
+    /// Of a track with its notes, whose times count from the start of the file.
+    pub fn new(track: &'a PitchTrack, notes: &'a [Note]) -> Self {
+        let midi: Vec<Option<f64>> = track.frames.iter().map(frame_midi).collect();
+        Self { track, notes, midi }
+    }
+
+    fn place(&self, time_s: f64) -> usize {
+        (((time_s - self.track.start_s) / FRAME_S).max(0.0) as usize).min(self.midi.len())
+    }
+
+    fn voiced(&self, from_s: f64, to_s: f64) -> usize {
+        let (from, to) = (self.place(from_s), self.place(to_s));
+        self.midi[from..to.max(from)].iter().flatten().count()
+    }
+
+    /// 0 to 1: how steady the pitch is between two times, in seconds of the file; 0 where there is none.
+    pub fn between(&self, from_s: f64, to_s: f64) -> f64 {
+        let (mut all, mut long, mut kept) = (0, 0, 0);
+        let first = self.notes.partition_point(|n| n.start_s < from_s);
+        for note in self.notes[first..].iter().take_while(|n| n.start_s < to_s) {
+            let near: Vec<bool> = (self.place(note.start_s)..self.place(note.end_s))
+                .filter_map(|k| Some(swing_middle(&self.midi, k).or(self.midi[k])? - note.midi))
+                .map(|away| away.abs() < STAYS_WITHIN)
+                .collect();
+            all += near.len();
+            if longest_run(&near) >= LONG_FRAMES {
+                long += near.len();
+            }
+            if near.iter().filter(|n| **n).count() as f64 > KEEPS_FROM * near.len() as f64 {
+                kept += near.len();
+            }
+        }
+        let part = |count: usize, of: usize| count as f64 / of.max(1) as f64;
+        let in_notes = part(all, self.voiced(from_s, to_s)).min(1.0);
+        (part(long, all) + part(kept, all) + in_notes) / 3.0
+    }
+
+    /// Whether all that has a pitch is speech.
+    pub fn is_speech(&self) -> bool {
+        let (start_s, end_s) = (
+            self.track.start_s,
+            self.track.start_s + self.track.duration_s,
+        );
+        if self.voiced(start_s, end_s) < LEAST_VOICED
+            || self.between(start_s, end_s) >= SPEECH_BELOW
+        {
+            return false;
+        }
+        let windows = (0..(self.track.duration_s - WINDOW_S).max(0.0) as usize + 1)
+            .map(|k| start_s + k as f64);
+        let voiced_enough = |from: f64| self.voiced(from, from + WINDOW_S) >= LEAST_VOICED;
+        !windows
+            .filter(|&from| voiced_enough(from))
+            .any(|from| self.between(from, from + WINDOW_S) >= PLAYING_FROM)
+    }
+}
+
+fn longest_run(near: &[bool]) -> usize {
+    near.split(|n| !n).map(<[bool]>::len).max().unwrap_or(0)
+}

@@ -1,0 +1,36 @@
+//! One pluck in a line, as it is heard.
+
+use super::advice::advice;
+use crate::modes::NoteName;
+use crate::tuning::{Pluck, StringReading};
+use crate::units::{PitchClass, midi_from_hz};
+
+/// The line for a pluck that is a string's.
+pub fn string_line(reading: &StringReading) -> String {
+    format!(
+        "{:>7.1} s  string {:>2} {:<4} {:>8.2} Hz {:>+7.1} cents  {}",
+        reading.start_s.unwrap_or(0.0),
+        reading.string,
+        reading.target.to_string(),
+        reading.measured_hz.unwrap_or(0.0),
+        reading.deviation_cents.unwrap_or(0.0),
+        advice(reading).unwrap_or_default()
+    )
+}
+
+/// The line for a pluck that is held against nothing, or is none of the strings.
+pub fn pluck_line(pluck: &Pluck, a4_hz: f64) -> String {
+    let midi = midi_from_hz(pluck.hz, a4_hz);
+    let class = PitchClass::nearest(midi);
+    let name = NoteName::for_root(class)
+        .min_by_key(|n| n.accidentals())
+        .map_or(String::new(), |n| n.to_string());
+    let octave = (midi.round() / 12.0).floor() - 1.0;
+    let off = 100.0 * (midi - midi.round());
+    format!(
+        "{:>7.1} s  {:<4} {:>8.2} Hz {off:>+7.1} cents",
+        pluck.start_s,
+        format!("{name}{octave}"),
+        pluck.hz
+    )
+}
