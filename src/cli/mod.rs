@@ -9,6 +9,7 @@ mod neck;
 mod progress;
 mod relate;
 mod render;
+mod report;
 mod review;
 mod staff;
 mod terminal;

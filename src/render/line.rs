@@ -36,7 +36,9 @@ pub struct LineNote {
 /// A note held beneath the line.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Held {
+    /// Seconds from the start of the line.
     pub start_s: f64,
+    /// Length in seconds.
     pub length_s: f64,
     /// Fractional MIDI number.
     pub midi: f64,
@@ -45,8 +47,11 @@ pub struct Held {
 /// Notes one after another, and what is held beneath them.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Line {
+    /// In order of time.
     pub notes: Vec<LineNote>,
+    /// Held beneath them.
     pub drones: Vec<Held>,
+    /// Length in seconds.
     pub length_s: f64,
     /// Where it begins in the recording that it was heard in, in seconds.
     pub begins_at_s: f64,

@@ -28,7 +28,9 @@ const MOST_DEGREES: usize = 16;
 /// How far strings may be moved, in semitones.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Limits {
+    /// A string is raised by no more.
     pub most_up: f64,
+    /// A string is lowered by no more.
     pub most_down: f64,
 }
 

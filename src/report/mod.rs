@@ -1,13 +1,15 @@
-//! Takes the answers of the stages, gives what programs and people read, in three rooms.
+//! Takes the answers of the stages, gives what programs and people read, in four rooms.
 //!
 //! - [`sentences`]: words that every form shares: how scales relate, why a centre, what a student is told, letters;
 //! - [`data`]: what programs read, JSON and CSV; its fields are a contract;
-//! - [`terminal`]: pages of text.
+//! - [`terminal`]: pages of text;
+//! - [`html`]: pages and drawings for browsers and for print.
 //!
-//! Arrows between the rooms point one way: `terminal` takes from `data`, both from `sentences`. A room for another form
-//! of page (HTML) stands beside `terminal` and takes from the same two.
+//! Arrows between the rooms point one way: `terminal` takes from `data`, both from `sentences`. [`html`] stands beside
+//! `terminal` and takes from the same two.
 
 pub mod data;
+pub mod html;
 pub mod sentences;
 pub mod terminal;
 pub mod tuning;

@@ -10,6 +10,7 @@ mod door;
 #[cfg(feature = "fitting")]
 mod fit_sequence_net;
 mod histogram;
+mod html;
 mod identify;
 mod labels;
 mod modes;

@@ -12,6 +12,7 @@ use serde_json::json;
 use super::answer::AnswerArgs;
 use super::inputs::{Dash, submissions};
 use super::progress::{input, with_bar};
+use super::report::ReportArgs;
 use super::values::{self, CsvArgs};
 use super::{ExitStatus, terminal};
 use crate::answer::{Answer, Options, identify, identify_input, identify_notes};
@@ -65,6 +66,8 @@ pub struct IdentifyArgs {
     /// Part playing from speech and silence, and answer for each stretch that is played
     #[arg(long, conflicts_with = "notes")]
     segments: bool,
+    #[command(flatten)]
+    report: ReportArgs,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -81,6 +84,7 @@ struct Task {
     book: Book,
     why: bool,
     output: Output,
+    report: ReportArgs,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -118,6 +122,11 @@ fn run_all(args: &IdentifyArgs) -> Result<ExitStatus> {
 
 fn task(args: &IdentifyArgs) -> Result<Task> {
     let notation = args.answer.notation();
+    if args.notes.is_some() && args.report.is_wanted() {
+        return Err(Error::Text(
+            "--report is about recordings: name a file instead of --notes".into(),
+        ));
+    }
     if let (Some(from), Some(to)) = (args.from, args.to)
         && from >= to
     {
@@ -148,7 +157,7 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
             to_s: args.to,
             a4_hz: args.a4,
             passages: args.segments,
-            keep_pitch: false,
+            keep_pitch: args.report.is_wanted(),
             centre: args
                 .centre
                 .as_deref()
@@ -167,6 +176,7 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
         book: args.answer.book()?,
         why: args.why,
         output,
+        report: args.report.clone(),
     })
 }
 
@@ -191,13 +201,16 @@ fn files(paths: &[PathBuf], task: &Task) -> Result<ExitStatus> {
     let mut status = ExitStatus::Done;
     let found = submissions(paths, Dash::Recording);
     let passed_over = found.passed_over();
+    let is_one = found.known_count() == Some(1);
     for (k, submission) in found.enumerate() {
         let submission = submission?;
         let name = submission.name();
         let heard = super::guarded(|| {
             let path = submission.readable()?;
             let answer = with_bar(|watch| identify_input(input(path)?, &task.options, watch))?;
-            Ok(row(Origin::File(name.clone()), &answer, task))
+            let row = row(Origin::File(name.clone()), &answer, task);
+            task.report.recording(path, is_one, &row, &answer)?;
+            Ok(row)
         });
         match heard {
             Ok(answer) => tell(&answer, task, k == 0)?,

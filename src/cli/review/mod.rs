@@ -11,6 +11,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
 use super::inputs::{Dash, Submission, submissions};
+use super::report::ClassReport;
 use super::values::{self, CsvArgs};
 use super::{ExitStatus, terminal};
 use crate::answer::{Options, review};
@@ -59,6 +60,12 @@ pub struct ReviewArgs {
     book: Vec<PathBuf>,
     #[command(flatten)]
     csv: CsvArgs,
+    /// Also write an overview and a sheet for each student, to look at, listen to and print, into this folder
+    #[arg(long, value_name = "FOLDER")]
+    report: Option<PathBuf>,
+    /// Link the sheets to the recordings where they lie instead of putting the sound into them
+    #[arg(long, requires = "report")]
+    link_audio: bool,
     /// Print JSON, one object a line
     #[arg(long)]
     json: bool,
@@ -136,6 +143,7 @@ fn task(args: &ReviewArgs) -> Result<Task> {
 /// What came of one submission, with the name under which it is told.
 struct Told {
     name: String,
+    path: Option<PathBuf>,
     result: Result<ReviewRow>,
 }
 
@@ -149,6 +157,10 @@ fn review_all(args: &ReviewArgs, task: &Task) -> Result<ExitStatus> {
         terminal::print(&csv.header(&COLUMNS))?;
     }
     let mut verdicts: BTreeMap<&'static str, usize> = BTreeMap::new();
+    let folder = args.report.as_deref();
+    let mut report = folder
+        .map(|folder| ClassReport::new(folder, args.link_audio))
+        .transpose()?;
     let work = |submission| answer(submission, task);
     let jobs = args.jobs.unwrap_or_else(in_order::one_for_each_core);
     in_order::work_through(submissions, jobs, &work, &mut |told| {
@@ -160,6 +172,9 @@ fn review_all(args: &ReviewArgs, task: &Task) -> Result<ExitStatus> {
         if told.result.is_err() {
             status = ExitStatus::Incomplete;
         }
+        if let Some(report) = &mut report {
+            report.add(&told.name, told.path.as_deref(), &told.result);
+        }
         progress.inc(1);
         progress.suspend(|| tell(&told, task))
     })?;
@@ -169,6 +184,9 @@ fn review_all(args: &ReviewArgs, task: &Task) -> Result<ExitStatus> {
     }
     if task.output == Output::Text {
         summary(&verdicts)?;
+    }
+    if let Some(report) = report {
+        report.write()?;
     }
     match task.store.as_ref().and_then(Store::fault) {
         Some(fault) => Err(Error::NotWritable(fault)),
@@ -182,11 +200,13 @@ fn answer(submission: Result<Submission>, task: &Task) -> Told {
             let result = super::guarded(|| judge(&submission, task));
             Told {
                 name: submission.name(),
+                path: submission.readable().ok().map(Path::to_path_buf),
                 result,
             }
         }
         Err(error) => Told {
             name: "standard input".to_string(),
+            path: None,
             result: Err(error),
         },
     }

@@ -11,16 +11,20 @@ use serde_json::json;
 
 use super::ExitStatus;
 use super::progress::{input, with_bar};
+use super::report::ReportArgs;
 use super::terminal;
 use crate::answer::plucks_input;
 use crate::error::{Error, Result};
 use crate::modes::{Notation, NoteName, parse_note};
 use crate::read::{read_file, read_text};
+use crate::report::html::instrument::instrument;
+use crate::report::html::words::word;
 use crate::report::terminal::page::Page;
 use crate::report::tuning::{HeardReport, TuningReport, write_sets};
 use crate::tuning::{
     DEFAULT_TOLERANCE_CENTS, Dump, Intention, Pluck, Reference, Scheme, StringSet, Temperament,
-    find, find_by_letters, judge, known_sets, parse_notes, read_sets, usual_strings, what_is_it,
+    Tuning, find, find_by_letters, judge, known_sets, parse_notes, read_sets, usual_strings,
+    what_is_it,
 };
 use live::RawFormat;
 
@@ -77,8 +81,10 @@ pub struct TuningArgs {
     /// Write the strings as they are to a bulk dump of the MIDI Tuning Standard
     #[arg(long, value_name = "FILE")]
     dump_out: Option<PathBuf>,
+    #[command(flatten)]
+    report: ReportArgs,
     /// Read raw sound from standard input and print each pluck as it is heard; ends with the page
-    #[arg(long, conflicts_with_all = ["files", "json"])]
+    #[arg(long, conflicts_with_all = ["files", "json", "report"])]
     live: bool,
     /// With --live: samples a second
     #[arg(long, default_value_t = 44_100, value_parser = clap::value_parser!(u32).range(8_000..=192_000), value_name = "HZ")]
@@ -251,6 +257,9 @@ fn said(
     warnings: &[String],
 ) -> Result<String> {
     let Some(intention) = meant.intention else {
+        if args.report.is_wanted() {
+            return Err(Error::Text("--report needs --strings to judge by".into()));
+        }
         let heard = what_is_it(plucks, meant.sets);
         let notes = heard.strings.iter().map(|s| (s.note, s.pluck.hz));
         write_dump(
@@ -263,6 +272,7 @@ fn said(
     let tuning = judge(plucks, intention)?;
     let pitches = tuning.strings.iter();
     write_dump(args, pitches.map(|s| (s.target.midi, s.measured_hz)))?;
+    write_report(args, name, &tuning, warnings)?;
     let report = TuningReport::new(name, &tuning, warnings);
     shown(args, &report, |page| report.write(page))
 }
@@ -278,6 +288,17 @@ fn shown(args: &TuningArgs, report: &impl Serialize, write: impl Fn(&mut Page)) 
     write(&mut page);
     page.gap();
     Ok(page.finish())
+}
+
+/// Writes the page on the strings, where that is asked for.
+fn write_report(args: &TuningArgs, name: &str, tuning: &Tuning, warnings: &[String]) -> Result<()> {
+    let file = Path::new(name);
+    let own = file.file_name().unwrap_or_default().to_string_lossy();
+    let is_one = args.files.len() == 1;
+    args.report
+        .fragment(file, is_one, word("tuning.strings"), |_| {
+            instrument(&own, tuning, warnings)
+        })
 }
 
 /// Writes the measured strings, where that is asked for.

@@ -20,7 +20,9 @@ const MOST_STRINGS: usize = 18;
 /// A neck: its open strings in the order given, lowest first as a rule, and how far they are shown.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Neck {
+    /// The open strings.
     pub strings: Vec<StringNote>,
+    /// How many frets are shown.
     pub frets: usize,
     /// Whether the nut is drawn on the right, as a left-handed player sees it.
     pub is_left_handed: bool,
@@ -35,7 +37,9 @@ pub struct Mark {
     pub place: f64,
     /// The pitch as a fractional MIDI number.
     pub midi: f64,
+    /// The degree that sounds there.
     pub tone: Tone,
+    /// Whether it is the centre.
     pub is_centre: bool,
 }
 

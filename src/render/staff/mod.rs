@@ -38,8 +38,11 @@ const MODES: [&str; 7] = [
 /// A key signature: sharps (positive) or flats, and the mode's name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Key {
+    /// Sharps, or flats below 0.
     pub fifths: i32,
+    /// The mode's name.
     pub mode: &'static str,
+    /// Its root.
     pub root: NoteName,
 }
 
@@ -60,6 +63,7 @@ pub struct Written {
     pub quarters: u32,
     /// Whether its accidental, a natural sign too, has to stand before it.
     pub shows_accidental: bool,
+    /// Whether a breath follows.
     pub ends_breath: bool,
     /// What stands beneath it.
     pub words: Option<String>,
@@ -68,9 +72,13 @@ pub struct Written {
 /// A page of written notes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sheet {
+    /// What stands above it.
     pub title: String,
+    /// The key signature, where one exists.
     pub key: Option<Key>,
+    /// Whether it stands in the bass clef.
     pub is_bass: bool,
+    /// In order.
     pub notes: Vec<Written>,
     /// Seconds of a quarter note.
     pub quarter_s: f64,

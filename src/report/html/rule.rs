@@ -1,0 +1,113 @@
+//! The semitone rule: an octave as a ruler of twelve semitones, on which the notes of a scale lie where they sound.
+
+use super::words::{phrase, word};
+use super::write::{Html, length};
+
+/// From semitone to semitone, in units of the drawing.
+const SEMITONE: f64 = 29.0;
+/// Left of the centre and right of its octave.
+const MARGIN: f64 = 26.0;
+/// The drawing's height, and where its line lies.
+const HEIGHT: f64 = 84.0;
+const LINE: f64 = 36.0;
+/// Half the length of the marks of notes that are not in the scale.
+const TICK: f64 = 4.0;
+
+/// A scale from its centre up: spelled names, degrees, and semitones from note to note.
+pub struct Scale<'a> {
+    /// Spelled, the centre first.
+    pub note_names: &'a [String],
+    /// As many degrees, or none.
+    pub degrees: &'a [String],
+    /// As many steps; the last leads back to the centre.
+    pub steps: &'a [u8],
+}
+
+/// Draws the rule; the centre stands at both ends.
+pub fn rule(html: &mut Html, scale: &Scale) {
+    let width = 2.0 * MARGIN + 12.0 * SEMITONE;
+    let view = format!("0 0 {} {}", length(width), length(HEIGHT));
+    let names = scale.note_names.join(" ");
+    let steps: Vec<String> = scale.steps.iter().map(u8::to_string).collect();
+    let label = phrase(
+        "rule.label",
+        &[("notes", &names), ("steps", &steps.join(" "))],
+    );
+    let attributes = [
+        ("class", "rule"),
+        ("viewBox", view.as_str()),
+        ("role", "img"),
+        ("aria-label", label.as_str()),
+    ];
+    html.element("svg", &attributes, |h| {
+        ruler(h);
+        let mut at = 0usize;
+        for (k, name) in scale.note_names.iter().enumerate() {
+            note(h, at, name, degree(scale, k), k == 0);
+            let step = usize::from(scale.steps.get(k).copied().unwrap_or(0));
+            let middle = MARGIN + SEMITONE * (at as f64 + step as f64 / 2.0);
+            text(h, "rule-step", middle, LINE - 11.0, &step.to_string());
+            at += step;
+        }
+        if let Some(home) = scale.note_names.first() {
+            let octave = if scale.degrees.is_empty() {
+                ""
+            } else {
+                word("rule.octave")
+            };
+            note(h, 12, home, octave, true);
+        }
+    });
+}
+
+fn degree<'a>(scale: &'a Scale, k: usize) -> &'a str {
+    scale.degrees.get(k).map_or("", String::as_str)
+}
+
+fn ruler(html: &mut Html) {
+    let (left, right) = (length(MARGIN), length(MARGIN + 12.0 * SEMITONE));
+    let y = length(LINE);
+    line(html, "rule-line", [&left, &y, &right, &y]);
+    for k in 0..=12 {
+        let x = length(MARGIN + SEMITONE * f64::from(k));
+        let (top, bottom) = (length(LINE - TICK), length(LINE + TICK));
+        line(html, "rule-tick", [&x, &top, &x, &bottom]);
+    }
+}
+
+fn note(html: &mut Html, semitone: usize, name: &str, degree: &str, is_home: bool) {
+    let x = MARGIN + SEMITONE * semitone as f64;
+    let class = if is_home { "rule-home" } else { "rule-note" };
+    circle(html, class, x, if is_home { 8.0 } else { 5.5 });
+    if is_home {
+        circle(html, "rule-ring", x, 11.5);
+    }
+    text(html, "rule-name", x, LINE + 29.0, name);
+    text(html, "rule-degree", x, LINE + 44.0, degree);
+}
+
+fn circle(html: &mut Html, class: &str, x: f64, radius: f64) {
+    let attributes = [
+        ("class", class),
+        ("cx", &length(x)),
+        ("cy", &length(LINE)),
+        ("r", &length(radius)),
+    ];
+    html.element("circle", &attributes, |_| {});
+}
+
+fn line(html: &mut Html, class: &str, [x1, y1, x2, y2]: [&str; 4]) {
+    let attributes = [
+        ("class", class),
+        ("x1", x1),
+        ("y1", y1),
+        ("x2", x2),
+        ("y2", y2),
+    ];
+    html.element("line", &attributes, |_| {});
+}
+
+fn text(html: &mut Html, class: &str, x: f64, y: f64, text: &str) {
+    let attributes = [("class", class), ("x", &length(x)), ("y", &length(y))];
+    html.element("text", &attributes, |h| h.text(text));
+}

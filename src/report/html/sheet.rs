@@ -1,0 +1,139 @@
+//! A student's sheet: what was asked, what was heard, what to do, and the moments to listen to again.
+
+use super::class::{Submission, verdict};
+use super::recording::figure;
+use super::rule::Scale;
+use super::words::{clock, phrase, sure, whole_clock, word};
+use super::write::{Html, section};
+use super::{file_name, moment, paragraphs, row, table};
+use crate::modes::{Version, steps_text};
+use crate::report::review::{ReviewRow, ScaleRow};
+use crate::units::PitchClass;
+
+/// The fragment of one submission.
+pub fn sheet(submission: &Submission) -> Html {
+    let mut html = Html::new();
+    html.element("article", &[("class", "sheet")], |h| {
+        header(h, submission);
+        h.element("div", &[("class", "player-place")], |_| {});
+        match submission.result {
+            Ok(row) => body(h, row, submission.sound.as_deref()),
+            Err(sentence) => h.line("p", "told", sentence),
+        }
+    });
+    html
+}
+
+fn header(html: &mut Html, submission: &Submission) {
+    let review = submission.result.ok();
+    let (key, sign, words) = verdict(review.map(|r| r.verdict));
+    html.element("header", &[], |h| {
+        h.element("p", &[("class", "eyebrow")], |h| {
+            file_name(h, submission.file);
+            if let Some(row) = review {
+                h.text(&format!(" · {}", whole_clock(row.duration_s)));
+            }
+        });
+        h.element("h2", &[("class", &format!("answer tone-{key}"))], |h| {
+            h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| {
+                h.text(sign)
+            });
+            h.line("span", "capital", words);
+        });
+        if let Some(row) = review {
+            let sure = sure(row.verdict_confidence);
+            h.line("p", "small", &phrase("sheet.sure", &[("sure", &sure)]));
+        }
+    });
+}
+
+fn body(html: &mut Html, review: &ReviewRow, sound: Option<&str>) {
+    html.line("p", "told", &review.explanation);
+    html.element("div", &[("class", "pair")], |h| {
+        section(h, "", word("sheet.asked"), |h| {
+            scale(h, &review.assignment.scale)
+        });
+        if let Some(heard) = &review.heard {
+            section(h, "", word("sheet.heard"), |h| scale(h, heard));
+        }
+    });
+    if !review.slips.is_empty() {
+        section(html, "outside-notes", word("outside.heading"), |h| {
+            h.element("ul", &[("class", "moments")], |h| {
+                for slip in &review.slips {
+                    let at = clock(slip.start_s);
+                    let label = phrase("outside.note", &[("note", &slip.name), ("time", &at)]);
+                    h.element("li", &[], |h| moment(h, slip.start_s, &label, sound));
+                }
+            });
+        });
+    }
+    intonation(html, review);
+    meanings(html, review);
+    if !review.warnings.is_empty() {
+        section(html, "remarks", word("remarks.heading"), |h| {
+            paragraphs(h, "", &review.warnings)
+        });
+    }
+}
+
+fn scale(html: &mut Html, row: &ScaleRow) {
+    html.line("p", "scale-name", &row.version);
+    let version = Version::from_steps(PitchClass::new(row.centre.pitch_class as i64), &row.steps);
+    let degrees = version.map_or_else(|_| Vec::new(), |v| v.degree_names());
+    let caption = phrase("rule.caption", &[("steps", &steps_text(&row.steps))]);
+    figure(
+        html,
+        &caption,
+        &Scale {
+            note_names: &row.note_names,
+            degrees: &degrees,
+            steps: &row.steps,
+        },
+    );
+}
+
+fn intonation(html: &mut Html, review: &ReviewRow) {
+    if review.intonation_cents.is_empty() {
+        return;
+    }
+    section(html, "intonation", word("intonation.heading"), |h| {
+        let titles = [
+            "octave.note",
+            "octave.degree",
+            "octave.count",
+            "octave.cents",
+            "intonation.spread",
+        ]
+        .map(word);
+        table(h, word("intonation.heading"), &titles, |h| {
+            for d in &review.intonation_cents {
+                let cents = |x: Option<f64>, sign: bool| match (x, sign) {
+                    (None, _) => "–".to_string(),
+                    (Some(x), true) => format!("{x:+.0}"),
+                    (Some(x), false) => format!("{x:.0}"),
+                };
+                let (mean, spread) = (cents(d.mean_cents, true), cents(d.spread_cents, false));
+                row(
+                    h,
+                    &[&d.name, &d.degree, &d.count.to_string(), &mean, &spread],
+                );
+            }
+        });
+    });
+}
+
+fn meanings(html: &mut Html, review: &ReviewRow) {
+    if review.assignment.meanings.is_empty() {
+        return;
+    }
+    let heading = phrase("meanings.heading", &[("name", &review.assignment.text)]);
+    section(html, "names", &heading, |h| {
+        h.element("dl", &[("class", "names-list")], |h| {
+            for m in &review.assignment.meanings {
+                h.plain("dt", &format!("{}: {}", m.version, m.note_names.join(" ")));
+                h.plain("dd", &m.sources.join("; "));
+            }
+        });
+    });
+}

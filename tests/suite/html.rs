@@ -1,0 +1,232 @@
+//! Pages and reports: everything escaped, nothing fetched, every word in the table, drawings that say what was heard. The
+//! escapes are those that the HTML standard (WHATWG, section 13.3, "Escaping a string") asks for.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use assert_cmd::Command;
+use whichmode::answer::{Options, identify_notes};
+use whichmode::labels::Book;
+use whichmode::modes::{Notation, parse_note};
+use whichmode::notes::{Note, NoteList};
+use whichmode::report::html::document::{Sound, document, media_type};
+use whichmode::report::html::recording::{Drawing, recording, title};
+use whichmode::report::html::{Html, labels, words};
+use whichmode::report::identify::{Identify, Origin};
+
+const NASTY: &str = "<img src=x onerror=alert(1)>\"'&\u{7}.wav";
+
+/// D E F A B up and down, home long, and one C# that is not in it.
+fn answer(name: &str) -> (Identify, Drawing) {
+    let keys = [
+        62, 64, 65, 69, 71, 74, 76, 74, 71, 69, 65, 64, 62, 57, 59, 62, 64, 65, 64, 62, 65, 69, 73,
+        71, 69, 65, 64, 62,
+    ];
+    let length = |key: i32| match key {
+        73 => 0.1,
+        key if key % 12 == 2 => 0.49,
+        _ => 0.35,
+    };
+    let notes = keys.iter().enumerate().map(|(k, &key)| Note {
+        start_s: k as f64 * 0.5,
+        end_s: k as f64 * 0.5 + length(key),
+        midi: f64::from(key),
+        confidence: 0.95,
+        ornament: None,
+    });
+    let list = NoteList {
+        notes: notes.collect(),
+        duration_s: 14.0,
+        ..NoteList::default()
+    };
+    let answer = identify_notes(&list, &Options::default()).unwrap();
+    let origin = Origin::File(name.to_string());
+    let row = Identify::new(origin, &answer, &Book::own().unwrap(), true);
+    (row, Drawing::new(&answer))
+}
+
+#[test]
+fn names_can_not_become_markup() {
+    let (row, drawing) = answer(NASTY);
+    let html = recording(&row, &drawing, Some(NASTY)).finish();
+    assert!(!html.contains("<img"));
+    assert!(html.contains("&lt;img src=x onerror=alert(1)&gt;&quot;&#39;&amp;"));
+    assert!(!html.contains('\u{7}'));
+    let mut plain = Html::new();
+    plain.element("p", &[("title", "\"><script>")], |h| h.text("</p>"));
+    assert_eq!(
+        plain.finish(),
+        "<p title=\"&quot;&gt;&lt;script&gt;\">&lt;/p&gt;</p>"
+    );
+}
+
+#[test]
+fn a_drawing_tells_every_note_and_level() {
+    let (row, drawing) = answer("a.wav");
+    assert_eq!(title(&row), "D Dorian kumoi");
+    let html = recording(&row, &drawing, None).finish();
+    // One bar for each of the 28 notes that were put in, one mark for the one outside.
+    assert_eq!(html.matches("<rect class=\"bar").count(), 28);
+    assert_eq!(html.matches("<polygon class=\"outside\"").count(), 1);
+    assert!(html.contains("C#5 outside"));
+    assert_eq!(html.matches("role=\"img\"").count(), 3);
+    assert_eq!(
+        html.matches("<svg").count(),
+        html.matches("aria-label=").count() - html.matches("role=\"region\"").count()
+    );
+}
+
+#[test]
+fn a_report_fetches_nothing_and_allows_nothing_else() {
+    let (row, drawing) = answer("a.wav");
+    let fragment = recording(&row, &drawing, None);
+    let text = document("title", &fragment, Sound::Embedded(b"RIFF", "audio/wav"));
+    assert!(text.starts_with("<!DOCTYPE html>"));
+    assert!(text.contains("default-src &#39;none&#39;"));
+    assert!(text.contains("src=\"data:audio/wav;base64,UklGRg==\""));
+    for fetched in [
+        "http:", "https:", "<link", "@import", "url(", "style=\"", "onclick",
+    ] {
+        assert!(!text.contains(fetched), "{fetched}");
+    }
+    assert_eq!(media_type("x.FLAC"), "audio/flac");
+}
+
+#[test]
+fn a_name_shows_each_meaning_with_keys_to_play() {
+    let book = Book::own().unwrap();
+    let root = parse_note("D", Notation::International).unwrap();
+    let html = labels::name(&book, "kumoi", root).unwrap().finish();
+    assert_eq!(
+        html.matches("class=\"meaning\"").count(),
+        book.senses("kumoi").len()
+    );
+    // D E F A B D in the octave below the middle one and down again.
+    assert!(html.contains("data-play=\"50 52 53 57 59 62 59 57 53 52 50\""));
+    assert!(labels::name(&book, "no such name", root).is_none());
+}
+
+/// The keys that the sources ask the tables for.
+fn asked_keys(folder: &Path, found: &mut Vec<String>) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            asked_keys(&path, found);
+            continue;
+        }
+        let is_source = path
+            .extension()
+            .is_some_and(|e| e == "rs" || e == "js" || e == "html");
+        if !is_source {
+            continue;
+        }
+        let text = std::fs::read_to_string(&path).unwrap();
+        let quoted = text.split('"').skip(1);
+        let is_key = |t: &&str| {
+            t.contains('.')
+                && t.split('.').all(|p| {
+                    !p.is_empty()
+                        && p.bytes()
+                            .all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
+                })
+        };
+        let is_file = |t: &&str| {
+            [".js", ".css", ".json", ".html", ".rs"]
+                .iter()
+                .any(|e| t.ends_with(e))
+        };
+        found.extend(
+            quoted
+                .filter(is_key)
+                .filter(|t| !is_file(t))
+                .map(str::to_owned),
+        );
+    }
+}
+
+#[test]
+fn every_word_is_in_the_table_and_none_is_left_over() {
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut asked = Vec::new();
+    for folder in ["report/html", "page", "cli"] {
+        asked_keys(&source.join(folder), &mut asked);
+    }
+    let page = std::fs::read_to_string(source.join("page/words.json")).unwrap();
+    let mut table: BTreeMap<String, String> = serde_json::from_str(words::TABLE).unwrap();
+    table.extend(serde_json::from_str::<BTreeMap<String, String>>(&page).unwrap());
+    let is_asked = |key: &&String| key.as_str() == "language" || asked.contains(key);
+    let left: Vec<&String> = table.keys().filter(|key| !is_asked(key)).collect();
+    assert!(left.is_empty(), "never asked for: {left:?}");
+    let rooms: Vec<&str> = table.keys().filter_map(|k| k.split('.').next()).collect();
+    let is_ours = |key: &&String| rooms.contains(&key.split('.').next().unwrap());
+    let missing: Vec<&String> = asked
+        .iter()
+        .filter(is_ours)
+        .filter(|k| !table.contains_key(*k))
+        .collect();
+    assert!(missing.is_empty(), "not in the table: {missing:?}");
+}
+
+#[test]
+fn the_command_writes_reports_of_each_kind() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let run = |words: &[&str]| {
+        let mut command = Command::cargo_bin("whichmode").unwrap();
+        command.current_dir(root).args(words).assert().success();
+    };
+    let tone = "fixtures/formats/wav-s16.wav";
+    run(&[
+        "identify",
+        tone,
+        "--report",
+        at("one.html").to_str().unwrap(),
+    ]);
+    let one = std::fs::read_to_string(at("one.html")).unwrap();
+    assert!(one.contains("data:audio/wav;base64,"));
+    run(&[
+        "identify",
+        tone,
+        "--report",
+        at("two.html").to_str().unwrap(),
+        "--link-audio",
+    ]);
+    let two = std::fs::read_to_string(at("two.html")).unwrap();
+    assert!(two.contains("wav-s16.wav\"") && !two.contains("base64"));
+    std::fs::create_dir(at("class")).unwrap();
+    std::fs::copy(root.join(tone), at("class/a b#1.wav")).unwrap();
+    std::fs::copy(root.join(tone), at("class/c.wav")).unwrap();
+    let class = at("class");
+    let words = [
+        "review",
+        "--assignment",
+        "D E F A B",
+        class.to_str().unwrap(),
+        "--link-audio",
+        "--report",
+    ];
+    run(&[&words[..], &[at("class/out").to_str().unwrap()]].concat());
+    let index = std::fs::read_to_string(at("class/out/index.html")).unwrap();
+    assert!(index.contains("href=\"001-a_b_1.html\"") && index.contains(">c.wav<"));
+    assert!(
+        !index.contains(folder.path().to_str().unwrap()),
+        "a student's sheet tells no folder of the teacher's"
+    );
+    let sheet = std::fs::read_to_string(at("class/out/001-a_b_1.html")).unwrap();
+    assert!(sheet.contains("a%20b%231.wav"));
+    let strings = "fixtures/strings/guitar-acoustic-A2.flac";
+    run(&[
+        "tuning",
+        "--strings",
+        "A2",
+        strings,
+        "--report",
+        at("t.html").to_str().unwrap(),
+    ]);
+    assert!(
+        std::fs::read_to_string(at("t.html"))
+            .unwrap()
+            .contains("class=\"gauge\"")
+    );
+}
