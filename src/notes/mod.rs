@@ -149,7 +149,7 @@ fn held_notes(track: &PitchTrack) -> Vec<Note> {
 
 fn note(track: &PitchTrack, cues: &[cues::Cue], on_path: PathNote) -> Option<Note> {
     let voiced = || (on_path.first..on_path.end).filter(|&k| cues[k].midi.is_some());
-    let (first, last) = (voiced().next()?, voiced().last()?);
+    let (first, last) = (voiced().next()?, voiced().next_back()?);
     if voiced().count() < LEAST_FRAMES {
         return None;
     }

@@ -16,6 +16,8 @@ use crate::units::PitchClassSet;
 const PAUSE_S: f64 = 0.25;
 /// Words before playing are looked for in no more than this part of the notes.
 const HEAD_PART: f64 = 0.6;
+/// Pauses that are tried at the most: words at the start make a few, and each costs a look at all notes.
+const MOST_PAUSES: usize = 24;
 /// Standard deviation of a played note about the grid in cents. Engineering judgement: just intonation departs by up to
 /// 16 cents in common degrees, and beginners by as much.
 const SPREAD_CENTS: f64 = 15.0;
@@ -100,7 +102,7 @@ fn without_clicks(mut notes: Vec<Note>) -> Vec<Note> {
 fn spoken_head(list: &NoteList, a4_hz: Option<f64>) -> usize {
     let most = (HEAD_PART * list.notes.len() as f64) as usize;
     let after_pause = |&k: &usize| list.notes[k].start_s - list.notes[k - 1].end_s >= PAUSE_S;
-    let cuts = (1..=most).filter(after_pause);
+    let cuts = (1..=most).filter(after_pause).take(MOST_PAUSES);
     let mut best = (0, 0.0);
     for cut in cuts {
         let unlikely = off_grid_by(list, cut, a4_hz);

@@ -15,8 +15,9 @@ use crate::scale::sequence_net::{SequenceNet, mean_scores};
 /// The part that the networks of the line have in a score; the features have the rest. Chosen on collections left out of
 /// the fit, between a half and the whole, where it matters little.
 const SEQUENCE_PART: f64 = 0.8;
-/// Networks of the line that are fitted for each prior.
+/// Networks of the line that are fitted without assumption.
 pub const NEUTRAL_NETS: usize = 2;
+/// Networks of the line that are fitted to common-practice tunes.
 pub const COMMON_NETS: usize = 1;
 
 /// The file that was fitted.
