@@ -79,8 +79,9 @@ pub struct NoteList {
     pub duration_s: f64,
     /// What was held beneath the line: none, one pitch or several (a drone's root and fifth), strongest first.
     pub drones: Vec<Drone>,
-    /// Whether this is speech and no line: its notes are where the voice happened to rest.
-    pub is_speech: bool,
+    /// Whether this is speech and no line: its notes are where the voice happened to rest. `None` for notes that came
+    /// without their sound.
+    pub is_speech: Option<bool>,
     /// Plain sentences about what makes the reading less sure.
     pub warnings: Vec<String>,
 }
@@ -122,7 +123,7 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
         notes,
         duration_s: track.duration_s,
         drones,
-        is_speech,
+        is_speech: Some(is_speech),
         warnings: warnings
             .iter()
             .filter(|w| w.0)

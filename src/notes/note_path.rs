@@ -105,15 +105,21 @@ mod cost {
     pub const FAR: f64 = 0.042;
 }
 
-/// A held pitch shorter than this that glides into a longer note is how that note was reached, in frames.
-const SCOOP_FRAMES: usize = 15;
+/// A pitch that is held no longer than this and glides into a longer note is how that note was reached, in frames.
+const SCOOP_HELD: usize = 22;
+/// With what it glides it takes no more frames than this.
+const SCOOP_FRAMES: usize = 35;
+/// A frame is held within this of the pitch, in semitones.
+const SCOOP_WITHIN: f64 = 0.3;
+/// The note that it leads into lasts longer by this factor, so that notes of one length joined by slides stay notes.
+const SCOOP_LONGER: f64 = 1.6;
 /// The glide between them takes no more frames than this …
 const SCOOP_GAP: usize = 8;
 /// … and leads no farther than this, in semitones.
 const SCOOP_REACH: f64 = 3.0;
 /// About the border the level rises by less than this within two frames, in decibels, …
 const SCOOP_RISE_DB: f64 = 1.5;
-/// … and the pitch moves by less than this from frame to frame, in semitones. These five were chosen by hand on
+/// … and the pitch moves by less than this from frame to frame, in semitones. These were chosen by hand on
 /// the same performances as the costs.
 const SCOOP_STEP: f64 = 0.7;
 /// Frames to either side of the border that are looked at.
@@ -144,10 +150,11 @@ fn is_scoop(cues: &[Cue], short: &PathNote, into: &PathNote) -> bool {
     let length = short.end - short.first;
     let distance = (short.midi - into.midi).abs();
     if length > SCOOP_FRAMES
-        || into.end - into.first <= length
+        || ((into.end - into.first) as f64) < SCOOP_LONGER * length as f64
         || into.first - short.end > SCOOP_GAP
         || distance == 0.0
         || distance > SCOOP_REACH
+        || held_frames(cues, short) > SCOOP_HELD
     {
         return false;
     }
@@ -160,6 +167,23 @@ fn is_scoop(cues: &[Cue], short: &PathNote, into: &PathNote) -> bool {
             .is_some_and(|(a, b)| (a - b).abs() < SCOOP_STEP)
     };
     about.iter().all(|c| c.sudden_rise_db < SCOOP_RISE_DB) && about.windows(2).all(steps)
+}
+
+/// Frames of a note that lie near its middle pitch.
+fn held_frames(cues: &[Cue], note: &PathNote) -> usize {
+    let mut pitches: Vec<f64> = cues[note.first..note.end]
+        .iter()
+        .filter_map(|c| c.midi)
+        .collect();
+    let place = pitches.len() / 2;
+    if pitches.is_empty() {
+        return 0;
+    }
+    let middle = *pitches.select_nth_unstable_by(place, f64::total_cmp).1;
+    pitches
+        .iter()
+        .filter(|p| (*p - middle).abs() < SCOOP_WITHIN)
+        .count()
 }
 
 fn notes_of_path(cues: &[Cue]) -> Vec<PathNote> {

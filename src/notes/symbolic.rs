@@ -129,7 +129,7 @@ impl NoteList {
             notes,
             duration_s,
             drones: Vec::new(),
-            is_speech: false,
+            is_speech: None,
             warnings: Vec::new(),
         }
     }

@@ -93,7 +93,8 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         possible(&sets, options),
         options.prior,
     );
-    let too_little = list.is_speech || notes.len() < LEAST_NOTES || sets.set.len() < LEAST_CLASSES;
+    let too_little =
+        list.is_speech == Some(true) || notes.len() < LEAST_NOTES || sets.set.len() < LEAST_CLASSES;
     let home = if too_little {
         options.centre
     } else {

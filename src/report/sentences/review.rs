@@ -40,7 +40,7 @@ fn silence(why: Option<Silence>) -> &'static str {
             "There are too few notes in this recording to hear a scale. Please play the whole scale, one note after another, and record it again."
         }
         Some(Silence::NoScale) => {
-            "I hear someone speak but no line. Please check that the right file was sent, or record the line again without talking."
+            "I hear no scale: it sounds like someone speaking. Please check that the right file was sent, or record the line again without talking."
         }
         _ => {
             "I hear no notes in this recording. Please check that the right file was sent and that the microphone was on."
