@@ -102,7 +102,7 @@ fn the_reverse_order_is_named() {
     assert_eq!(tuning.verdict, Some(Verdict::OtherOrder));
     let said = explanation(&tuning).join(" ");
     assert!(
-        said.contains("reverse order") && said.contains("any order"),
+        said.contains("reverse order") && said.contains("in any order"),
         "{said}"
     );
     hz.swap(1, 3);
@@ -186,6 +186,9 @@ fn live_prints_each_pluck_and_ends_with_the_page() {
         .stdout(predicate::str::contains(
             "live: the right set, to be adjusted",
         ));
+    live(&["--strings", "E4 A3"], raw(false))
+        .stdout(predicate::str::contains("reverse order"))
+        .stdout(predicate::str::contains("--any-order"));
     live(&["--channels", "2"], raw(true))
         .stdout(predicate::str::contains("A3"))
         .stdout(predicate::str::contains("The notes are A E"));

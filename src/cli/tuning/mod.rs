@@ -23,8 +23,8 @@ use crate::report::terminal::page::Page;
 use crate::report::tuning::{HeardReport, TuningReport, write_sets};
 use crate::tuning::{
     DEFAULT_TOLERANCE_CENTS, Dump, Intention, Pluck, Reference, Scheme, StringSet, Temperament,
-    Tuning, find, find_by_letters, judge, known_sets, parse_notes, read_sets, usual_strings,
-    what_is_it,
+    Tuning, Verdict, find, find_by_letters, judge, known_sets, parse_notes, read_sets,
+    usual_strings, what_is_it,
 };
 use live::RawFormat;
 
@@ -274,7 +274,13 @@ fn said(
     write_dump(args, pitches.map(|s| (s.target.midi, s.measured_hz)))?;
     write_report(args, name, &tuning, warnings)?;
     let report = TuningReport::new(name, &tuning, warnings);
-    shown(args, &report, |page| report.write(page))
+    shown(args, &report, |page| {
+        report.write(page);
+        if tuning.verdict == Some(Verdict::OtherOrder) {
+            page.gap();
+            page.paragraph("With --any-order the plucks are judged in whatever order they come.");
+        }
+    })
 }
 
 fn shown(args: &TuningArgs, report: &impl Serialize, write: impl Fn(&mut Page)) -> Result<String> {

@@ -27,8 +27,10 @@ const SHORTEST_S: f64 = 0.12;
 const COMFORTABLE_S: f64 = 0.35;
 /// The highest frequency that is looked at, in hertz.
 const HIGHEST_HZ: f64 = 10_000.0;
-/// A fit that leaves more than this part of the power unexplained is no steady partial.
-const UNEXPLAINED: f64 = 0.45;
+/// A fit that leaves more than this part of the power unexplained is no steady partial …
+const UNEXPLAINED: f64 = 0.3;
+/// … but the first may leave this much: on harps and xylophones it is split in two that beat.
+const FIRST_UNEXPLAINED: f64 = 0.45;
 /// Partials of earlier plucks are forgotten when they are older than this, in seconds …
 const RING_S: f64 = 10.0;
 /// … or weaker than this, of full scale: −90 dB.
@@ -258,7 +260,14 @@ fn partials(
     let fitted: Vec<(u32, Partial)> = series::members(pitch, peaks, spectrum.bin_hz())
         .into_iter()
         .filter_map(|m| Some((m.n, partial::fit(spectrum, m.peak.hz, others)?)))
-        .filter(|(_, fit)| fit.unexplained < UNEXPLAINED)
+        .filter(|(n, fit)| {
+            fit.unexplained
+                < if *n == 1 {
+                    FIRST_UNEXPLAINED
+                } else {
+                    UNEXPLAINED
+                }
+        })
         .collect();
     let measured: Vec<Measured> = fitted
         .iter()
