@@ -19,7 +19,7 @@ const ONSETS_APART_S: f64 = 0.02;
 const BREAKS_IN: f64 = 0.35;
 const FOLLOWS: f64 = 0.4;
 /// The part of the lines that are sung freely, with a spread of a tenth to a third of a semitone. Engineering judgement.
-const FREE_SINGERS: f64 = 0.25;
+const FREE_SINGERS: f64 = 0.15;
 /// Semitones by which it lies below the lowest note of the line at the least.
 const BELOW: f64 = 2.0;
 /// An accompaniment lies no lower, as a MIDI number.
