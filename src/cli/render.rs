@@ -89,7 +89,7 @@ enum InstrumentArg {
     Bowed,
     /// A blown pipe
     Blown,
-    /// A tone without overtones
+    /// A tone with hardly an overtone
     Pure,
 }
 

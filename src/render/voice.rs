@@ -23,6 +23,9 @@ const RING_S: f64 = 1.6;
 const RING_AT_HZ: f64 = 220.0;
 /// How much faster each further partial dies away, as part of the first one's rate.
 const RING_FASTER: f64 = 0.25;
+/// Each partial of a pure tone is weaker by this than the one below, 20 dB: without any overtone the ear, and a
+/// recogniser, takes a tone over its drone for one an octave lower. Engineering judgement.
+const PURE_FALL: f64 = 0.1;
 /// Where the partials of bow and breath have fallen by a factor e, in hertz.
 const BOW_HZ: f64 = 2_500.0;
 /// What each further partial of a blown pipe has of the one before.
@@ -37,7 +40,7 @@ pub enum Instrument {
     Bowed,
     /// A blown pipe.
     Blown,
-    /// A tone without overtones.
+    /// A tone with hardly an overtone.
     Pure,
 }
 
@@ -72,7 +75,7 @@ impl Instrument {
             }
             Self::Bowed => (-number * hz / BOW_HZ).exp() / number,
             Self::Blown => BREATH_FALL.powi(n as i32 - 1),
-            Self::Pure => f64::from(u8::from(n == 1)),
+            Self::Pure => PURE_FALL.powi(n as i32 - 1),
         }
     }
 
