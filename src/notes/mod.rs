@@ -1,7 +1,7 @@
 //! Takes a pitch track, gives the notes that were played or sung: onset, end, held pitch, ornaments.
 //!
 //! Method: every frame is described by what tells notes apart ([`cues`]); the likeliest sequence of notes, gaps and
-//! glides under them is found ([`note_path`]); a note's pitch is that of its held part ([`held`]), so that scoops, falls
+//! glides under them is found ([`note_path`]); a note's pitch is that of its held part (`held`), so that scoops, falls
 //! and glides belong to a note without moving it.
 //!
 //! Known limits: a note repeated on its pitch without a consonant, a dip or a stroke is read as one long note; of two

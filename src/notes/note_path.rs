@@ -8,7 +8,7 @@
 //! it is. To begin a note, to leap and to repeat one costs less where the sound rises or the tracker was in doubt; to
 //! leap costs more where the pitch glides: a scoop into a note is not a note before it.
 //!
-//! Decisions are made for [`CHUNK`] frames at a time with [`AHEAD`] frames of sight, which bounds the memory.
+//! Decisions are made for `CHUNK` frames at a time with `AHEAD` frames of sight, which bounds the memory.
 
 use super::cues::Cue;
 

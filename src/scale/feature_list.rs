@@ -3,7 +3,7 @@
 use crate::network::features;
 
 features! {
-    /// What carries over to any scale. The first [`CARRIES_OVER`] of them know of no scale at all; the rest counts in
+    /// What carries over to any scale. The first `CARRIES_OVER` of them know of no scale at all; the rest counts in
     /// scale steps.
     pub enum Feature {
         ShareOfTime = "share of time",
@@ -104,7 +104,7 @@ features! {
 pub const SEMITONES: std::ops::Range<usize> = 1..12;
 
 impl Above {
-    /// Where the feature of the note so many semitones above stands among [`COMMON_PRACTICE`] features.
+    /// Where the feature of the note so many semitones above stands among `COMMON_PRACTICE` features.
     pub fn place(self, semitones: usize) -> usize {
         Feature::COUNT + self as usize * SEMITONES.len() + semitones - SEMITONES.start
     }
