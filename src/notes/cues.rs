@@ -101,10 +101,10 @@ pub fn cues(track: &PitchTrack) -> Vec<Cue> {
             dip_db: dips[k],
             recent_dip_db: highest(&dips[k.saturating_sub(DIP_BEFORE)..=k]),
             doubt: doubt(&sureness, k),
-            rise_db: rise(&db, k, 6, 4),
-            sudden_rise_db: rise_since(&db, k, 2, 2),
+            rise_db: rise(&db[k.saturating_sub(6)..=k], &db[k..(k + 4).min(db.len())]),
+            sudden_rise_db: sudden_rise(&db, k),
             onset: onset_about(frames, k),
-            is_struck: is_struck(frames[k].onset, rise_since(&db, k, 2, 2)),
+            is_struck: is_struck(frames[k].onset, sudden_rise(&db, k)),
             abruptness: abruptness(&midi, k),
         })
         .collect()
@@ -149,30 +149,16 @@ fn doubt(sureness: &[f64], k: usize) -> f64 {
     (before.min(after).min(1.0) - lowest).max(0.0)
 }
 
-/// From the lowest level of the frames up to this one to the highest of those from it on.
-fn rise(db: &[f64], k: usize, before: usize, after: usize) -> f64 {
-    let low = db[k.saturating_sub(before)..=k]
-        .iter()
-        .copied()
-        .fold(f64::MAX, f64::min);
-    let high = db[k..(k + after).min(db.len())]
-        .iter()
-        .copied()
-        .fold(f64::MIN, f64::max);
-    high - low
+/// From the lowest level of some frames to the highest of later ones, in decibels; 0 where there are none.
+fn rise(earlier: &[f64], later: &[f64]) -> f64 {
+    let low = earlier.iter().copied().fold(f64::MAX, f64::min);
+    let high = later.iter().copied().fold(f64::MIN, f64::max);
+    if earlier.is_empty() { 0.0 } else { high - low }
 }
 
-/// The same without this frame on the earlier side; 0 in the first.
-fn rise_since(db: &[f64], k: usize, before: usize, after: usize) -> f64 {
-    let low = db[k.saturating_sub(before)..k]
-        .iter()
-        .copied()
-        .fold(f64::MAX, f64::min);
-    let high = db[k..(k + after).min(db.len())]
-        .iter()
-        .copied()
-        .fold(f64::MIN, f64::max);
-    if k == 0 { 0.0 } else { high - low }
+/// Rise of the level within two frames, in decibels.
+fn sudden_rise(db: &[f64], k: usize) -> f64 {
+    rise(&db[k.saturating_sub(2)..k], &db[k..(k + 2).min(db.len())])
 }
 
 fn onset_about(frames: &[PitchFrame], k: usize) -> f64 {
