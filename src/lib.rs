@@ -27,16 +27,17 @@
 //! # The door
 //!
 //! [`identify`] says what was played, [`tuning`](fn@tuning) how far the strings of an instrument are from their targets,
-//! [`review`](fn@review) whether a student played what was asked. Each has sisters that take a reader, the bytes of a
-//! file, samples or notes; those need no file system and run in a browser (`wasm32-unknown-unknown`, without the default
-//! feature `cli`). [`identify_input`] tells how far it has come, and can be stopped. What is known beforehand goes into
-//! [`Options`]; all that was heard is in the [`Answer`]. [`report`] writes answers as JSON, whose fields are described
+//! [`review`](fn@review) whether a student played what was asked. Each has `_bytes`, `_samples` and `_input` forms,
+//! [`identify`] and [`review`](fn@review) a `_notes` form, [`identify`] a `_reader` form. Bytes, samples and notes need no
+//! file system and run in a browser (`wasm32-unknown-unknown`, without the default feature `cli`). The `_input` forms tell
+//! how far they have come and can be stopped. What [`identify`] is to know beforehand goes into [`Options`]; all that it
+//! heard is in the [`Answer`]. [`report`] writes answers as JSON, whose fields are described
 //! in [`report::data::schema`], and as text.
 //!
 //! # The house
 //!
-//! Reading down this page is reading the method: each stage takes the type of the stage before it and gives its own, and
-//! can be used alone.
+//! Reading down this page is reading the method: each stage takes what earlier ones give, and can be used
+//! alone.
 //!
 //! | stage | takes | gives |
 //! |---|---|---|
@@ -48,7 +49,8 @@
 //! | [`scale`] | notes and histogram | a [`ScaleEstimate`](scale::ScaleEstimate): set and centre with probabilities |
 //! | [`modes`], [`labels`] | set and centre | the [`Version`](modes::Version), its family, what books call it |
 //! | [`mod@tuning`], [`mod@review`] | samples, notes | the other two answers |
-//! | [`answer`] | anything of the above | the whole [`Answer`] |
+//! | [`answer`] | a file, bytes, samples or notes | the whole [`Answer`] |
+//! | [`render`] | a scale or notes | sound, staff, neck |
 //! | [`report`] | answers | JSON and text |
 //!
 //! No stage knows a later one; only [`units`], [`error`], [`simd`] and [`network`] are shared.

@@ -30,19 +30,19 @@ use crate::units::{PitchClass, PitchClassSet};
 /// Say which version of which scale was played
 #[derive(Args)]
 pub struct IdentifyArgs {
-    /// Recordings, standard MIDI files (.mid) and folders of them; - is one of them on standard input
+    /// Recordings, standard MIDI files (.mid) or folders of either; - reads one from standard input
     #[arg(required_unless_present = "notes")]
     files: Vec<PathBuf>,
     /// Read notes instead of sound: lines of {"id", "notes": [[start_s, end_s, midi], ...]}; - is standard input
     #[arg(long, value_name = "FILE", conflicts_with = "files")]
     notes: Option<PathBuf>,
-    /// The centre, where it is known
+    /// The home note, if you know it: D, F#, Bb
     #[arg(long, value_name = "NOTE")]
     centre: Option<String>,
-    /// The notes of the set, where they are known: "D E F A B"
+    /// The scale's notes, if you know them: "D E F A B"
     #[arg(long, value_name = "NOTES")]
     set: Option<String>,
-    /// The A4 of the instrument in hertz, where it is known
+    /// The A4 of the instrument in hertz, such as 442; otherwise found from the recording
     #[arg(long, value_name = "HZ", value_parser = values::a4)]
     a4: Option<f64>,
     /// What is assumed of the music
@@ -58,12 +58,12 @@ pub struct IdentifyArgs {
     /// End here, in seconds or minutes:seconds
     #[arg(long, value_name = "TIME", value_parser = values::time)]
     to: Option<f64>,
-    /// Show what speaks for and against the centre
+    /// Also list every reason for and against the centre, and how much each weighs
     #[arg(long)]
     why: bool,
     #[command(flatten)]
     staff: staff::StaffArgs,
-    /// Part playing from speech and silence, and answer for each stretch that is played
+    /// Tell playing from speech and silence, and answer for each stretch that is played
     #[arg(long, conflicts_with = "notes")]
     segments: bool,
     #[command(flatten)]
