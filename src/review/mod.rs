@@ -87,7 +87,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
     let estimate = infer(&played, &histogram, &ScaleOptions::default());
     let judged = weigh::judge(assignment, &estimate);
     let heard = judged.heard;
-    let notes = &histogram.notes;
+    let notes = &estimate.notes;
     Review {
         duration_s: list.duration_s,
         judgement: judged.kind,

@@ -120,7 +120,7 @@ fn set_weight(set: PitchClassSet, estimate: &ScaleEstimate) -> Option<f64> {
     if set.len() < LEAST_CLASSES {
         return None;
     }
-    let sounds = |c: PitchClass| estimate.note_classes.contains(&c);
+    let sounds = |c: PitchClass| estimate.notes.iter().any(|n| n.class == c);
     if !set.iter().all(sounds) {
         return None;
     }

@@ -20,6 +20,7 @@ mod free;
 mod known;
 mod line;
 mod off_grid;
+mod placing;
 mod sequence;
 mod sequence_net;
 mod set;
@@ -52,10 +53,11 @@ use crate::notes::NoteList;
 use crate::units::{PitchClass, PitchClassSet};
 use centre::CentreEstimate;
 pub use estimate::{
-    Clue, Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions, TwoForms,
-    Verdict,
+    Clue, Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions, Touched,
+    TwoForms, Verdict,
 };
 pub use feature_list::{Above, CandidateFeature, Feature};
+use placing::Placing;
 pub use sequence::Topic;
 use set::SetEstimate;
 
@@ -78,38 +80,26 @@ const MOST_ALTERNATIVES: usize = 6;
 const CENTRE_FROM: f64 = 0.3;
 /// Evidence is given for the next likely centre too, unless that is less likely than this.
 const NEXT_FROM: f64 = 0.02;
+/// A class outside the set is touched, not slipped into, from so many notes or this part of the time on. Engineering
+/// judgement.
+const TOUCHED_NOTES: usize = 2;
+const TOUCHED_SHARE: f64 = 0.02;
 /// A reference that moves by more than this over the recording is worth a warning, in cents.
 const DRIFT_CENTS: f64 = 15.0;
 
 /// Infers the set and the centre of a line.
 pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> ScaleEstimate {
-    let off = off_grid::find(histogram);
-    let offset = histogram.reference.middle_offset();
-    let free = match off {
-        None if options.set.is_none() && free::is_free(&histogram.notes) => {
-            Some(free::infer(&list.notes, &histogram.notes, offset, held(options)))
-        }
-        _ => None,
-    };
-    let (notes, sets) = match (&off, free) {
-        (_, Some(free)) => (free.notes, free.sets),
-        (Some(off), None) => {
-            let sets = infer_set(&off.by_degree(), histogram, options);
-            (off.notes.clone(), sets)
-        }
-        (None, None) => {
-            let sets = infer_set(&histogram.notes, histogram, options);
-            (histogram.notes.clone(), sets)
-        }
-    };
-    let notes = &notes;
-    let centres = centre::infer(
+    let Placing {
         notes,
-        &list.drones,
-        offset,
-        possible(&sets, options),
-        options.prior,
-    );
+        sets,
+        is_off_grid,
+        others,
+    } = placing::place(list, histogram, options);
+    let offset = histogram.reference.middle_offset();
+    let open = possible(&sets, options);
+    let of = |notes: &[PlacedNote]| centre::infer(notes, &list.drones, offset, open, options.prior);
+    let more = others.iter().map(|(p, notes)| (*p, of(notes)));
+    let centres = of(&notes).among(sets.confidence, more);
     let too_little =
         list.is_speech == Some(true) || notes.len() < LEAST_NOTES || sets.set.len() < LEAST_CLASSES;
     let home = if too_little {
@@ -123,9 +113,9 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         (None, None) => 0.0,
     };
     let readings = readings(&sets, &centres, home, options);
-    let degrees = degrees(notes, sets.set, home);
+    let degrees = degrees(&notes, sets.set, home);
     ScaleEstimate {
-        verdict: verdict(off.is_some(), home, &sets, &centres, options),
+        verdict: verdict(is_off_grid, home, &sets, &centres, options),
         set: sets.set,
         set_confidence: sets.confidence,
         centre: home,
@@ -140,32 +130,13 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         outside: (0..notes.len())
             .filter(|&k| !sets.set.contains(notes[k].class))
             .collect(),
-        note_classes: notes.iter().map(|n| n.class).collect(),
-        two_forms: two_forms::find(notes, sets.set),
+        touched: touched(&notes, sets.set),
+        two_forms: two_forms::find(&notes, sets.set),
         drone: list.drones.first().copied(),
         evidence: home.map_or_else(Vec::new, |c| evidence(&centres, c, options.prior)),
         warnings: warnings(histogram),
+        notes,
     }
-}
-
-fn infer_set(notes: &[PlacedNote], histogram: &Histogram, options: &ScaleOptions) -> SetEstimate {
-    if let Some(set) = options.set {
-        let classes =
-            std::array::from_fn(|k| f64::from(u8::from(set.contains(PitchClass::new(k as i64)))));
-        return SetEstimate {
-            set,
-            confidence: 1.0,
-            classes,
-            others: Vec::new(),
-        };
-    }
-    let rows = set::features(notes, &histogram.evidence_of(notes), histogram.median_s);
-    set::infer(&rows, held(options))
-}
-
-/// Classes that are known to belong to the set.
-fn held(options: &ScaleOptions) -> PitchClassSet {
-    options.centre.into_iter().collect()
 }
 
 /// Which classes can be home.
@@ -276,6 +247,27 @@ fn degrees(notes: &[PlacedNote], set: PitchClassSet, home: Option<PitchClass>) -
             }
         })
         .collect()
+}
+
+/// What is touched beside the set: a class of several notes or of some share; a single short note is a slip.
+fn touched(notes: &[PlacedNote], set: PitchClassSet) -> Vec<Touched> {
+    let total: f64 = notes.iter().map(PlacedNote::duration_s).sum();
+    let of_class = |class: PitchClass| {
+        let own = || notes.iter().filter(move |n| n.class == class);
+        let time: f64 = own().map(PlacedNote::duration_s).sum();
+        Touched {
+            class,
+            share: if total > 0.0 { time / total } else { 0.0 },
+            times_s: own().map(|n| n.start_s).collect(),
+        }
+    };
+    let mut all: Vec<Touched> = PitchClass::all()
+        .filter(|c| !set.contains(*c))
+        .map(of_class)
+        .filter(|t| t.times_s.len() >= TOUCHED_NOTES || t.share >= TOUCHED_SHARE)
+        .collect();
+    all.sort_by(|a, b| b.share.total_cmp(&a.share));
+    all
 }
 
 /// What speaks for and against the centre, and the next likely one.
