@@ -27,13 +27,16 @@ use crate::histogram::{Histogram, PlacedNote};
 use crate::labels::Book;
 use crate::modes::{Version, name_key};
 use crate::notes::NoteList;
-use crate::scale::{ScaleOptions, infer};
-use crate::units::{PitchClass, PitchClassSet};
+use crate::scale::{ScaleEstimate, ScaleOptions, infer};
+use crate::units::{PitchClass, PitchClassSet, STANDARD_A4_HZ};
 use playing::{Silence, played_part};
 
 /// A note that is outside the scale for less than this is a flaw of the hearing, in seconds. Engineering judgement: a
 /// tenth of a second is a fast note, and the shortest that the note stage gives lasts 40 ms.
 const SHORTEST_SLIP_S: f64 = 0.06;
+/// A free singer's own tuning lies between two keys if it is farther than this from standard pitch, in semitones.
+/// Engineering judgement.
+const BETWEEN_KEYS: f64 = 0.25;
 /// A slip that is less sure than this is not told. Engineering judgement, checked on made classes.
 const SURE_SLIP: f64 = 0.5;
 
@@ -83,9 +86,11 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
         Ok(played) => played,
         Err(silence) => return unusable(assignment, list, silence),
     };
-    let histogram = Histogram::new(&played, a4_hz);
-    let estimate = infer(&played, &histogram, &ScaleOptions::default());
-    let judged = weigh::judge(assignment, &estimate);
+    let Heard {
+        histogram,
+        estimate,
+        judged,
+    } = Heard::kindly(assignment, &played, a4_hz);
     let heard = judged.heard;
     let notes = &estimate.notes;
     Review {
@@ -107,6 +112,53 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
             .chain(&estimate.warnings)
             .cloned()
             .collect(),
+    }
+}
+
+/// A line with its verdict.
+struct Heard {
+    histogram: Histogram,
+    estimate: ScaleEstimate,
+    judged: weigh::Judged,
+}
+
+impl Heard {
+    /// Hears a line; who sings freely and without an instrument between two keys sings the one that was asked.
+    fn kindly(assignment: &Assignment, played: &NoteList, a4_hz: Option<f64>) -> Self {
+        let first = Self::new(assignment, played, a4_hz);
+        let offset = first.histogram.reference.middle_offset();
+        let is_between = first.estimate.is_free() && offset.abs() >= BETWEEN_KEYS;
+        if a4_hz.is_some() || !is_between || first.judged.kind == Judgement::AsAssigned {
+            return first;
+        }
+        let other = offset - offset.signum();
+        let other_hz = STANDARD_A4_HZ * (other / 12.0).exp2();
+        let second = Self::new(assignment, played, Some(other_hz));
+        match second.judged.kind {
+            Judgement::AsAssigned => second,
+            _ => first,
+        }
+    }
+
+    fn new(assignment: &Assignment, played: &NoteList, a4_hz: Option<f64>) -> Self {
+        let histogram = Histogram::new(played, a4_hz);
+        let estimate = infer(played, &histogram, &ScaleOptions::default());
+        let judged = weigh::judge(assignment, &estimate);
+        let is_other = estimate.is_free() && judged.heard.set() != estimate.set;
+        let known = ScaleOptions {
+            set: Some(judged.heard.set()),
+            ..ScaleOptions::default()
+        };
+        Self {
+            // Of a free line the notes are those that the verdict is about.
+            estimate: if is_other {
+                infer(played, &histogram, &known)
+            } else {
+                estimate
+            },
+            histogram,
+            judged,
+        }
     }
 }
 

@@ -157,6 +157,13 @@ pub struct GridDistance {
     pub mean_cents: f64,
 }
 
+impl ScaleEstimate {
+    /// Whether the line is sung so freely that it took the scale to tell its notes.
+    pub fn is_free(&self) -> bool {
+        !self.tried.is_empty()
+    }
+}
+
 /// The answer of the scale stage.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ScaleEstimate {
@@ -184,6 +191,8 @@ pub struct ScaleEstimate {
     pub degrees: Vec<Degree>,
     /// Indices into the note list of notes outside the set.
     pub outside: Vec<usize>,
+    /// Of a line that is sung freely every set that was tried, with its probability; else nothing.
+    pub tried: Vec<(PitchClassSet, f64)>,
     /// What is touched beside the set, most first.
     pub touched: Vec<Touched>,
     /// The notes of the note list, each with the class that it was meant for.

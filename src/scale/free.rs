@@ -42,6 +42,8 @@ pub struct FreeLine<'a> {
     offset: f64,
     /// Its set.
     pub sets: SetEstimate,
+    /// Every set that was tried, with its probability.
+    pub tried: Vec<(PitchClassSet, f64)>,
     /// How freely it is sung: which of the spreads.
     spread: usize,
 }
@@ -53,22 +55,34 @@ pub fn is_free(placed: &[PlacedNote]) -> bool {
 
 impl<'a> FreeLine<'a> {
     /// Hears a free line: `placed` are its notes on the recording's own grid, `offset` that grid in semitones above
-    /// A4 = 440 Hz; `held` are classes that are known to belong to the set.
+    /// A4 = 440 Hz; `known` is its set where that is known, `held` are classes that are known to belong to it.
     pub fn hear(
         notes: &'a [Note],
         placed: &'a [PlacedNote],
         offset: f64,
+        known: Option<PitchClassSet>,
         held: PitchClassSet,
     ) -> Self {
         let told = longest(notes);
         let line = Line::new(&told, offset);
         let spreads = SPREADS_CENTS.map(|s| line.spread(s));
-        let scores = tried(&spreads, told.len(), held);
+        let scores = match known {
+            Some(set) => BTreeMap::from([(set.bits(), score(&spreads, told.len(), set.bits()))]),
+            None => tried(&spreads, told.len(), held),
+        };
         let best = scores.values().max_by(|a, b| a.score.total_cmp(&b.score));
         let spread = best.map_or(0, |b| b.spread);
         let trusted = |t: &Tried| t.score * TRUST[spread] as f32;
+        let scores: Vec<(u16, f32)> = scores.iter().map(|(&b, t)| (b, trusted(t))).collect();
+        let top = scores.iter().map(|s| s.1).fold(f32::MIN, f32::max);
+        let total: f64 = scores.iter().map(|s| f64::from(s.1 - top).exp()).sum();
+        let tried = scores.iter().map(|&(bits, s)| {
+            let p = f64::from(s - top).exp() / total;
+            (PitchClassSet::from_bits(bits), p)
+        });
         Self {
-            sets: set::normalised(scores.iter().map(|(&b, t)| (b, trusted(t))).collect()),
+            tried: tried.collect(),
+            sets: set::normalised(scores),
             notes,
             placed,
             offset,

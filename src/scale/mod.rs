@@ -84,6 +84,8 @@ const NEXT_FROM: f64 = 0.02;
 /// judgement.
 const TOUCHED_NOTES: usize = 2;
 const TOUCHED_SHARE: f64 = 0.02;
+/// A line that is sung freely, with a set less sure than this, is too free to tell.
+const TOO_FREE: f64 = 0.5;
 /// A reference that moves by more than this over the recording is worth a warning, in cents.
 const DRIFT_CENTS: f64 = 15.0;
 
@@ -94,6 +96,7 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         sets,
         is_off_grid,
         others,
+        tried,
     } = placing::place(list, histogram, options);
     let offset = histogram.reference.middle_offset();
     let open = possible(&sets, options);
@@ -134,7 +137,8 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         two_forms: two_forms::find(&notes, sets.set),
         drone: list.drones.first().copied(),
         evidence: home.map_or_else(Vec::new, |c| evidence(&centres, c, options.prior)),
-        warnings: warnings(histogram),
+        warnings: warnings(histogram, !tried.is_empty() && sets.confidence < TOO_FREE),
+        tried,
         notes,
     }
 }
@@ -279,7 +283,7 @@ fn evidence(centres: &CentreEstimate, home: PitchClass, prior: Prior) -> Vec<Evi
     centres.evidence(&told, prior)
 }
 
-fn warnings(histogram: &Histogram) -> Vec<String> {
+fn warnings(histogram: &Histogram, is_too_free: bool) -> Vec<String> {
     let ends = histogram.notes.first().zip(histogram.notes.last());
     let drift = ends.map_or(0.0, |(first, last)| {
         let reference = &histogram.reference;
@@ -292,5 +296,8 @@ fn warnings(histogram: &Histogram) -> Vec<String> {
             drift.abs()
         )
     });
-    drifting.into_iter().collect()
+    let too_free = is_too_free.then(|| {
+        "the line is sung too freely to tell every note of its scale; this is the best guess".into()
+    });
+    drifting.into_iter().chain(too_free).collect()
 }

@@ -25,23 +25,25 @@ pub struct Placing {
     pub is_off_grid: bool,
     /// The notes as other likely sets would have them, each with the probability of its set: only where that matters.
     pub others: Vec<(f64, Vec<PlacedNote>)>,
+    /// Of a line that is sung freely every set that was tried, with its probability.
+    pub tried: Vec<(PitchClassSet, f64)>,
 }
 
 /// Places the notes of a line.
 pub fn place(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> Placing {
     let on_grid = &histogram.notes;
-    if options.set.is_some() || !free::is_free(on_grid) {
+    if !free::is_free(on_grid) {
         return off_grid::find(on_grid).map_or_else(
             || on_its_grid(on_grid.clone(), histogram, options),
             |off| between(off, histogram, options),
         );
     }
     let offset = histogram.reference.middle_offset();
-    let line = FreeLine::hear(&list.notes, on_grid, offset, held(options));
+    let line = FreeLine::hear(&list.notes, on_grid, offset, options.set, held(options));
     let meant = line.under(line.sets.set);
     match off_grid::find(&meant.nearest) {
         Some(off) => between(off, histogram, options),
-        None => sung_freely(&line, meant.notes),
+        None => sung_freely(line, meant.notes),
     }
 }
 
@@ -51,6 +53,7 @@ fn on_its_grid(notes: Vec<PlacedNote>, histogram: &Histogram, options: &ScaleOpt
         notes,
         is_off_grid: false,
         others: Vec::new(),
+        tried: Vec::new(),
     }
 }
 
@@ -60,10 +63,11 @@ fn between(off: OffGrid, histogram: &Histogram, options: &ScaleOptions) -> Placi
         notes: off.notes,
         is_off_grid: true,
         others: Vec::new(),
+        tried: Vec::new(),
     }
 }
 
-fn sung_freely(line: &FreeLine<'_>, notes: Vec<PlacedNote>) -> Placing {
+fn sung_freely(line: FreeLine<'_>, notes: Vec<PlacedNote>) -> Placing {
     let likely = line.sets.others.iter().filter(|o| o.1 >= OTHER_FROM);
     let others = likely
         .take(OTHER_SETS)
@@ -71,8 +75,9 @@ fn sung_freely(line: &FreeLine<'_>, notes: Vec<PlacedNote>) -> Placing {
     Placing {
         others: others.collect(),
         notes,
-        sets: line.sets.clone(),
         is_off_grid: false,
+        tried: line.tried,
+        sets: line.sets,
     }
 }
 
