@@ -70,6 +70,8 @@ pub struct Review {
     pub missing: PitchClassSet,
     /// How the degrees that were heard are tuned.
     pub intonation: Vec<DegreeIntonation>,
+    /// By how many cents the tuning rose from the first note to the last.
+    pub drift_cents: f64,
     /// Limits of the assignment that were not kept.
     pub limits_missed: Vec<LimitMissed>,
     /// Sources by which the student is right although the verdict says otherwise, or that decide between meanings.
@@ -82,15 +84,24 @@ pub struct Review {
 
 /// Judges a submission; `a4_hz` pins the reference pitch where it is known.
 pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book: &Book) -> Review {
-    let played = match played_part(list, a4_hz) {
+    let part = match played_part(list, a4_hz) {
         Ok(played) => played,
         Err(silence) => return unusable(assignment, list, silence),
+    };
+    let of_part = Heard::kindly(assignment, &part, a4_hz);
+    let as_asked = |h: &Heard| h.judged.kind == Judgement::AsAssigned;
+    // What was set aside may have been playing: it was, if the whole is what was asked.
+    let is_part = part.notes.len() < list.notes.len() && !as_asked(&of_part);
+    let of_whole = is_part.then(|| Heard::kindly(assignment, list, a4_hz));
+    let (played, heard) = match of_whole.filter(as_asked) {
+        Some(whole) => (list, whole),
+        None => (&part, of_part),
     };
     let Heard {
         histogram,
         estimate,
         judged,
-    } = Heard::kindly(assignment, &played, a4_hz);
+    } = heard;
     let heard = judged.heard;
     let notes = &estimate.notes;
     Review {
@@ -105,6 +116,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
         intonation: intonation::of_degrees(&played.notes, notes, &heard),
         limits_missed: limits::missed(assignment, &played.notes, notes, &heard),
         right_by: right_by(assignment, &judged.asked, &heard, book),
+        drift_cents: drift_cents(&histogram),
         reference_hz: Some(histogram.a4_hz()),
         warnings: list
             .warnings
@@ -113,6 +125,13 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
             .cloned()
             .collect(),
     }
+}
+
+fn drift_cents(histogram: &Histogram) -> f64 {
+    let ends = histogram.notes.first().zip(histogram.notes.last());
+    ends.map_or(0.0, |(first, last)| {
+        histogram.reference.drift_cents(first.start_s, last.end_s)
+    })
 }
 
 /// A line with its verdict.
@@ -175,6 +194,7 @@ fn unusable(assignment: &Assignment, list: &NoteList, silence: Silence) -> Revie
         intonation: Vec::new(),
         limits_missed: Vec::new(),
         right_by: Vec::new(),
+        drift_cents: 0.0,
         reference_hz: None,
         warnings: list.warnings.clone(),
     }

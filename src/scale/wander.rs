@@ -69,7 +69,10 @@ impl Line {
     pub fn new(notes: &[Note], offset: f64) -> Self {
         let mut lengths: Vec<f64> = notes.iter().map(Note::duration_s).collect();
         let middle = lengths.len() / 2;
-        let median = lengths.select_nth_unstable_by(middle, f64::total_cmp).1.max(SHORTEST_S);
+        let median = lengths
+            .select_nth_unstable_by(middle, f64::total_cmp)
+            .1
+            .max(SHORTEST_S);
         let of = |f: &dyn Fn(&Note) -> f64| notes.iter().map(|n| f(n) as f32).collect::<Vec<f32>>();
         let stray = |n: &Note| {
             let short = (-n.duration_s() / (SHORT_PART * median)).exp() as f32;
