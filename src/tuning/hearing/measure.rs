@@ -45,6 +45,13 @@ const HARMONIC_CENTS: f64 = 40.0;
 /// … and not more of them than this.
 const MOST_OVERTONES: usize = 4;
 
+/// A tone that sways is read in this many parts …
+const PARTS: usize = 7;
+/// … of this many seconds, half a turn of a vibrato …
+const PART_S: f64 = 0.1;
+/// … that lie within this many cents of the middle one.
+const SWAY_CENTS: f64 = 60.0;
+
 /// Half the width of a steady partial in a spectrum, in bins, and one more for the bin next to it.
 const MAIN_LOBE_BINS: f64 = 3.0;
 
@@ -74,7 +81,12 @@ pub struct Measurer {
     rate_hz: f64,
     planner: Planner64,
     ringing: VecDeque<Ringing>,
+    /// Whether the segment before was too short to be measured.
+    after_short: bool,
 }
+
+/// The pluck, the time in seconds from which its partials' amplitudes hold, and the partials.
+type Reading = (Pluck, f64, Vec<Partial>);
 
 /// The partials of an earlier pluck.
 struct Ringing {
@@ -90,12 +102,15 @@ impl Measurer {
             rate_hz,
             planner: Planner64::new(),
             ringing: VecDeque::new(),
+            after_short: false,
         }
     }
 
     /// Measures a pluck; `None` where nothing new with a steady pitch was struck.
     pub fn measure(&mut self, segment: &Segment) -> Option<Pluck> {
-        let (pluck, at_s, partials) = self.read(segment)?;
+        let reading = self.read(segment);
+        self.after_short = self.window(segment).is_none();
+        let (pluck, at_s, partials) = reading?;
         self.remember(at_s, &partials);
         Some(pluck)
     }
@@ -105,17 +120,66 @@ impl Measurer {
         self.read(segment).map(|(pluck, ..)| pluck)
     }
 
-    /// The pluck, the time in seconds from which its partials' amplitudes hold, and the partials.
-    fn read(&mut self, segment: &Segment) -> Option<(Pluck, f64, Vec<Partial>)> {
+    /// Reads the steady part against what sounded before; where a pluck was cut in two too early, against nothing; where it
+    /// sways, in short parts.
+    fn read(&mut self, segment: &Segment) -> Option<Reading> {
         let (start, len) = self.window(segment)?;
+        let before = self.before(segment);
+        let mut reading = self.read_window(segment, start, len, before.as_ref());
+        if reading.is_none() && self.after_short {
+            reading = self.read_window(segment, start, len, None);
+        }
+        reading.or_else(|| self.read_swaying(segment, start, len, before.as_ref()))
+    }
+
+    /// A tone with vibrato, whose partials are no lines over the whole window: the middle of short parts' readings, as
+    /// uncertain as they differ.
+    fn read_swaying(
+        &mut self,
+        segment: &Segment,
+        start: usize,
+        len: usize,
+        before: Option<&Spectrum>,
+    ) -> Option<Reading> {
+        let part = smooth_len((PART_S * self.rate_hz) as usize);
+        let step = len.checked_sub(PARTS * part)? / (PARTS - 1) + part;
+        let mut readings: Vec<Reading> = (0..PARTS)
+            .filter_map(|i| self.read_window(segment, start + i * step, part, before))
+            .collect();
+        readings.sort_by(|a, b| a.0.hz.total_cmp(&b.0.hz));
+        let middle = readings.get(readings.len() / 2)?.0.hz;
+        let apart = |r: &Reading| cents_between(middle, r.0.hz);
+        readings.retain(|r| apart(r).abs() < SWAY_CENTS);
+        if 2 * readings.len() <= PARTS {
+            return None;
+        }
+        let count = readings.len() as f64;
+        let mean = readings.iter().map(apart).sum::<f64>() / count;
+        let squares = readings.iter().map(|r| (apart(r) - mean).powi(2));
+        let spread = (squares.sum::<f64>() / count).sqrt();
+        let (pluck, at_s, partials) = readings.swap_remove(readings.len() / 2);
+        let pluck = Pluck {
+            hz: middle * (mean / 1200.0).exp2(),
+            sigma_cents: spread.hypot(pluck.sigma_cents),
+            ..pluck
+        };
+        Some((pluck, at_s, partials))
+    }
+
+    fn read_window(
+        &mut self,
+        segment: &Segment,
+        start: usize,
+        len: usize,
+        before: Option<&Spectrum>,
+    ) -> Option<Reading> {
         let at_s = (segment.onset + start - segment.before) as f64 / self.rate_hz;
         let window = &segment.samples[start..start + len];
         let spectrum = Spectrum::new(window, self.rate_hz, &mut self.planner);
         let others = self.still_ringing(at_s);
         let top_hz = HIGHEST_HZ.min(0.45 * self.rate_hz);
         let peaks = spectrum.peaks(rough::PITCH_HZ.0, top_hz);
-        let before = self.before(segment);
-        let new_peaks = new_peaks(&peaks, &spectrum, &others, before.as_ref());
+        let new_peaks = new_peaks(&peaks, &spectrum, &others, before);
         let pitch = rough::pitch(&new_peaks, spectrum.bin_hz())?;
         let (partials, string) = partials(pitch, &spectrum, &peaks, &others)?;
         let measured = partials.len();
