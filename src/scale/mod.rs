@@ -16,6 +16,7 @@ mod centre_scorer;
 mod estimate;
 mod feature_list;
 mod features;
+mod free;
 mod known;
 mod line;
 mod off_grid;
@@ -24,6 +25,7 @@ mod sequence_net;
 mod set;
 mod steps;
 mod two_forms;
+mod wander;
 
 /// What the programs that fit the tables need.
 #[cfg(feature = "fitting")]
@@ -82,10 +84,25 @@ const DRIFT_CENTS: f64 = 15.0;
 /// Infers the set and the centre of a line.
 pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> ScaleEstimate {
     let off = off_grid::find(histogram);
-    let notes = off.as_ref().map_or(&histogram.notes, |o| &o.notes);
-    let by_degree = off.as_ref().map(off_grid::OffGrid::by_degree);
-    let sets = infer_set(by_degree.as_ref().unwrap_or(notes), histogram, options);
     let offset = histogram.reference.middle_offset();
+    let free = match off {
+        None if options.set.is_none() && free::is_free(&histogram.notes) => {
+            Some(free::infer(&list.notes, &histogram.notes, offset, held(options)))
+        }
+        _ => None,
+    };
+    let (notes, sets) = match (&off, free) {
+        (_, Some(free)) => (free.notes, free.sets),
+        (Some(off), None) => {
+            let sets = infer_set(&off.by_degree(), histogram, options);
+            (off.notes.clone(), sets)
+        }
+        (None, None) => {
+            let sets = infer_set(&histogram.notes, histogram, options);
+            (histogram.notes.clone(), sets)
+        }
+    };
+    let notes = &notes;
     let centres = centre::infer(
         notes,
         &list.drones,
@@ -143,10 +160,12 @@ fn infer_set(notes: &[PlacedNote], histogram: &Histogram, options: &ScaleOptions
         };
     }
     let rows = set::features(notes, &histogram.evidence_of(notes), histogram.median_s);
-    let held = options.centre.map_or(PitchClassSet::default(), |c| {
-        PitchClassSet::default().with(c)
-    });
-    set::infer(&rows, held)
+    set::infer(&rows, held(options))
+}
+
+/// Classes that are known to belong to the set.
+fn held(options: &ScaleOptions) -> PitchClassSet {
+    options.centre.into_iter().collect()
 }
 
 /// Which classes can be home.

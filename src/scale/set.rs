@@ -222,10 +222,11 @@ pub fn infer(rows: &[Option<Row>; 12], held: PitchClassSet) -> SetEstimate {
         scores.push((bits, base + inside + PRIOR_WEIGHT * known::log_prior(bits)));
         bits = (bits - 1) & sounding;
     }
-    normalise(scores)
+    normalised(scores)
 }
 
-fn normalise(mut scores: Vec<(u16, f32)>) -> SetEstimate {
+/// The estimate that scores of sets make, as natural logarithms of their weights.
+pub fn normalised(mut scores: Vec<(u16, f32)>) -> SetEstimate {
     scores.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     let top = scores.first().map_or(0.0, |s| s.1);
     let total: f64 = scores.iter().map(|s| f64::from(s.1 - top).exp()).sum();
