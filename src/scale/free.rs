@@ -50,12 +50,7 @@ pub fn is_free(placed: &[PlacedNote]) -> bool {
 
 /// Hears a free line: `placed` are its notes on the recording's own grid, `offset` that grid in semitones above
 /// A4 = 440 Hz; `held` are classes that are known to belong to the set.
-pub fn infer(
-    notes: &[Note],
-    placed: &[PlacedNote],
-    offset: f64,
-    held: PitchClassSet,
-) -> FreeLine {
+pub fn infer(notes: &[Note], placed: &[PlacedNote], offset: f64, held: PitchClassSet) -> FreeLine {
     let told = longest(notes);
     let line = Line::new(&told, offset);
     let spreads = SPREADS_CENTS.map(|s| line.spread(s));
@@ -88,17 +83,23 @@ struct Tried {
 
 /// Tries the known families, then what lies a degree away from the best, until nothing new is among them.
 fn tried(spreads: &[Spread<'_>], notes: usize, held: PitchClassSet) -> BTreeMap<u16, Tried> {
-    let may_be = |bits: u16| DEGREES.contains(&bits.count_ones()) && bits & held.bits() == held.bits();
+    let may_be =
+        |bits: u16| DEGREES.contains(&bits.count_ones()) && bits & held.bits() == held.bits();
     let mut all = BTreeMap::new();
     let mut next: Vec<u16> = known::sets().filter(|&b| may_be(b)).collect();
     for _ in 0..=ROUNDS {
         for &bits in &next {
             all.insert(bits, score(spreads, notes, bits));
         }
-        let mut order: Vec<(u16, f32)> = all.iter().map(|(&b, t): (_, &Tried)| (b, t.score)).collect();
+        let mut order: Vec<(u16, f32)> = all
+            .iter()
+            .map(|(&b, t): (_, &Tried)| (b, t.score))
+            .collect();
         order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         let near = order.iter().take(VARIED).flat_map(|&(b, _)| neighbours(b));
-        next = near.filter(|&b| may_be(b) && !all.contains_key(&b)).collect();
+        next = near
+            .filter(|&b| may_be(b) && !all.contains_key(&b))
+            .collect();
         next.sort_unstable();
         next.dedup();
         if next.is_empty() {
@@ -111,15 +112,20 @@ fn tried(spreads: &[Spread<'_>], notes: usize, held: PitchClassSet) -> BTreeMap<
 /// Sets with a degree more or less, or with one moved by a semitone.
 fn neighbours(bits: u16) -> impl Iterator<Item = u16> {
     let other = (0..12).map(move |k| bits ^ 1 << k);
-    let moved = (0..12).filter(move |k| bits >> k & 1 == 1).flat_map(move |k| {
-        let without = bits & !(1 << k);
-        [(k + 1) % 12, (k + 11) % 12].map(|to| without | 1 << to)
-    });
+    let moved = (0..12)
+        .filter(move |k| bits >> k & 1 == 1)
+        .flat_map(move |k| {
+            let without = bits & !(1 << k);
+            [(k + 1) % 12, (k + 11) % 12].map(|to| without | 1 << to)
+        });
     other.chain(moved)
 }
 
 fn score(spreads: &[Spread<'_>], notes: usize, bits: u16) -> Tried {
-    let logs: Vec<f64> = spreads.iter().map(|s| s.likelihood(&s.parts(bits))).collect();
+    let logs: Vec<f64> = spreads
+        .iter()
+        .map(|s| s.likelihood(&s.parts(bits)))
+        .collect();
     let (spread, &top) = logs
         .iter()
         .enumerate()

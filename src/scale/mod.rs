@@ -86,9 +86,12 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
     let off = off_grid::find(histogram);
     let offset = histogram.reference.middle_offset();
     let free = match off {
-        None if options.set.is_none() && free::is_free(&histogram.notes) => {
-            Some(free::infer(&list.notes, &histogram.notes, offset, held(options)))
-        }
+        None if options.set.is_none() && free::is_free(&histogram.notes) => Some(free::infer(
+            &list.notes,
+            &histogram.notes,
+            offset,
+            held(options),
+        )),
         _ => None,
     };
     let (notes, sets) = match (&off, free) {

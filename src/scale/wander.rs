@@ -117,9 +117,8 @@ impl Spread<'_> {
     /// beforehand.
     pub fn parts(&self, scale: u16) -> Parts {
         let inside = |k: usize| scale >> k & 1 == 1;
-        let even: Parts = std::array::from_fn(|k| {
-            f32::from(u8::from(inside(k))) / scale.count_ones() as f32
-        });
+        let even: Parts =
+            std::array::from_fn(|k| f32::from(u8::from(inside(k))) / scale.count_ones() as f32);
         let meant = self.meant(&even);
         let mut parts = [0f32; 12];
         for k in (0..12).filter(|&k| inside(k)) {
@@ -168,14 +167,17 @@ impl Spread<'_> {
             }
             sum.map(|s| (1.0 - stray) * s + stray / OCTAVE_CENTS)
         };
-        self.density.iter().zip(&self.line.stray).map(note).collect()
+        self.density
+            .iter()
+            .zip(&self.line.stray)
+            .map(note)
+            .collect()
     }
 
     /// Probability of each tuning at each note from the notes so far, and the logarithm of all of them.
     fn forward(&self, emitted: &[States]) -> (Vec<States>, f64) {
-        let begin: States = std::array::from_fn(|s| {
-            f32::from(u8::from(tuning_of(s).abs() <= BEGINS_WITHIN_CENTS))
-        });
+        let begin: States =
+            std::array::from_fn(|s| f32::from(u8::from(tuning_of(s).abs() <= BEGINS_WITHIN_CENTS)));
         let mut at = normalised(begin).0;
         let mut log = 0.0;
         let mut all = Vec::with_capacity(emitted.len());
