@@ -265,13 +265,14 @@ fn tell(answer: &Identify, task: &Task, is_first: bool) -> Result<()> {
         Output::Csv(csv) => terminal::print(&csv.line(&cells(answer))),
         Output::Table { width } => {
             let mut page = terminal::page();
-            let name = format!("{name:<width$}");
+            let name = format!("{:<width$}", terminal::escaped(name));
             page.table(&[vec![name, headline(answer)]], 0);
             terminal::print(&page.finish())
         }
         Output::Text { with_names } => {
             let mut page = terminal::page();
             if with_names {
+                let name = terminal::escaped(name);
                 page.paragraph(&format!("{}{name}", if is_first { "" } else { "\n" }));
             }
             identify_text(answer, &mut page);
