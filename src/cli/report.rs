@@ -12,9 +12,9 @@ use crate::report::html::class::{Submission, class};
 use crate::report::html::document::{Sound, document, media_type};
 use crate::report::html::recording::{Drawing, recording, title};
 use crate::report::html::sheet::sheet;
-use crate::report::html::words::{phrase, word};
 use crate::report::identify::Identify;
 use crate::report::review::ReviewRow;
+use crate::report::words::{phrase, word};
 
 /// A recording larger than this, in bytes, is not put into a report: mail and browsers bear no more.
 const MOST_EMBEDDED: u64 = 24 << 20;

@@ -18,9 +18,9 @@ use crate::error::{Error, Result};
 use crate::modes::{Notation, NoteName, parse_note};
 use crate::read::{read_file, read_text};
 use crate::report::html::instrument::instrument;
-use crate::report::html::words::word;
 use crate::report::terminal::page::Page;
 use crate::report::tuning::{HeardReport, TuningReport, write_sets};
+use crate::report::words::word;
 use crate::tuning::{
     DEFAULT_TOLERANCE_CENTS, Dump, Intention, Pluck, Reference, Scheme, StringSet, Temperament,
     Tuning, Verdict, find, find_by_letters, judge, known_sets, parse_notes, read_sets,

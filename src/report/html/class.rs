@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use super::words::{clock, counted, phrase, sure, word};
 use super::write::{Html, section};
 use super::{file_name, moment};
 use crate::report::review::ReviewRow;
+use crate::report::words::{clock, counted, phrase, sure, word};
 use crate::review::Judgement;
 
 /// Things that several students got wrong are told, at most so many.

@@ -1,9 +1,9 @@
 //! An instrument's strings: the verdict, each string with how far it is off and what to do, cautions before all.
 
-use super::words::{clock, phrase, word};
 use super::write::{Html, length, section};
 use super::{file_name, paragraphs, row, table};
-use crate::report::tuning::{advice, cautions, doubt, explanation};
+use crate::report::tuning::{advice, cautions, doubt, explanation, temperament_word};
+use crate::report::words::{clock, phrase, word};
 use crate::tuning::{Interval, StringReading, Tuning, Verdict};
 
 /// The gauge shows so many cents to either side; what is farther off stands at its end.
@@ -61,9 +61,10 @@ fn header(html: &mut Html, name: &str, tuning: &Tuning) {
         paragraphs(h, "", &explanation(tuning));
         let a4 = format!("{:.1}", tuning.a4_hz);
         let version = tuning.set.intended.label();
+        let temperament = temperament_word(&tuning.temperament);
         let values = [
             ("a4", a4.as_str()),
-            ("temperament", &tuning.temperament),
+            ("temperament", &temperament),
             ("version", &version),
         ];
         h.line("p", "small", &phrase("tuning.basis", &values));

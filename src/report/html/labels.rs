@@ -3,12 +3,14 @@
 use super::paragraphs;
 use super::recording::figure;
 use super::rule::Scale;
-use super::words::{counted, phrase, word};
 use super::write::{Html, section};
 use crate::labels::{Book, Entry, Sense};
 use crate::modes::{NoteName, Shape, Version, steps_text};
 use crate::report::sentences::relations::sense_sentences;
-use crate::report::sentences::usage::{names_of, other_use_sentences, other_uses, source_text};
+use crate::report::sentences::usage::{
+    basis_word, names_of, other_use_sentences, other_uses, source_text,
+};
+use crate::report::words::{counted, phrase, word};
 
 /// Meanings begin in the octave above this key, so that all are heard from the same height: the C below middle C.
 const LOWEST_KEY: usize = 48;
@@ -82,9 +84,10 @@ fn meaning(html: &mut Html, place: usize, sense: &Sense, root: NoteName) {
 fn source(html: &mut Html, entry: &Entry) {
     html.element("li", &[], |h| {
         h.text(&source_text(entry));
+        let basis = basis_word(entry.basis);
         let how = match entry.tradition.is_empty() {
-            true => entry.basis.to_string(),
-            false => format!("{}, {}", entry.tradition, entry.basis),
+            true => basis.to_string(),
+            false => format!("{}, {}", entry.tradition, basis),
         };
         h.line("span", "small", &format!(" ({how})"));
         if let Some(note) = &entry.note {

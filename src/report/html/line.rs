@@ -1,9 +1,9 @@
 //! The played line: pitch over time on the levels of the scale, notes outside it named, passages marked.
 
-use super::words::{clock, phrase, whole_clock, word};
 use super::write::{Html, length};
 use crate::pitch::{FRAME_S, PitchTrack};
 use crate::report::identify::{Identify, NoteRow, OutsideRow, SegmentRow};
+use crate::report::words::{clock, phrase, whole_clock, word};
 use crate::segments::Kind;
 
 /// The drawing's width for a second of sound, and its bounds: a long lesson is drawn narrower.

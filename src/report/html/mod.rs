@@ -15,7 +15,6 @@ pub mod recording;
 pub mod relations;
 mod rule;
 pub mod sheet;
-pub mod words;
 pub mod write;
 
 pub use write::Html;

@@ -3,7 +3,6 @@
 use super::line::{Curves, line};
 use super::octave::octave;
 use super::rule::{Scale, rule};
-use super::words::{clock, counted, percent, phrase, sure, whole_clock, word};
 use super::write::{Html, section};
 use super::{file_name, moment, paragraphs, row, table};
 use crate::answer::Answer;
@@ -11,6 +10,7 @@ use crate::histogram::BINS;
 use crate::labels::Kinship;
 use crate::modes::{Version, steps_text};
 use crate::report::identify::{Identify, Origin};
+use crate::report::words::{clock, counted, percent, phrase, sure, whole_clock, word};
 use crate::scale::Verdict;
 use crate::segments::Kind;
 use crate::units::{STANDARD_A4_HZ, cents_between};

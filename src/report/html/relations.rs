@@ -1,7 +1,6 @@
 //! How scales relate: each with its notes to read and hear, each pair in a sentence, each family in a table.
 
 use super::labels::shown;
-use super::words::{phrase, word};
 use super::write::{Html, section};
 use super::{paragraphs, row, table};
 use crate::labels::Book;
@@ -9,6 +8,7 @@ use crate::modes::{Version, modes_without_version, steps_text};
 use crate::report::relate::{Item, first_of_families, pairs};
 use crate::report::sentences::relations::{pair_sentence, without_sentence};
 use crate::report::sentences::usage::{NameUse, names_of, other_use_sentences, other_uses};
+use crate::report::words::{phrase, word};
 
 /// Names of a scale, and other meanings of them, that are told.
 const MOST_NAMES: usize = 4;

@@ -1,7 +1,7 @@
 //! The semitone rule: an octave as a ruler of twelve semitones, on which the notes of a scale lie where they sound.
 
-use super::words::{phrase, word};
 use super::write::{Html, length};
+use crate::report::words::{phrase, word};
 
 /// From semitone to semitone, in units of the drawing.
 const SEMITONE: f64 = 29.0;

@@ -3,11 +3,11 @@
 use super::class::{Submission, verdict};
 use super::recording::figure;
 use super::rule::Scale;
-use super::words::{clock, phrase, sure, whole_clock, word};
 use super::write::{Html, section};
 use super::{file_name, moment, paragraphs, row, table};
 use crate::modes::{Version, steps_text};
 use crate::report::review::{ReviewRow, ScaleRow};
+use crate::report::words::{clock, phrase, sure, whole_clock, word};
 use crate::units::PitchClass;
 
 /// The fragment of one submission.

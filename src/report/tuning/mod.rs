@@ -13,7 +13,7 @@ mod sets;
 pub use advice::{advice, cautions};
 pub use doubt::doubt;
 pub use explanation::explanation;
-pub use heard::HeardReport;
+pub use heard::{HeardReport, explanation as heard_explanation, remarks, temperament_word};
 pub use json::{SCHEMA, TuningReport};
 pub use live::{pluck_line, string_line};
 pub use sets::write_sets;
