@@ -97,14 +97,14 @@ fn a_report_fetches_nothing_and_allows_nothing_else() {
 fn a_name_shows_each_meaning_with_keys_to_play() {
     let book = Book::own().unwrap();
     let root = parse_note("D", Notation::International).unwrap();
-    let html = labels::name(&book, "kumoi", root).unwrap().finish();
+    let html = labels::name(&book, "kumoi", root, &[]).unwrap().finish();
     assert_eq!(
         html.matches("class=\"meaning\"").count(),
         book.senses("kumoi").len()
     );
     // D E F A B D in the octave below the middle one and down again.
     assert!(html.contains("data-play=\"50 52 53 57 59 62 59 57 53 52 50\""));
-    assert!(labels::name(&book, "no such name", root).is_none());
+    assert!(labels::name(&book, "no such name", root, &[]).is_none());
 }
 
 /// The keys that the sources ask the tables for.

@@ -36,6 +36,20 @@ pub fn instrument(name: &str, tuning: &Tuning, warnings: &[String]) -> Html {
     html
 }
 
+/// A string that was just plucked, in a sentence for ears as well as eyes.
+pub fn just_plucked(reading: &StringReading) -> String {
+    let (string, note) = (reading.string.to_string(), reading.target.to_string());
+    let off = off(reading.deviation_cents.unwrap_or(0.0));
+    let advice = advice(reading).unwrap_or_default();
+    let values = [
+        ("string", string.as_str()),
+        ("note", &note),
+        ("off", &off),
+        ("advice", &advice),
+    ];
+    phrase("live.string", &values)
+}
+
 fn header(html: &mut Html, name: &str, tuning: &Tuning) {
     let (class, mark, title) = match tuning.verdict {
         None => ("none", "○", word("tuning.none")),
@@ -121,7 +135,7 @@ fn string(html: &mut Html, reading: &StringReading) {
 }
 
 /// How far a string is off, in words.
-fn off(cents: f64) -> String {
+pub(super) fn off(cents: f64) -> String {
     let value = format!("{:.1}", cents.abs());
     match value.as_str() {
         "0.0" => word("tuning.true").to_string(),
@@ -131,7 +145,7 @@ fn off(cents: f64) -> String {
 }
 
 /// A string's place between flat and sharp; the words beside it say the same.
-fn gauge(html: &mut Html, cents: f64) {
+pub(super) fn gauge(html: &mut Html, cents: f64) {
     let x = GAUGE_HALF * (cents / GAUGE_CENTS).clamp(-1.0, 1.0);
     let view = format!(
         "{} 0 {} {GAUGE_HEIGHT}",

@@ -2,7 +2,7 @@
 
 use super::advice::advice;
 use crate::modes::NoteName;
-use crate::tuning::{Pluck, StringReading};
+use crate::tuning::{Intention, Pluck, Reference, StringReading, judge};
 use crate::units::{PitchClass, midi_from_hz};
 
 /// The line for a pluck that is a string's.
@@ -16,6 +16,18 @@ pub fn string_line(reading: &StringReading) -> String {
         reading.deviation_cents.unwrap_or(0.0),
         advice(reading).unwrap_or_default()
     )
+}
+
+/// The string that a pluck is near to, whatever the order; `None` where it is none of them.
+pub fn reading_at_once(pluck: &Pluck, intention: &Intention) -> Option<StringReading> {
+    let at_once = Intention {
+        any_order: true,
+        reference: Reference::A4(intention.reference.first_a4_hz()),
+        ..intention.clone()
+    };
+    let tuning = judge(std::slice::from_ref(pluck), &at_once).ok()?;
+    let mut strings = tuning.strings.into_iter();
+    strings.find(|s| s.measured_hz.is_some())
 }
 
 /// The line for a pluck that is held against nothing, or is none of the strings.
