@@ -148,7 +148,6 @@ fn assemble(source: &Path, module: &[u8], words: &Table) -> Result<String, Strin
         "const CAPTURE = {};\n",
         quoted(&read("page/capture.js")?)
     ));
-    script.push_str(&format!("const STYLE = {};\n", quoted(&style)));
     for name in SCRIPTS {
         script.push_str(&read(&format!("page/{name}"))?);
     }

@@ -2,9 +2,10 @@
 
 use super::write::{Html, length, section};
 use super::{file_name, paragraphs, row, table};
-use crate::report::tuning::{advice, cautions, doubt, explanation, temperament_word};
+use crate::report::tuning::{advice, cautions, doubt, explanation, nearest_note, temperament_word};
 use crate::report::words::{clock, phrase, word};
-use crate::tuning::{Interval, StringReading, Tuning, Verdict};
+use crate::tuning::{Interval, Pluck, StringReading, Tuning, Verdict};
+use crate::units::STANDARD_A4_HZ;
 
 /// The gauge shows so many cents to either side; what is farther off stands at its end.
 const GAUGE_CENTS: f64 = 50.0;
@@ -48,6 +49,15 @@ pub fn just_plucked(reading: &StringReading) -> String {
         ("advice", &advice),
     ];
     phrase("live.string", &values)
+}
+
+/// A pluck that was just heard and is no string's: its note, or that it is none of those `meant`.
+pub fn just_heard(pluck: &Pluck, meant: bool) -> String {
+    if meant {
+        return phrase("live.none", &[("hz", &format!("{:.1}", pluck.hz))]);
+    }
+    let (note, cents) = nearest_note(pluck.hz, STANDARD_A4_HZ);
+    phrase("live.note", &[("note", &note), ("off", &off(cents))])
 }
 
 fn header(html: &mut Html, name: &str, tuning: &Tuning) {

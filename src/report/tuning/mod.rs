@@ -15,5 +15,5 @@ pub use doubt::doubt;
 pub use explanation::explanation;
 pub use heard::{HeardReport, explanation as heard_explanation, remarks, temperament_word};
 pub use json::{SCHEMA, TuningReport};
-pub use live::{pluck_line, reading_at_once, string_line};
+pub use live::{nearest_note, pluck_line, reading_at_once, string_line};
 pub use sets::write_sets;
