@@ -27,7 +27,8 @@ pub use judging::{
     NearSet, OtherPluck, Reason, StringReading, Tuning, Verdict, WrongNote, judge, what_is_it,
 };
 pub use strings::{
-    StringNote, StringSet, find, find_by_letters, known_sets, parse_notes, read_sets, usual_strings,
+    StringNote, StringSet, find, find_by_letters, known_sets, parse_notes, parse_notes_in,
+    read_sets, usual_strings,
 };
 pub use targets::{Reference, Scheme};
 pub use temperament::Temperament;

@@ -12,7 +12,7 @@ use serde_json::json;
 use super::answer::AnswerArgs;
 use super::inputs::{Dash, submissions};
 use super::progress::{input, with_bar};
-use super::report::ReportArgs;
+use super::report::{NeckArgs, ReportArgs};
 use super::values::{self, CsvArgs};
 use super::{ExitStatus, terminal};
 use crate::answer::{Answer, Options, identify, identify_input, identify_notes};
@@ -25,6 +25,7 @@ use crate::report::identify::{Identify, Origin};
 use crate::report::identify_table::{COLUMNS, cells, failure_cells};
 use crate::report::identify_text::{headline, identify_text};
 use crate::scale::Prior;
+use crate::tuning::StringNote;
 use crate::units::{PitchClass, PitchClassSet};
 
 /// Say which version of which scale was played
@@ -68,6 +69,8 @@ pub struct IdentifyArgs {
     segments: bool,
     #[command(flatten)]
     report: ReportArgs,
+    #[command(flatten)]
+    neck: NeckArgs,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -85,6 +88,7 @@ struct Task {
     why: bool,
     output: Output,
     report: ReportArgs,
+    strings: Vec<StringNote>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -177,6 +181,7 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
         why: args.why,
         output,
         report: args.report.clone(),
+        strings: args.neck.strings(notation)?,
     })
 }
 
@@ -209,7 +214,8 @@ fn files(paths: &[PathBuf], task: &Task) -> Result<ExitStatus> {
             let path = submission.readable()?;
             let answer = with_bar(|watch| identify_input(input(path)?, &task.options, watch))?;
             let row = row(Origin::File(name.clone()), &answer, task);
-            task.report.recording(path, is_one, &row, &answer)?;
+            task.report
+                .recording(path, is_one, &row, &answer, &task.strings)?;
             Ok(row)
         });
         match heard {
