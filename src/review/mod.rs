@@ -51,6 +51,8 @@ pub struct RightBy {
 pub struct Review {
     /// Length of what was heard in seconds.
     pub duration_s: f64,
+    /// From where to where the passage lies that was judged, in seconds, where there is more than that.
+    pub passage: Option<(f64, f64)>,
     /// How the submission stands to the assignment.
     pub judgement: Judgement,
     /// Probability of that verdict.
@@ -90,6 +92,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
     let notes = &histogram.notes;
     Review {
         duration_s: list.duration_s,
+        passage: None,
         judgement: judged.kind,
         confidence: judged.confidence,
         asked: judged.asked,
@@ -113,6 +116,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
 fn unusable(assignment: &Assignment, list: &NoteList, silence: Silence) -> Review {
     Review {
         duration_s: list.duration_s,
+        passage: None,
         judgement: Judgement::Unusable,
         confidence: silence.confidence(),
         asked: assignment.meanings[0].version,

@@ -167,7 +167,7 @@ impl Hear {
             } else {
                 Prior::Neutral
             },
-            passages: self.passages,
+            whole: !self.passages,
             keep_pitch: true,
             ..Options::default()
         })
@@ -210,7 +210,7 @@ fn review(hear: &Hear, sound: Vec<u8>) -> Result<Value> {
     let book = Book::own()?;
     let assignment = hear.assignment(&book)?;
     let options = Options {
-        passages: false,
+        whole: true,
         ..hear.options()?
     };
     let answer = listened(hear, &options, sound)?;
