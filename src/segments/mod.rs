@@ -209,26 +209,21 @@ fn join_short(runs: &mut Vec<Run>) {
     }
 }
 
-/// Moves each border between talk and playing to the middle of the pause in which it lies.
+/// Moves each border between talk and playing to where the playing begins or ends: a note's own bounds are sharper than those
+/// of a word.
 fn settle_borders(runs: &mut [Run], rests: &[Rest]) {
     for k in 1..runs.len() {
         let (before, after) = (runs[k - 1], runs[k]);
-        let pitched = |kind| matches!(kind, Kind::Playing | Kind::Speech);
-        if !pitched(before.kind) || !pitched(after.kind) {
-            continue;
-        }
         let silent = |r: &&Rest| **r == Rest::Silent;
-        let border = after.first;
-        let back = rests[before.first + 1..border]
-            .iter()
-            .rev()
-            .take_while(silent)
-            .count();
-        let ahead = rests[border..after.end - 1]
-            .iter()
-            .take_while(silent)
-            .count();
-        let border = (border - back).midpoint(border + ahead);
+        let back = &rests[before.first + 1..after.first];
+        let ahead = &rests[after.first..after.end - 1];
+        let border = match (before.kind, after.kind) {
+            (Kind::Playing, Kind::Speech) => {
+                after.first - back.iter().rev().take_while(silent).count()
+            }
+            (Kind::Speech, Kind::Playing) => after.first + ahead.iter().take_while(silent).count(),
+            _ => continue,
+        };
         runs[k - 1].end = border;
         runs[k].first = border;
     }
