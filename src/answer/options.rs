@@ -23,8 +23,8 @@ pub struct Options {
     pub set: Option<PitchClassSet>,
     /// What is assumed of the music.
     pub prior: Prior,
-    /// Whether playing is parted from speech and silence, and each stretch answered.
-    pub passages: bool,
+    /// Whether one answer about all of it is wanted, whatever it holds.
+    pub whole: bool,
     /// Whether the answer keeps the pitch frame by frame.
     pub keep_pitch: bool,
 }

@@ -54,6 +54,8 @@ pub struct RightBy {
 pub struct Review {
     /// Length of what was heard in seconds.
     pub duration_s: f64,
+    /// From where to where the passage lies that was judged, in seconds, where there is more than that.
+    pub passage: Option<(f64, f64)>,
     /// How the submission stands to the assignment.
     pub judgement: Judgement,
     /// Probability of that verdict.
@@ -106,6 +108,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
     let notes = &estimate.notes;
     Review {
         duration_s: list.duration_s,
+        passage: None,
         judgement: judged.kind,
         confidence: judged.confidence,
         asked: judged.asked,
@@ -184,6 +187,7 @@ impl Heard {
 fn unusable(assignment: &Assignment, list: &NoteList, silence: Silence) -> Review {
     Review {
         duration_s: list.duration_s,
+        passage: None,
         judgement: Judgement::Unusable,
         confidence: silence.confidence(),
         asked: assignment.meanings[0].version,

@@ -1,7 +1,7 @@
 //! What a student is told: one or two sentences, spoken to the student, that say what to do. A source that means
 //! something else by the name adds one.
 
-use super::phrasing::{capitalised, clock, listed};
+use super::phrasing::{capitalised, clock, listed, minutes};
 use super::spelling::{degree_name, names_of, with_octave};
 use crate::modes::{Notation, Version, parse_note};
 use crate::report::words::{counted, phrase, phrase_of, word};
@@ -21,6 +21,15 @@ const DEGREES_TOLD: usize = 2;
 const MOST_SOURCES: usize = 2;
 /// Up to this many semitones a transposition is told upward, beyond it downward.
 const HALF_OCTAVE: usize = 6;
+
+/// Which passage was judged.
+pub fn passage_sentence((start_s, end_s): (f64, f64)) -> String {
+    format!(
+        "Judged by what is played from {} to {}.",
+        minutes(start_s),
+        minutes(end_s)
+    )
+}
 
 /// The explanation of a review.
 pub fn explanation(assignment: &Assignment, review: &Review) -> String {

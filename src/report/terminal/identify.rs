@@ -1,6 +1,7 @@
 //! What was heard, as a teacher reads it: the answer in the first line, then what it rests on.
 
 use super::page::{Page, Style};
+use super::passages::{open_text, passages_text};
 use crate::modes::Version;
 use crate::report::data::identify::{
     CentreAnswer, DegreeRow, GridRow, Identify, OutsideRow, TouchedRow,
@@ -9,7 +10,6 @@ use crate::report::data::names::LabelRow;
 use crate::report::sentences::phrasing::{clock, counted, listed, percent, sureness};
 use crate::report::sentences::usage::more_names;
 use crate::scale::Verdict;
-use crate::segments::Kind;
 
 /// Other readings that are listed at the most.
 const MOST_ALTERNATIVES: usize = 3;
@@ -33,6 +33,16 @@ const USUAL_WITHIN_CENTS: f64 = 3.0;
 
 /// Writes the answer to a page.
 pub fn identify_text(answer: &Identify, page: &mut Page) {
+    if answer.is_parted() {
+        passages_text(answer, page);
+    } else {
+        one_text(answer, page);
+    }
+    open_text(answer, page);
+}
+
+/// Writes the answer about one passage.
+pub fn one_text(answer: &Identify, page: &mut Page) {
     page.set(&headline(answer), 0, 2, Style::Strong);
     let mut rows = Vec::new();
     row(&mut rows, "centre", centre_line(answer));
@@ -66,7 +76,6 @@ pub fn identify_text(answer: &Identify, page: &mut Page) {
     names(answer, page);
     other_starts(answer, page);
     evidence(answer, page);
-    segments(answer, page);
     for warning in &answer.warnings {
         page.set(&format!("note: {warning}"), 2, 4, Style::Faint);
     }
@@ -366,25 +375,4 @@ fn strength(weight: f64) -> &'static str {
         w if w >= FAIR => "fairly",
         _ => "a little",
     }
-}
-
-/// What the stretches of the recording hold.
-fn segments(answer: &Identify, page: &mut Page) {
-    let Some(segments) = &answer.segments else {
-        return;
-    };
-    page.heading("Stretches of the recording");
-    let rows: Vec<Vec<String>> = segments
-        .iter()
-        .map(|s| {
-            let what = match (&s.answer, s.kind) {
-                (Some(answer), _) => format!("playing: {}", headline(answer)),
-                (None, Kind::Speech) => "speech".to_string(),
-                (None, Kind::Silence) => "silence".to_string(),
-                (None, Kind::Playing | Kind::Other) => "other sound".to_string(),
-            };
-            vec![format!("{} to {}", clock(s.start_s), clock(s.end_s)), what]
-        })
-        .collect();
-    page.table(&rows, 2);
 }

@@ -20,7 +20,11 @@ pub fn partial_name(partial: BellPartial) -> &'static str {
 pub fn bell_sentence(string: usize, hz: f64, bell: &[(BellPartial, f64)]) -> Option<String> {
     let partial = |&(name, b): &(BellPartial, f64)| {
         let (times, own) = (format!("{:.3}", b / hz), format!("{b:.1}"));
-        let values = [("name", partial_name(name)), ("hz", &own), ("times", &times)];
+        let values = [
+            ("name", partial_name(name)),
+            ("hz", &own),
+            ("times", &times),
+        ];
         phrase("bell.partial", &values)
     };
     let partials: Vec<String> = bell.iter().map(partial).collect();
