@@ -10,6 +10,7 @@ mod decode_refusals;
 mod door;
 #[cfg(feature = "fitting")]
 mod fit_sequence_net;
+mod free;
 mod histogram;
 mod html;
 mod identify;

@@ -1,0 +1,163 @@
+//! Lines that are sung freely: the set is found through a wide spread and a wandering tuning, what is only touched is no
+//! degree, and the review is fair.
+//!
+//! What is expected is what was written, before a singer's mistakes were put in: random walks over the scale that end on
+//! its centre (common practice, no source). Scales: the diatonic modes and the pentatonic of common-practice harmony
+//! textbooks. How far singers stray: notes of untrained singers lie a quarter tone off and more (S. Dalla Bella,
+//! J.-F. Giguère and I. Peretz, "Singing proficiency in the general population", Journal of the Acoustical Society of
+//! America, 2007).
+
+use crate::support::lines;
+
+use lines::{D4, ladder, line};
+use whichmode::histogram::Histogram;
+use whichmode::labels::Book;
+use whichmode::modes::Notation;
+use whichmode::notes::NoteList;
+use whichmode::review::{Assignment, Judgement, Limits, review};
+use whichmode::scale::{ScaleEstimate, ScaleOptions, infer};
+use whichmode::units::{PitchClass, PitchClassSet};
+
+const MAJOR: [f64; 7] = [2.0, 2.0, 1.0, 2.0, 2.0, 2.0, 1.0];
+const PHRYGIAN: [f64; 7] = [1.0, 2.0, 2.0, 2.0, 1.0, 2.0, 2.0];
+const PENTATONIC: [f64; 5] = [2.0, 2.0, 3.0, 2.0, 3.0];
+
+/// Numbers that look random and are the same in every run (D. Knuth, "The Art of Computer Programming", volume 2, 1997,
+/// 3.3.4, the generator of MMIX).
+struct Dice(u64);
+
+impl Dice {
+    fn unit(&mut self) -> f64 {
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    /// Standard normal, as a sum of twelve.
+    fn normal(&mut self) -> f64 {
+        (0..12).map(|_| self.unit()).sum::<f64>() - 6.0
+    }
+}
+
+/// A walk of 40 notes over the scale that ends on its centre, as key and length in beats.
+fn walk(dice: &mut Dice, steps: &[f64]) -> Vec<(f64, f64)> {
+    let keys = ladder(D4, steps);
+    let mut at = 0i64;
+    let mut notes: Vec<(f64, f64)> = keys.iter().map(|&k| (k, 1.0)).collect();
+    for _ in 0..32 {
+        at = (at + [-2, -1, -1, 1, 1, 2][(6.0 * dice.unit()) as usize])
+            .clamp(0, keys.len() as i64 - 1);
+        notes.push((keys[at as usize], 1.0));
+    }
+    notes.push((D4, 3.0));
+    notes
+}
+
+/// The line as a singer may sing it: each note strays by about `spread` cents, the whole sinks by `sinks` cents.
+fn sung(notes: &[(f64, f64)], dice: &mut Dice, spread: f64, sinks: f64) -> Vec<(f64, f64)> {
+    let count = notes.len() as f64;
+    let stray = |(k, &(key, length)): (usize, &(f64, f64))| {
+        let cents = spread * dice.normal() - sinks * k as f64 / count;
+        (key + cents / 100.0, length)
+    };
+    notes.iter().enumerate().map(stray).collect()
+}
+
+fn heard(list: &NoteList) -> ScaleEstimate {
+    infer(list, &Histogram::new(list, None), &ScaleOptions::default())
+}
+
+fn set(steps: &[f64]) -> PitchClassSet {
+    ladder(D4, steps)
+        .into_iter()
+        .map(PitchClass::nearest)
+        .collect()
+}
+
+/// The same notes where the singer's own tuning makes half a semitone of difference.
+fn same_but_for_the_key(told: PitchClassSet, written: PitchClassSet) -> bool {
+    [-1, 0, 1].iter().any(|&up| told == written.up(up))
+}
+
+#[test]
+fn a_wide_spread_and_a_sinking_tuning_leave_the_scale() {
+    let mut right = 0;
+    for seed in 0..12 {
+        let mut dice = Dice(seed);
+        let steps: &[f64] = [&MAJOR[..], &PHRYGIAN, &PENTATONIC][seed as usize % 3];
+        let written = walk(&mut dice, steps);
+        let estimate = heard(&line(&sung(&written, &mut dice, 18.0, 50.0)));
+        assert!(estimate.is_free());
+        right += usize::from(same_but_for_the_key(estimate.set, set(steps)));
+    }
+    assert!(right >= 10, "{right} of 12");
+}
+
+/// An instrument in tune is no free singer.
+#[test]
+fn a_line_in_tune_is_not_free() {
+    let mut dice = Dice(1);
+    let written = walk(&mut dice, &MAJOR);
+    assert!(!heard(&line(&sung(&written, &mut dice, 5.0, 0.0))).is_free());
+}
+
+/// Two short passing notes between degrees are touched: told with their times, no degrees.
+#[test]
+fn passing_notes_are_touched() {
+    let mut dice = Dice(4);
+    let mut notes = walk(&mut dice, &PHRYGIAN);
+    for at in [12, 25] {
+        let above = notes[at].0;
+        notes.insert(at + 1, (D4 + 4.0, 0.2));
+        notes.insert(at + 2, (above, 1.0));
+    }
+    let list = line(&notes);
+    let estimate = heard(&list);
+    assert_eq!(estimate.set, set(&PHRYGIAN));
+    let [touched] = estimate.touched.as_slice() else {
+        panic!("{:?}", estimate.touched)
+    };
+    assert_eq!(touched.class, PitchClass::nearest(D4 + 4.0));
+    let written: Vec<f64> = [13, 26].map(|k| list.notes[k].start_s).to_vec();
+    assert_eq!(touched.times_s, written);
+    assert!(touched.share > 0.0 && touched.share < 0.03);
+}
+
+/// Ten notes and more are told where a line uses them as equals, and only there.
+#[test]
+fn many_notes_are_a_scale_only_as_equals() {
+    let chromatic: Vec<(f64, f64)> = (0..36).map(|k| (D4 + f64::from(k % 12), 1.0)).collect();
+    assert_eq!(heard(&line(&chromatic)).set.len(), 12);
+    let mut notes = walk(&mut Dice(2), &MAJOR);
+    for (k, other) in [1.0, 3.0, 6.0, 8.0, 10.0].into_iter().enumerate() {
+        notes.insert(5 * k + 8, (D4 + other, 0.3));
+        notes.insert(5 * k + 20, (D4 + other, 0.3));
+    }
+    let estimate = heard(&line(&notes));
+    assert!(estimate.set.len() <= 9, "{:?}", estimate.set);
+}
+
+/// Who sings what was asked, loosely and sinking, is told so, with a kind word on the intonation.
+#[test]
+fn a_loose_singer_of_what_was_asked_is_as_assigned() {
+    let book = Book::own().unwrap();
+    let asked = Assignment::parse(
+        "D Ionian",
+        Limits::default(),
+        &book,
+        Notation::International,
+    )
+    .unwrap();
+    let mut right = 0;
+    for seed in 20..28 {
+        let mut dice = Dice(seed);
+        let written = walk(&mut dice, &MAJOR);
+        let list = line(&sung(&written, &mut dice, 18.0, 40.0));
+        let review = review(&asked, &list, None, &book);
+        right += usize::from(review.judgement == Judgement::AsAssigned);
+        assert_ne!(review.judgement, Judgement::Unusable);
+    }
+    assert!(right >= 7, "{right} of 8");
+}
