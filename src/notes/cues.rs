@@ -30,6 +30,10 @@ const LEAST_STRUCK_DB: f64 = 1.0;
 /// Semitones within two frames from which a change of pitch begins to be a jump, and by how many more it surely is one.
 const JUMP_FROM: f64 = 0.3;
 const JUMP_RANGE: f64 = 0.6;
+/// Median stillness from which a recording begins to be calm, and by how much more it surely is: of 67 recordings of
+/// singers 95 % lie below .69, of 240 of sampled instruments three quarters above .8.
+const CALM_FROM: f64 = 0.75;
+const CALM_RANGE: f64 = 0.1;
 /// Levels below this count as this, full scale 1.
 const LEAST_LEVEL: f32 = 1e-7;
 /// The level and the confidence that the recording's own are compared with, as parts of the voiced frames.
@@ -108,6 +112,19 @@ pub fn cues(track: &PitchTrack) -> Vec<Cue> {
             abruptness: abruptness(&midi, k),
         })
         .collect()
+}
+
+/// 0 to 1: whether the pitch mostly stands, as that of strings, keys and winds does, or moves as a voice's. Follows from
+/// the median stillness of the surer frames.
+pub fn calm(cues: &[Cue]) -> f64 {
+    let sure = cues.iter().filter(|c| c.midi.is_some() && c.sureness > 0.5);
+    let mut stillness: Vec<f64> = sure.map(|c| c.stillness).collect();
+    let place = stillness.len() / 2;
+    if stillness.is_empty() {
+        return 0.0;
+    }
+    let median = *stillness.select_nth_unstable_by(place, f64::total_cmp).1;
+    ((median - CALM_FROM) / CALM_RANGE).clamp(0.0, 1.0)
 }
 
 fn decibels(level: f32) -> f64 {

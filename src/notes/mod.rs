@@ -24,6 +24,10 @@ use steadiness::Steadiness;
 const LEAST_FRAMES: usize = 4;
 /// Frames before the first of a note in which an onset belongs to it.
 const SNAP_BEFORE: usize = 4;
+/// Frames before a note on the path in which its pitch may already sound.
+const SOFT_ATTACK: usize = 8;
+/// Within this of its pitch, in semitones.
+const SAME_PITCH: f64 = 0.6;
 /// A note this short that leads straight into the next is a grace note, in seconds.
 const GRACE_S: f64 = 0.09;
 /// The onset finder's peak comes this much after the sound begins, in seconds (half a hop and half the short window's rise).
@@ -136,8 +140,16 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
 fn held_notes(track: &PitchTrack) -> Vec<Note> {
     let cues = cues::cues(track);
     let mut notes: Vec<Note> = Vec::new();
+    let calm = cues::calm(&cues) > 0.5;
+    let mut before: Option<PathNote> = None;
     for on_path in note_path::notes(&cues) {
-        let Some(note) = note(track, &cues, on_path) else {
+        let begun = if calm {
+            begun(&cues, before, on_path)
+        } else {
+            on_path.first
+        };
+        before = Some(on_path);
+        let Some(note) = note(track, &cues, on_path, begun) else {
             continue;
         };
         if let Some(last) = notes.last_mut() {
@@ -148,9 +160,25 @@ fn held_notes(track: &PitchTrack) -> Vec<Note> {
     notes
 }
 
-fn note(track: &PitchTrack, cues: &[cues::Cue], on_path: PathNote) -> Option<Note> {
+/// The frame from which a note's pitch is heard without a break where it follows another at once: a soft attack begins
+/// before the path is sure of it.
+fn begun(cues: &[cues::Cue], before: Option<PathNote>, note: PathNote) -> usize {
+    let follows = before.is_some_and(|b| (b.midi - note.midi).abs() > 2.0 * SAME_PITCH);
+    let sounds = |k: &usize| {
+        cues[*k]
+            .midi
+            .is_some_and(|m| (m - note.midi).abs() < SAME_PITCH)
+    };
+    (note.first.saturating_sub(SOFT_ATTACK)..note.first)
+        .rev()
+        .take_while(|k| follows && sounds(k))
+        .last()
+        .unwrap_or(note.first)
+}
+
+fn note(track: &PitchTrack, cues: &[cues::Cue], on_path: PathNote, begun: usize) -> Option<Note> {
     let voiced = || (on_path.first..on_path.end).filter(|&k| cues[k].midi.is_some());
-    let (first, last) = (voiced().next()?, voiced().next_back()?);
+    let (first, last) = (begun.min(voiced().next()?), voiced().next_back()?);
     if voiced().count() < LEAST_FRAMES {
         return None;
     }
