@@ -73,6 +73,21 @@ pub struct Cue {
     pub abruptness: f64,
 }
 
+impl Cue {
+    /// The pitch that counts: the middle of a swing in place of its turns.
+    pub fn counted(&self) -> Option<f64> {
+        self.middle.or(self.midi)
+    }
+}
+
+/// The pitches that count of every frame: the middle of a swing in place of its turns.
+pub fn counted(track: &PitchTrack) -> Vec<Option<f64>> {
+    let midi: Vec<Option<f64>> = track.frames.iter().map(frame_midi).collect();
+    (0..midi.len())
+        .map(|k| swing_middle(&midi, k).or(midi[k]))
+        .collect()
+}
+
 /// The cues of every frame.
 pub fn cues(track: &PitchTrack) -> Vec<Cue> {
     let frames = &track.frames;
@@ -209,22 +224,19 @@ fn stillness(midi: &[Option<f64>], k: usize) -> f64 {
         return 0.0;
     }
     let runs = (k.saturating_sub(3)..=k).filter_map(|first| midi.get(first..first + 4));
-    let spans = runs.filter_map(|run| {
-        let values: Option<Vec<f64>> = run.iter().copied().collect();
-        values.map(|v| span(&v))
-    });
-    (-spans.fold(f64::MAX, f64::min) / STILL_SPAN).exp()
+    (-runs.filter_map(span).fold(f64::MAX, f64::min) / STILL_SPAN).exp()
 }
 
-fn span(values: &[f64]) -> f64 {
-    let (low, high) = values
-        .iter()
-        .fold((f64::MAX, f64::MIN), |(l, h), &v| (l.min(v), h.max(v)));
-    high - low
+/// How far pitches spread, in semitones; `None` where one is missing.
+fn span(values: &[Option<f64>]) -> Option<f64> {
+    let (low, high) = values.iter().try_fold((f64::MAX, f64::MIN), |(l, h), v| {
+        v.map(|v| (l.min(v), h.max(v)))
+    })?;
+    Some(high - low)
 }
 
 /// The mean over one swing about this frame, where the pitch crosses it there and back.
-pub fn swing_middle(midi: &[Option<f64>], k: usize) -> Option<f64> {
+fn swing_middle(midi: &[Option<f64>], k: usize) -> Option<f64> {
     midi[k]?;
     let steps =
         |pair: &[Option<f64>]| matches!(pair, [Some(a), Some(b)] if (a - b).abs() < SWING_STEP);
@@ -241,14 +253,10 @@ pub fn swing_middle(midi: &[Option<f64>], k: usize) -> Option<f64> {
     if reach < LEAST_SWING {
         return None;
     }
-    let values: Vec<f64> = midi[k - reach..=k + reach]
-        .iter()
-        .flatten()
-        .copied()
-        .collect();
-    let mean = values.iter().sum::<f64>() / values.len() as f64;
-    let crossings = values
-        .windows(2)
-        .filter(|w| (w[0] - mean) * (w[1] - mean) < 0.0);
-    (span(&values) < SWING_SPAN && crossings.count() >= 2).then_some(mean)
+    let values = &midi[k - reach..=k + reach];
+    let mean = values.iter().flatten().sum::<f64>() / values.len() as f64;
+    let crosses =
+        |pair: &&[Option<f64>]| matches!(pair, [Some(a), Some(b)] if (a - mean) * (b - mean) < 0.0);
+    let crossings = values.windows(2).filter(crosses).count();
+    (span(values)? < SWING_SPAN && crossings >= 2).then_some(mean)
 }

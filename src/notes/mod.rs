@@ -24,6 +24,8 @@ use steadiness::Steadiness;
 const LEAST_FRAMES: usize = 4;
 /// Frames before the first of a note in which an onset belongs to it.
 const SNAP_BEFORE: usize = 4;
+/// A recording is calm from here.
+const CALM: f64 = 0.5;
 /// Frames before a note on the path in which its pitch may already sound.
 const SOFT_ATTACK: usize = 8;
 /// Within this of its pitch, in semitones.
@@ -104,14 +106,15 @@ pub fn frame_midi(frame: &PitchFrame) -> Option<f64> {
 
 /// The notes of a pitch track.
 pub fn transcribe(track: &PitchTrack) -> NoteList {
-    let mut notes = held_notes(track);
+    let cues = cues::cues(track);
+    let mut notes = held_notes(track, &cues);
     mark_grace_notes(&mut notes);
     for n in &mut notes {
         n.start_s += track.start_s;
         n.end_s += track.start_s;
     }
     let (drones, hums) = beneath::part(&track.held, &mut notes);
-    let is_speech = Steadiness::new(track, &notes).is_speech();
+    let is_speech = Steadiness::of_cues(track, &cues, &notes).is_speech();
     let warnings = [
         (
             is_speech,
@@ -137,19 +140,18 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
 }
 
 /// The notes of the likeliest path that hold a pitch, none reaching into the next; times from the first frame.
-fn held_notes(track: &PitchTrack) -> Vec<Note> {
-    let cues = cues::cues(track);
+fn held_notes(track: &PitchTrack, cues: &[cues::Cue]) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
-    let calm = cues::calm(&cues) > 0.5;
+    let calm = cues::calm(cues) > CALM;
     let mut before: Option<PathNote> = None;
-    for on_path in note_path::notes(&cues) {
+    for on_path in note_path::notes(cues) {
         let begun = if calm {
-            begun(&cues, before, on_path)
+            begun(cues, before, on_path)
         } else {
             on_path.first
         };
         before = Some(on_path);
-        let Some(note) = note(track, &cues, on_path, begun) else {
+        let Some(note) = note(track, cues, on_path, begun) else {
             continue;
         };
         if let Some(last) = notes.last_mut() {
@@ -160,10 +162,10 @@ fn held_notes(track: &PitchTrack) -> Vec<Note> {
     notes
 }
 
-/// The frame from which a note's pitch is heard without a break where it follows another at once: a soft attack begins
-/// before the path is sure of it.
+/// The frame from which a note's pitch is heard without a break, unless it repeats the one before: a soft attack begins
+/// before the path is sure of it. Not for voices, whose consonants have the pitch of the vowel in which the note begins.
 fn begun(cues: &[cues::Cue], before: Option<PathNote>, note: PathNote) -> usize {
-    let follows = before.is_some_and(|b| (b.midi - note.midi).abs() > 2.0 * SAME_PITCH);
+    let is_new = before.is_none_or(|b| (b.midi - note.midi).abs() > 2.0 * SAME_PITCH);
     let sounds = |k: &usize| {
         cues[*k]
             .midi
@@ -171,7 +173,7 @@ fn begun(cues: &[cues::Cue], before: Option<PathNote>, note: PathNote) -> usize 
     };
     (note.first.saturating_sub(SOFT_ATTACK)..note.first)
         .rev()
-        .take_while(|k| follows && sounds(k))
+        .take_while(|k| is_new && sounds(k))
         .last()
         .unwrap_or(note.first)
 }

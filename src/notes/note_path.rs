@@ -10,6 +10,7 @@
 //!
 //! Decisions are made for `CHUNK` frames at a time with `AHEAD` frames of sight, which bounds the memory.
 
+use super::CALM;
 use super::cues::{Cue, calm};
 
 /// Lowest state as a MIDI number, and states in all: up to MIDI 108.
@@ -46,7 +47,8 @@ pub struct PathNote {
 /// Costs in units of the negative logarithm of probability; pitches in semitones, levels in decibels.
 ///
 /// From a random search on made-up performances (tests/fit/make_performances.py, seed 1) and a pitch corpus (seed 5);
-/// where both agreed, chosen on real singing.
+/// where both agreed, chosen on real singing. Those for calm recordings from a search on the pitch corpus and an
+/// identification corpus (seed 11), performances beside it; hardly a singer's recording is calm.
 mod cost {
     /// One unit of distance of a frame from a note.
     pub const SPREAD: f64 = 1.04;
@@ -206,7 +208,7 @@ fn notes_of_path(cues: &[Cue]) -> Vec<PathNote> {
             continue;
         }
         match notes.last_mut() {
-            Some(last) if last.end == k && (!begins || calm > 0.5 && is_attack(last, state)) => {
+            Some(last) if last.end == k && (!begins || calm > CALM && is_attack(last, state)) => {
                 last.end = k + 1;
                 last.midi = midi_of(state as usize);
             }
