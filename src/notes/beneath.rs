@@ -8,6 +8,8 @@ use crate::units::{STANDARD_A4_HZ, midi_from_hz};
 const MAINS_HZ: [f64; 2] = [50.0, 60.0];
 /// Multiples of it that hum is looked for at.
 const MAINS_MULTIPLES: i32 = 6;
+/// Of these the lowest can be all that a recording holds; a tone on a higher one that sounds alone was played.
+const ALONE_MULTIPLES: i32 = 2;
 /// Mains power keeps its frequency this well, in semitones: a fifth of a per cent is usual.
 const MAINS_WITHIN: f64 = 0.12;
 /// Hum sounds nearly always: the share from which a held tone on a mains frequency is hum.
@@ -22,10 +24,10 @@ const FIFTH: f64 = 7.0;
 /// Notes within this of a drone's pitch are the drone itself, in semitones.
 const SAME_PITCH: f64 = 0.4;
 
-/// Whether a pitch lies on a multiple of the mains frequency.
-fn is_mains(midi: f64) -> bool {
+/// Whether a pitch lies on one of the first multiples of the mains frequency.
+fn is_mains(midi: f64, multiples: i32) -> bool {
     MAINS_HZ.iter().any(|base| {
-        (1..=MAINS_MULTIPLES).any(|n| {
+        (1..=multiples).any(|n| {
             (midi - midi_from_hz(base * f64::from(n), STANDARD_A4_HZ)).abs() < MAINS_WITHIN
         })
     })
@@ -38,12 +40,8 @@ pub fn part(held: &[HeldTone], notes: &mut Vec<Note>) -> (Vec<Drone>, bool) {
         .iter()
         .map(|t| (midi_from_hz(t.hz, STANDARD_A4_HZ), t.share))
         .collect();
-    let hums: Vec<f64> = tones
-        .iter()
-        .filter(|t| t.1 >= HUM_SHARE && is_mains(t.0))
-        .map(|t| t.0)
-        .collect();
-    notes.retain(|n| !(is_mains(n.midi) && hums.iter().any(|h| is_multiple(n.midi, *h))));
+    let hums = hums(&tones, notes);
+    notes.retain(|n| !is_hum(n, &hums));
     let middle = middle(notes);
     let mut drones: Vec<Drone> = tones
         .iter()
@@ -70,6 +68,24 @@ pub fn part(held: &[HeldTone], notes: &mut Vec<Note>) -> (Vec<Drone>, bool) {
         n.midi > lowest + SAME_PITCH || !drones.iter().any(|d| (d.midi - n.midi).abs() < SAME_PITCH)
     });
     (drones, !hums.is_empty())
+}
+
+/// The held tones that are mains hum. Where nothing else sounds, only the lowest are.
+fn hums(tones: &[(f64, f64)], notes: &[Note]) -> Vec<f64> {
+    let hums = |multiples: i32| -> Vec<f64> {
+        let hum = |t: &&(f64, f64)| t.1 >= HUM_SHARE && is_mains(t.0, multiples);
+        tones.iter().filter(hum).map(|t| t.0).collect()
+    };
+    let all = hums(MAINS_MULTIPLES);
+    if notes.iter().all(|n| is_hum(n, &all)) {
+        hums(ALONE_MULTIPLES)
+    } else {
+        all
+    }
+}
+
+fn is_hum(note: &Note, hums: &[f64]) -> bool {
+    is_mains(note.midi, MAINS_MULTIPLES) && hums.iter().any(|h| is_multiple(note.midi, *h))
 }
 
 /// Whether a pitch is a partial of a hum.

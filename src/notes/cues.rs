@@ -30,6 +30,10 @@ const LEAST_STRUCK_DB: f64 = 1.0;
 /// Semitones within two frames from which a change of pitch begins to be a jump, and by how many more it surely is one.
 const JUMP_FROM: f64 = 0.3;
 const JUMP_RANGE: f64 = 0.6;
+/// Median stillness from which a recording begins to be calm, and by how much more it surely is: of 67 recordings of
+/// singers 95 % lie below .69, of 240 of sampled instruments three quarters above .8.
+const CALM_FROM: f64 = 0.75;
+const CALM_RANGE: f64 = 0.1;
 /// Levels below this count as this, full scale 1.
 const LEAST_LEVEL: f32 = 1e-7;
 /// The level and the confidence that the recording's own are compared with, as parts of the voiced frames.
@@ -67,6 +71,21 @@ pub struct Cue {
     pub is_struck: bool,
     /// 0 where the pitch glides or stands, 1 where it jumps.
     pub abruptness: f64,
+}
+
+impl Cue {
+    /// The pitch that counts: the middle of a swing in place of its turns.
+    pub fn counted(&self) -> Option<f64> {
+        self.middle.or(self.midi)
+    }
+}
+
+/// The pitches that count of every frame: the middle of a swing in place of its turns.
+pub fn counted(track: &PitchTrack) -> Vec<Option<f64>> {
+    let midi: Vec<Option<f64>> = track.frames.iter().map(frame_midi).collect();
+    (0..midi.len())
+        .map(|k| swing_middle(&midi, k).or(midi[k]))
+        .collect()
 }
 
 /// The cues of every frame.
@@ -108,6 +127,19 @@ pub fn cues(track: &PitchTrack) -> Vec<Cue> {
             abruptness: abruptness(&midi, k),
         })
         .collect()
+}
+
+/// 0 to 1: whether the pitch mostly stands, as that of strings, keys and winds does, or moves as a voice's. Follows from
+/// the median stillness of the surer frames.
+pub fn calm(cues: &[Cue]) -> f64 {
+    let sure = cues.iter().filter(|c| c.midi.is_some() && c.sureness > 0.5);
+    let mut stillness: Vec<f64> = sure.map(|c| c.stillness).collect();
+    let place = stillness.len() / 2;
+    if stillness.is_empty() {
+        return 0.0;
+    }
+    let median = *stillness.select_nth_unstable_by(place, f64::total_cmp).1;
+    ((median - CALM_FROM) / CALM_RANGE).clamp(0.0, 1.0)
 }
 
 fn decibels(level: f32) -> f64 {
@@ -192,22 +224,19 @@ fn stillness(midi: &[Option<f64>], k: usize) -> f64 {
         return 0.0;
     }
     let runs = (k.saturating_sub(3)..=k).filter_map(|first| midi.get(first..first + 4));
-    let spans = runs.filter_map(|run| {
-        let values: Option<Vec<f64>> = run.iter().copied().collect();
-        values.map(|v| span(&v))
-    });
-    (-spans.fold(f64::MAX, f64::min) / STILL_SPAN).exp()
+    (-runs.filter_map(span).fold(f64::MAX, f64::min) / STILL_SPAN).exp()
 }
 
-fn span(values: &[f64]) -> f64 {
-    let (low, high) = values
-        .iter()
-        .fold((f64::MAX, f64::MIN), |(l, h), &v| (l.min(v), h.max(v)));
-    high - low
+/// How far pitches spread, in semitones; `None` where one is missing.
+fn span(values: &[Option<f64>]) -> Option<f64> {
+    let (low, high) = values.iter().try_fold((f64::MAX, f64::MIN), |(l, h), v| {
+        v.map(|v| (l.min(v), h.max(v)))
+    })?;
+    Some(high - low)
 }
 
 /// The mean over one swing about this frame, where the pitch crosses it there and back.
-pub fn swing_middle(midi: &[Option<f64>], k: usize) -> Option<f64> {
+fn swing_middle(midi: &[Option<f64>], k: usize) -> Option<f64> {
     midi[k]?;
     let steps =
         |pair: &[Option<f64>]| matches!(pair, [Some(a), Some(b)] if (a - b).abs() < SWING_STEP);
@@ -224,14 +253,10 @@ pub fn swing_middle(midi: &[Option<f64>], k: usize) -> Option<f64> {
     if reach < LEAST_SWING {
         return None;
     }
-    let values: Vec<f64> = midi[k - reach..=k + reach]
-        .iter()
-        .flatten()
-        .copied()
-        .collect();
-    let mean = values.iter().sum::<f64>() / values.len() as f64;
-    let crossings = values
-        .windows(2)
-        .filter(|w| (w[0] - mean) * (w[1] - mean) < 0.0);
-    (span(&values) < SWING_SPAN && crossings.count() >= 2).then_some(mean)
+    let values = &midi[k - reach..=k + reach];
+    let mean = values.iter().flatten().sum::<f64>() / values.len() as f64;
+    let crosses =
+        |pair: &&[Option<f64>]| matches!(pair, [Some(a), Some(b)] if (a - mean) * (b - mean) < 0.0);
+    let crossings = values.windows(2).filter(crosses).count();
+    (span(values)? < SWING_SPAN && crossings >= 2).then_some(mean)
 }

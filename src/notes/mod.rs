@@ -24,6 +24,12 @@ use steadiness::Steadiness;
 const LEAST_FRAMES: usize = 4;
 /// Frames before the first of a note in which an onset belongs to it.
 const SNAP_BEFORE: usize = 4;
+/// A recording is calm from here.
+const CALM: f64 = 0.5;
+/// Frames before a note on the path in which its pitch may already sound.
+const SOFT_ATTACK: usize = 8;
+/// Within this of its pitch, in semitones.
+const SAME_PITCH: f64 = 0.6;
 /// A note this short that leads straight into the next is a grace note, in seconds.
 const GRACE_S: f64 = 0.09;
 /// The onset finder's peak comes this much after the sound begins, in seconds (half a hop and half the short window's rise).
@@ -100,14 +106,15 @@ pub fn frame_midi(frame: &PitchFrame) -> Option<f64> {
 
 /// The notes of a pitch track.
 pub fn transcribe(track: &PitchTrack) -> NoteList {
-    let mut notes = held_notes(track);
+    let cues = cues::cues(track);
+    let mut notes = held_notes(track, &cues);
     mark_grace_notes(&mut notes);
     for n in &mut notes {
         n.start_s += track.start_s;
         n.end_s += track.start_s;
     }
     let (drones, hums) = beneath::part(&track.held, &mut notes);
-    let is_speech = Steadiness::new(track, &notes).is_speech();
+    let is_speech = Steadiness::of_cues(track, &cues, &notes).is_speech();
     let warnings = [
         (
             is_speech,
@@ -133,11 +140,18 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
 }
 
 /// The notes of the likeliest path that hold a pitch, none reaching into the next; times from the first frame.
-fn held_notes(track: &PitchTrack) -> Vec<Note> {
-    let cues = cues::cues(track);
+fn held_notes(track: &PitchTrack, cues: &[cues::Cue]) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
-    for on_path in note_path::notes(&cues) {
-        let Some(note) = note(track, &cues, on_path) else {
+    let calm = cues::calm(cues) > CALM;
+    let mut before: Option<PathNote> = None;
+    for on_path in note_path::notes(cues) {
+        let begun = if calm {
+            begun(cues, before, on_path)
+        } else {
+            on_path.first
+        };
+        before = Some(on_path);
+        let Some(note) = note(track, cues, on_path, begun) else {
             continue;
         };
         if let Some(last) = notes.last_mut() {
@@ -148,9 +162,25 @@ fn held_notes(track: &PitchTrack) -> Vec<Note> {
     notes
 }
 
-fn note(track: &PitchTrack, cues: &[cues::Cue], on_path: PathNote) -> Option<Note> {
+/// The frame from which a note's pitch is heard without a break, unless it repeats the one before: a soft attack begins
+/// before the path is sure of it. Not for voices, whose consonants have the pitch of the vowel in which the note begins.
+fn begun(cues: &[cues::Cue], before: Option<PathNote>, note: PathNote) -> usize {
+    let is_new = before.is_none_or(|b| (b.midi - note.midi).abs() > 2.0 * SAME_PITCH);
+    let sounds = |k: &usize| {
+        cues[*k]
+            .midi
+            .is_some_and(|m| (m - note.midi).abs() < SAME_PITCH)
+    };
+    (note.first.saturating_sub(SOFT_ATTACK)..note.first)
+        .rev()
+        .take_while(|k| is_new && sounds(k))
+        .last()
+        .unwrap_or(note.first)
+}
+
+fn note(track: &PitchTrack, cues: &[cues::Cue], on_path: PathNote, begun: usize) -> Option<Note> {
     let voiced = || (on_path.first..on_path.end).filter(|&k| cues[k].midi.is_some());
-    let (first, last) = (voiced().next()?, voiced().next_back()?);
+    let (first, last) = (begun.min(voiced().next()?), voiced().next_back()?);
     if voiced().count() < LEAST_FRAMES {
         return None;
     }

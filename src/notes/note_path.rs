@@ -10,7 +10,8 @@
 //!
 //! Decisions are made for `CHUNK` frames at a time with `AHEAD` frames of sight, which bounds the memory.
 
-use super::cues::Cue;
+use super::CALM;
+use super::cues::{Cue, calm};
 
 /// Lowest state as a MIDI number, and states in all: up to MIDI 108.
 const LOWEST_MIDI: f64 = 22.0;
@@ -27,6 +28,8 @@ const ALL: usize = STATES + 2;
 const CHUNK: usize = 2_000;
 /// Frames that are looked at beyond them.
 const AHEAD: usize = 500;
+/// A note is not repeated within so many frames.
+const ATTACK_FRAMES: usize = 4;
 /// Marks a note that begins again on its own pitch.
 const AGAIN: u16 = 1 << 15;
 
@@ -44,12 +47,15 @@ pub struct PathNote {
 /// Costs in units of the negative logarithm of probability; pitches in semitones, levels in decibels.
 ///
 /// From a random search on made-up performances (tests/fit/make_performances.py, seed 1) and a pitch corpus (seed 5);
-/// where both agreed, chosen on real singing.
+/// where both agreed, chosen on real singing. Those for calm recordings from a search on the pitch corpus and an
+/// identification corpus (seed 11), performances beside it; hardly a singer's recording is calm.
 mod cost {
     /// One unit of distance of a frame from a note.
     pub const SPREAD: f64 = 1.04;
     /// A frame costs no more than this for its distance, squared units.
     pub const MOST_DISTANCE: f64 = 1.51;
+    /// How much more the distance of a frame counts that stands still.
+    pub const STILL_DISTANCE: f64 = 0.2;
     /// Added where the middle of a swing is taken for the pitch.
     pub const SWING: f64 = 0.184;
     /// The part of a frame's distance that counts however unsure it is. Set by hand.
@@ -79,6 +85,8 @@ mod cost {
     pub const LEAP: f64 = 5.88;
     pub const LEAP_LEAST: f64 = 4.54;
     pub const LEAP_GRADUAL: f64 = 6.0;
+    /// What is taken off it in calm recordings where the pitch jumps.
+    pub const LEAP_CALM: f64 = 1.4;
     /// What an onset of unit strength, at most so strong, takes off; and a decibel of rise, at most so many.
     pub const ONSET: f64 = 4.26;
     pub const MOST_ONSET: f64 = 8.0;
@@ -89,6 +97,9 @@ mod cost {
     /// … and what is taken off it for each unit of an onset, decibel of sudden rise, unit of doubt, decibel of dip, and
     /// for a stroke. It may fall below 0: not to repeat a note that is struck again costs something.
     pub const AGAIN_ONSET: f64 = 0.369;
+    /// In calm recordings each unit of an onset, at most so strong, takes off more.
+    pub const AGAIN_CALM: f64 = 0.5;
+    pub const AGAIN_MOST_ONSET: f64 = 16.0;
     pub const AGAIN_RISE: f64 = 0.289;
     pub const AGAIN_DOUBT: f64 = 8.0;
     pub const AGAIN_DIP: f64 = 0.196;
@@ -98,6 +109,8 @@ mod cost {
     pub const WEAK: f64 = 0.196;
     pub const WEAK_FROM_DB: f64 = 7.87;
     pub const MOST_WEAK: f64 = 3.0;
+    /// The part of what a weak level and a dip cost that a sure and still pitch excuses.
+    pub const STILL_EXCUSED: f64 = 0.55;
     /// A decibel of a dip, from so many on.
     pub const DIP: f64 = 0.092;
     pub const DIP_FROM_DB: f64 = 8.66;
@@ -187,6 +200,7 @@ fn held_frames(cues: &[Cue], note: &PathNote) -> usize {
 }
 
 fn notes_of_path(cues: &[Cue]) -> Vec<PathNote> {
+    let calm = calm(cues);
     let path = Decoder::new(cues).path();
     let mut notes: Vec<PathNote> = Vec::new();
     for (k, &(state, begins)) in path.iter().enumerate() {
@@ -194,7 +208,10 @@ fn notes_of_path(cues: &[Cue]) -> Vec<PathNote> {
             continue;
         }
         match notes.last_mut() {
-            Some(last) if last.end == k && !begins => last.end = k + 1,
+            Some(last) if last.end == k && (!begins || calm > CALM && is_attack(last, state)) => {
+                last.end = k + 1;
+                last.midi = midi_of(state as usize);
+            }
             _ => notes.push(PathNote {
                 first: k,
                 end: k + 1,
@@ -203,6 +220,11 @@ fn notes_of_path(cues: &[Cue]) -> Vec<PathNote> {
         }
     }
     notes
+}
+
+/// Whether a note that begins again has hardly begun: both are one attack.
+fn is_attack(last: &PathNote, state: u16) -> bool {
+    last.end - last.first < ATTACK_FRAMES && (last.midi - midi_of(state as usize)).abs() <= STEP
 }
 
 fn midi_of(state: usize) -> f64 {
@@ -233,6 +255,7 @@ struct Entrance {
 struct Decoder<'a> {
     cues: &'a [Cue],
     middle: f64,
+    calm: f64,
     costs: Vec<f64>,
     next: Vec<f64>,
     /// State before each state, frame by frame, from the first undecided frame on.
@@ -246,6 +269,7 @@ impl<'a> Decoder<'a> {
         Self {
             cues,
             middle: middle_pitch(cues),
+            calm: calm(cues),
             next: costs.clone(),
             costs,
             from: Vec::with_capacity(CHUNK + AHEAD),
@@ -298,7 +322,7 @@ impl<'a> Decoder<'a> {
     }
 
     fn enter_notes(&mut self, cue: &Cue, best: usize, from: &mut [u16; ALL]) {
-        let entrance = Self::entrance(cue);
+        let entrance = self.entrance(cue);
         let ways = [
             (self.costs[NONE] + entrance.begin, NONE),
             (
@@ -311,13 +335,14 @@ impl<'a> Decoder<'a> {
             .into_iter()
             .min_by(|a, b| a.0.total_cmp(&b.0))
             .unwrap_or(ways[0]);
-        let base = unlikely(cue)
+        let base = unlikely(cue, self.calm)
             + if cue.midi.is_some() {
                 unsure(cue)
             } else {
                 cost::NOTE_UNHEARD
             };
-        let trust = cost::LEAST_TRUST + (1.0 - cost::LEAST_TRUST) * voicing(cue);
+        let trust = (cost::LEAST_TRUST + (1.0 - cost::LEAST_TRUST) * voicing(cue))
+            * (1.0 + cost::STILL_DISTANCE * self.calm * cue.stillness);
         for state in 0..STATES {
             let stay = self.costs[state];
             let (mut total, mut before) = (stay, state as u16);
@@ -374,7 +399,7 @@ impl<'a> Decoder<'a> {
         from[MOVING] = before as u16;
     }
 
-    fn entrance(cue: &Cue) -> Entrance {
+    fn entrance(&self, cue: &Cue) -> Entrance {
         let onset = cue.onset.min(cost::MOST_ONSET);
         let rise = cue.rise_db.min(cost::MOST_RISE_DB);
         let struck = if onset > 0.0 {
@@ -385,6 +410,7 @@ impl<'a> Decoder<'a> {
         let sudden = (cue.sudden_rise_db.min(15.0) - 1.0).max(0.0);
         let again = cost::AGAIN
             - cost::AGAIN_ONSET * onset
+            - cost::AGAIN_CALM * self.calm * (cue.onset.min(cost::AGAIN_MOST_ONSET))
             - cost::AGAIN_RISE * sudden
             - cost::AGAIN_DOUBT * cue.doubt
             - cost::AGAIN_DIP * cue.recent_dip_db.min(12.0)
@@ -396,6 +422,7 @@ impl<'a> Decoder<'a> {
         Entrance {
             begin: (cost::BEGIN - struck).max(cost::BEGIN_LEAST),
             leap: (cost::LEAP - struck).max(cost::LEAP_LEAST)
+                - cost::LEAP_CALM * self.calm * cue.abruptness
                 + cost::LEAP_GRADUAL * (1.0 - cue.abruptness),
             again: again.max(cost::AGAIN_LEAST),
         }
@@ -412,10 +439,11 @@ fn unsure(cue: &Cue) -> f64 {
 }
 
 /// What speaks against a note at any pitch: a weak level, a dip.
-fn unlikely(cue: &Cue) -> f64 {
+fn unlikely(cue: &Cue, calm: f64) -> f64 {
     let weak = cost::WEAK * (cue.below_db - cost::WEAK_FROM_DB).max(0.0);
     let dip = (cue.dip_db - cost::DIP_FROM_DB).clamp(0.0, 15.0);
-    weak.min(cost::MOST_WEAK) + cost::DIP * dip
+    let excused = cost::STILL_EXCUSED * calm * cue.stillness * voicing(cue);
+    (1.0 - excused) * (weak.min(cost::MOST_WEAK) + cost::DIP * dip)
 }
 
 /// Squared distance of a frame from a pitch, or of the middle of its swing.

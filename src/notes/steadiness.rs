@@ -5,8 +5,8 @@
 //! these three fails somewhere: fast playing has no long notes, free singing wanders within them, a noisy recording has
 //! gaps. Their mean parts all of them.
 
-use super::cues::swing_middle;
-use super::{Note, frame_midi};
+use super::Note;
+use super::cues::{Cue, counted};
 use crate::pitch::{FRAME_S, PitchTrack};
 
 /// A note stays on its pitch where it is this near to it, in semitones.
@@ -47,23 +47,37 @@ pub enum Rest {
 pub struct Steadiness<'a> {
     track: &'a PitchTrack,
     notes: &'a [Note],
-    midi: Vec<Option<f64>>,
+    counted: Vec<Option<f64>>,
 }
 
 impl<'a> Steadiness<'a> {
     /// Of a track with its notes, whose times count from the start of the file.
     pub fn new(track: &'a PitchTrack, notes: &'a [Note]) -> Self {
-        let midi: Vec<Option<f64>> = track.frames.iter().map(frame_midi).collect();
-        Self { track, notes, midi }
+        let counted = counted(track);
+        Self {
+            track,
+            notes,
+            counted,
+        }
+    }
+
+    /// The same where the cues of the track are known.
+    pub fn of_cues(track: &'a PitchTrack, cues: &[Cue], notes: &'a [Note]) -> Self {
+        let counted = cues.iter().map(Cue::counted).collect();
+        Self {
+            track,
+            notes,
+            counted,
+        }
     }
 
     fn place(&self, time_s: f64) -> usize {
-        (((time_s - self.track.start_s) / FRAME_S).max(0.0) as usize).min(self.midi.len())
+        (((time_s - self.track.start_s) / FRAME_S).max(0.0) as usize).min(self.counted.len())
     }
 
     fn voiced(&self, from_s: f64, to_s: f64) -> usize {
         let (from, to) = (self.place(from_s), self.place(to_s));
-        self.midi[from..to.max(from)].iter().flatten().count()
+        self.counted[from..to.max(from)].iter().flatten().count()
     }
 
     /// 0 to 1: how steady the pitch is between two times, in seconds of the file; 0 where there is none.
@@ -88,7 +102,7 @@ impl<'a> Steadiness<'a> {
     /// Of each frame of a note that has a pitch, whether it is near to the note's.
     fn near(&self, note: &Note) -> Vec<bool> {
         (self.place(note.start_s)..self.place(note.end_s))
-            .filter_map(|k| Some(swing_middle(&self.midi, k).or(self.midi[k])? - note.midi))
+            .filter_map(|k| Some(self.counted[k]? - note.midi))
             .map(|away| away.abs() < STAYS_WITHIN)
             .collect()
     }
@@ -96,7 +110,7 @@ impl<'a> Steadiness<'a> {
     /// How the pitch rests in each frame.
     pub fn rests(&self) -> Vec<Rest> {
         let of_pitch = |midi: &Option<f64>| midi.map_or(Rest::Silent, |_| Rest::Adrift);
-        let mut rests: Vec<Rest> = self.midi.iter().map(of_pitch).collect();
+        let mut rests: Vec<Rest> = self.counted.iter().map(of_pitch).collect();
         for note in self.notes {
             let near = self.near(note);
             let rest = match (is_long(&near), is_kept(&near)) {
