@@ -12,8 +12,13 @@ use crate::error::Result;
 use crate::histogram::BIN_CENTS;
 use crate::pitch::FRAME_S;
 
+const EXAMPLES: &str = "Examples:
+  whichmode trace --stage notes lesson.flac
+  whichmode trace --stage pitch --json lesson.flac";
+
 /// Show what one stage saw in a recording
 #[derive(Args)]
+#[command(after_help = EXAMPLES)]
 pub struct TraceArgs {
     /// Which stage
     #[arg(long, value_enum)]
