@@ -59,42 +59,60 @@
 #![deny(unsafe_code)]
 #![warn(missing_docs)]
 
+#[forbid(unsafe_code)]
 pub mod error;
 
+#[forbid(unsafe_code)]
 pub mod units;
 
 pub mod simd;
 
+#[forbid(unsafe_code)]
 pub mod network;
 
+#[forbid(unsafe_code)]
 mod read;
 
+#[forbid(unsafe_code)]
 pub mod decode;
 
+#[forbid(unsafe_code)]
 pub mod pitch;
 
+#[forbid(unsafe_code)]
 pub mod notes;
 
+#[forbid(unsafe_code)]
 pub mod segments;
 
+#[forbid(unsafe_code)]
 pub mod histogram;
 
+#[forbid(unsafe_code)]
 pub mod scale;
 
+#[forbid(unsafe_code)]
 pub mod passages;
 
+#[forbid(unsafe_code)]
 pub mod modes;
 
+#[forbid(unsafe_code)]
 pub mod labels;
 
+#[forbid(unsafe_code)]
 pub mod tuning;
 
+#[forbid(unsafe_code)]
 pub mod review;
 
+#[forbid(unsafe_code)]
 pub mod answer;
 
+#[forbid(unsafe_code)]
 pub mod render;
 
+#[forbid(unsafe_code)]
 pub mod report;
 
 pub use answer::{
@@ -105,4 +123,5 @@ pub use answer::{
 };
 
 #[cfg(feature = "cli")]
+#[forbid(unsafe_code)]
 pub mod cli;

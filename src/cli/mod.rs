@@ -11,6 +11,7 @@ mod relate;
 mod render;
 mod report;
 mod review;
+mod shell;
 mod staff;
 mod terminal;
 mod trace;
@@ -24,9 +25,16 @@ use crate::modes::Notation;
 
 pub use exit::ExitStatus;
 
+const EXAMPLES: &str = "Examples:
+  whichmode identify lesson.flac
+  whichmode review --assignment \"D Dorian kumoi\" \"Class 3\"
+  whichmode tuning --strings EADGBE guitar.wav
+  whichmode relate \"D E F A B\" \"E F A B D\"
+  whichmode COMMAND --help says more about each, with examples.";
+
 /// Hear a recording, say which version of which scale was played.
 #[derive(Parser)]
-#[command(name = "whichmode", version, about)]
+#[command(name = "whichmode", version, about, after_help = EXAMPLES)]
 struct Cli {
     /// Say on standard error what the decoders notice
     #[arg(short, long, global = true)]
@@ -45,6 +53,8 @@ enum Command {
     Review(review::ReviewArgs),
     Render(render::RenderArgs),
     Neck(neck::NeckArgs),
+    Completions(shell::CompletionsArgs),
+    Manual(shell::ManualArgs),
 }
 
 /// Parses the command line and runs what it asks for.
@@ -78,6 +88,8 @@ fn run(command: &Command) -> ExitStatus {
         Command::Review(args) => review::run(args),
         Command::Render(args) => render::run(args),
         Command::Neck(args) => neck::run(args),
+        Command::Completions(args) => shell::completions(args),
+        Command::Manual(args) => shell::manual(args),
     }
 }
 

@@ -15,8 +15,13 @@ use crate::report::letter;
 use crate::report::relate::{Asked, RelateReport};
 use crate::report::relate_text::relate_text;
 
+const EXAMPLES: &str = "Examples:
+  whichmode relate \"D E F A B\" \"E F A B D\"
+  whichmode relate \"D Dorian kumoi\" lesson.flac";
+
 /// Say how scales relate: "D E F A B" "E F A B D" "E: 2 1 4 2 3"
 #[derive(Args)]
+#[command(after_help = EXAMPLES)]
 pub struct RelateArgs {
     /// Scales as they sound: a label "D Dorian kumoi", notes "D E F A B" (the first is the centre), steps "D: 2 1 4 2 3",
     /// degrees "D (1 2 b3 5 6)", a name "D kumoi" with everything that it means, or a recording

@@ -12,8 +12,13 @@ use crate::error::Result;
 use crate::histogram::BIN_CENTS;
 use crate::pitch::FRAME_S;
 
+const EXAMPLES: &str = "Examples:
+  whichmode trace --stage notes lesson.flac
+  whichmode trace --stage pitch --json lesson.flac";
+
 /// Show what one stage saw in a recording
 #[derive(Args)]
+#[command(after_help = EXAMPLES)]
 pub struct TraceArgs {
     /// Which stage
     #[arg(long, value_enum)]
@@ -116,12 +121,19 @@ fn table(stage: Stage, file: &std::path::Path) -> Result<Table> {
 
 fn print(table: &Table, as_json: bool) -> Result<()> {
     if as_json {
-        let column = |k: usize| Value::from(table.rows.iter().map(|r| r[k]).collect::<Vec<f64>>());
+        let rounded = |x: f64, decimals: usize| {
+            let scale = 10f64.powi(decimals as i32);
+            (x * scale).round() / scale
+        };
+        let column = |k: usize, decimals: usize| {
+            let values = table.rows.iter().map(|r| rounded(r[k], decimals));
+            Value::from(values.collect::<Vec<f64>>())
+        };
         let object: serde_json::Map<String, Value> = table
             .columns
             .iter()
             .enumerate()
-            .map(|(k, (name, _))| (name.to_string(), column(k)))
+            .map(|(k, (name, decimals))| (name.to_string(), column(k, *decimals)))
             .collect();
         return terminal::print_json(&json!(object));
     }

@@ -18,7 +18,6 @@ const LINE: [i32; 11] = [62, 64, 65, 69, 71, 74, 71, 69, 65, 64, 62];
 
 const AGAIN: &str = "record or copy it again.";
 const NO_CHANNEL: &str = "The file is damaged (malformed stream: riff: invalid channel count)";
-const NO_NUMBERS: &str = "samples are no numbers or beyond all measure and were taken as silence.";
 const CLIPPED: &str = "The recording is clipped (98.2 % of the samples are at full scale); record it at a lower level.";
 const OFFSET: &str =
     "The recording lies off its zero line by up to 60 % of full scale; that was taken out.";
@@ -532,7 +531,7 @@ mod unix {
         let place = tempfile::tempdir().unwrap();
         let path = place.path().join("locked.wav");
         fs::write(&path, pcm(&line())).unwrap();
-        fs::set_permissions(&path, fs::Permissions::from_mode(0)).unwrap();
+        fs::set_permissions(&path, fs::Permissions::from_mode(0o000)).unwrap();
         if fs::File::open(&path).is_ok() {
             return; // Whoever may read everything can't see this.
         }

@@ -367,3 +367,23 @@ fn folders_give_a_table_and_name_what_is_passed_over() {
         "a decimal comma: {line}"
     );
 }
+
+/// The manual pages are made from the command line itself: one for each command, with its options and examples.
+#[test]
+fn each_command_has_a_manual_page() {
+    let place = tempfile::tempdir().unwrap();
+    let folder = place.path().to_str().unwrap();
+    let output = run(&["manual", "--out", folder]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    for command in [
+        "identify", "review", "tuning", "relate", "labels", "render", "neck", "trace",
+    ] {
+        let page = fs::read_to_string(place.path().join(format!("whichmode-{command}.1")));
+        assert!(page.unwrap().contains(".SH OPTIONS"), "{command}");
+    }
+    for shell in ["bash", "zsh", "fish"] {
+        let output = run(&["completions", shell]);
+        let text = String::from_utf8(output.stdout).unwrap();
+        assert!(text.contains("assignment"), "{shell}");
+    }
+}

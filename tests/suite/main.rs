@@ -25,6 +25,7 @@ mod render_sound;
 mod render_staff;
 mod review;
 mod review_cli;
+mod same_answer;
 mod scale;
 mod schema;
 mod segments;

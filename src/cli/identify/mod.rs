@@ -29,8 +29,15 @@ use crate::scale::Prior;
 use crate::tuning::StringNote;
 use crate::units::{PitchClass, PitchClassSet};
 
+const EXAMPLES: &str = "Examples:
+  whichmode identify lesson.flac
+  whichmode identify --from 1:15 --to 2:40 --why lesson.flac
+  whichmode identify --csv \"Class 3\" > class.csv
+  whichmode identify --json --notes lines.jsonl";
+
 /// Say which version of which scale was played
 #[derive(Args)]
+#[command(after_help = EXAMPLES)]
 pub struct IdentifyArgs {
     /// Recordings, standard MIDI files (.mid) or folders of either; - reads one from standard input
     #[arg(required_unless_present = "notes")]

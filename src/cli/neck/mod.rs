@@ -18,8 +18,12 @@ use crate::tuning::{StringNote, StringSet, Temperament, find, known_sets, parse_
 
 /// Instruments whose notes are hammered or cast in.
 const FIXED: [&str; 1] = ["handpan"];
+const EXAMPLES: &str = "Examples:
+  whichmode neck \"D Dorian kumoi\"";
+
 /// Show where a scale lies on a neck, or which open strings to change for it
 #[derive(Args)]
+#[command(after_help = EXAMPLES)]
 pub struct NeckArgs {
     /// The scale: "D Dorian kumoi", "D E F A B", "D: 2 1 4 2 3", "D (1 2 b3 5 6)", or a name with a root
     #[arg(value_name = "SCALE", required_unless_present = "open")]

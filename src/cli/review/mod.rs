@@ -28,8 +28,13 @@ use store::{Key, Store};
 /// Bytes of a file of tasks at the most.
 const LARGEST_TASKS: u64 = 1 << 20;
 
+const EXAMPLES: &str = "Examples:
+  whichmode review --assignment \"D Dorian kumoi\" \"Class 3\"
+  whichmode review --assignment tasks.json --csv \"Class 3\" > class.csv";
+
 /// Review a class's recordings against what was assigned
 #[derive(Args)]
+#[command(after_help = EXAMPLES)]
 pub struct ReviewArgs {
     /// What was asked: a scale ("D Dorian kumoi", "D E F A B", "D: 2 1 4 2 3"), or a JSON file of tasks
     #[arg(long, value_name = "SCALE|FILE")]

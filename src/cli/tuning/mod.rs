@@ -36,8 +36,14 @@ const TOLERANCE_CENTS: std::ops::RangeInclusive<f64> = 0.0..=50.0;
 /// The most that is read of a file of string sets or a tuning dump, in bytes.
 const MOST_BYTES: u64 = 1 << 20;
 
+const EXAMPLES: &str = "Examples:
+  whichmode tuning guitar.wav
+  whichmode tuning --strings EADGBE guitar.wav
+  whichmode tuning --strings \"D4 G3 A3 Bb3\" --a4 auto koto.flac";
+
 /// Hear an instrument's strings plucked one after another: how far is each from its target?
 #[derive(Args)]
+#[command(after_help = EXAMPLES)]
 pub struct TuningArgs {
     /// The strings in the order in which they are plucked: "D4 G3 A3 Bb3", a named set such as "koto hirajoshi", or EADGBE;
     /// without it you are told what the instrument is tuned to

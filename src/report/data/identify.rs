@@ -284,9 +284,9 @@ impl Identify {
             centre: estimate.centre.map(|c| CentreAnswer {
                 pitch_class: c.index(),
                 name: names.of(c),
-                confidence: estimate.centre_confidence,
+                confidence: milli(estimate.centre_confidence),
             }),
-            set_confidence: estimate.set_confidence,
+            set_confidence: milli(estimate.set_confidence),
             prior: estimate.prior.name(),
             version: version.map(Version::label),
             steps: version.map(Version::steps),
@@ -552,7 +552,7 @@ fn alternative(reading: &Reading, estimate: &ScaleEstimate) -> Alternative {
         centre: centre_row(&version),
         pitch_classes: classes(reading.set),
         version: known.then(|| version.label()),
-        confidence: reading.confidence,
+        confidence: milli(reading.confidence),
     }
 }
 
@@ -653,6 +653,8 @@ fn by_prior(estimate: &ScaleEstimate, names: &Names) -> Option<PriorRow> {
     })
 }
 
+/// A confidence is right to some hundredths at best, a time to a millisecond or ten: more digits would only tell one processor
+/// from another.
 fn milli(x: f64) -> f64 {
     (x * 1000.0).round() / 1000.0
 }
