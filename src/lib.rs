@@ -47,6 +47,7 @@
 //! | [`segments`] | track and notes | where there is playing, speech, silence |
 //! | [`histogram`] | notes | a [`Histogram`](histogram::Histogram) on the recording's own A4 |
 //! | [`scale`] | notes and histogram | a [`ScaleEstimate`](scale::ScaleEstimate): set and centre with probabilities |
+//! | [`passages`] | notes, histogram, scale | which notes belong together, where another version begins |
 //! | [`modes`], [`labels`] | set and centre | the [`Version`](modes::Version), its family, what books call it |
 //! | [`mod@tuning`], [`mod@review`] | samples, notes | the other two answers |
 //! | [`answer`] | a file, bytes, samples or notes | the whole [`Answer`] |
@@ -79,6 +80,8 @@ pub mod segments;
 pub mod histogram;
 
 pub mod scale;
+
+pub mod passages;
 
 pub mod modes;
 

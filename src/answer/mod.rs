@@ -9,6 +9,7 @@
 mod hearing;
 mod input;
 mod options;
+mod parts;
 mod strings;
 mod submission;
 
@@ -21,19 +22,19 @@ use crate::modes::Version;
 use crate::notes::NoteList;
 use crate::pitch::PitchTrack;
 use crate::scale::{ScaleEstimate, Verdict, infer};
-use crate::segments::{Kind, Segment, segments};
 pub use hearing::Progress;
 use hearing::hear;
 pub use input::Input;
 pub use options::{A4_HZ, Options};
+pub use parts::{Parts, Passage};
 pub use strings::{TuningAnswer, plucks_input, tuning, tuning_bytes, tuning_input, tuning_samples};
 pub use submission::{review, review_bytes, review_input, review_notes, review_samples};
 
 /// What was heard, stage by stage.
 #[derive(Debug, Clone)]
 pub struct Answer {
-    /// The notes that the rest is about: those in the span that was asked for, and of a recording that was parted into
-    /// passages those that were played.
+    /// The notes that the rest is about: those in the span that was asked for; where there is talk or more than one
+    /// passage, those of the longest passage.
     pub notes: NoteList,
     /// Their pitches on the recording's own grid.
     pub histogram: Histogram,
@@ -42,21 +43,13 @@ pub struct Answer {
     /// The version that was heard, of two forms the rising one; `None` where no centre or no scale of the 12-tone grid
     /// can be told.
     pub version: Option<Version>,
-    /// The stretches of the recording in order, where they were asked for and there is sound to part.
-    pub passages: Option<Vec<Passage>>,
+    /// What the recording is made of; `None` for the answer about one passage, and where one answer about all of it was
+    /// asked for.
+    pub parts: Option<Parts>,
     /// The pitch frame by frame, where it was asked for and there is sound.
     pub pitch: Option<PitchTrack>,
     /// Plain sentences of all stages on what makes the answer less sure.
     pub warnings: Vec<String>,
-}
-
-/// A stretch of a recording, with the answer about what is played in it.
-#[derive(Debug, Clone)]
-pub struct Passage {
-    /// Where it lies and what it holds.
-    pub segment: Segment,
-    /// The answer; `None` where nothing is played.
-    pub answer: Option<Answer>,
 }
 
 /// Says what was played in a recording or in a standard MIDI file.
@@ -100,7 +93,7 @@ pub fn identify_samples(samples: &[f32], rate_hz: f64, options: &Options) -> Res
 /// Options that make no sense.
 pub fn identify_notes(notes: &NoteList, options: &Options) -> Result<Answer> {
     options.check()?;
-    Ok(Answer::of_notes(options.notes_of(notes), options))
+    Ok(parts::answer(options.notes_of(notes), None, options))
 }
 
 /// Like [`identify`], from any input; `watch` is told how far the hearing has come and stops it by giving `false`.
@@ -113,10 +106,7 @@ pub fn identify_input(
     watch: &mut dyn FnMut(Progress) -> bool,
 ) -> Result<Answer> {
     let heard = hear(input, options, watch)?;
-    let mut answer = match heard.track.as_ref().filter(|_| options.passages) {
-        Some(track) => parted(track, &heard.notes, options),
-        None => Answer::of_notes(heard.notes, options),
-    };
+    let mut answer = parts::answer(heard.notes, heard.track.as_ref(), options);
     answer.pitch = heard.track.filter(|_| options.keep_pitch);
     Ok(answer)
 }
@@ -129,32 +119,13 @@ impl Answer {
         let warnings = notes.warnings.iter().chain(&scale.warnings);
         Self {
             version: version(&scale),
-            passages: None,
+            parts: None,
             pitch: None,
             warnings: warnings.cloned().collect(),
             notes,
             histogram,
             scale,
         }
-    }
-}
-
-/// The answer about all that is played in a recording, and about each stretch of it.
-fn parted(track: &PitchTrack, notes: &NoteList, options: &Options) -> Answer {
-    let passage = |segment: Segment| Passage {
-        segment,
-        answer: (segment.kind == Kind::Playing)
-            .then(|| Answer::of_notes(segment.notes_of(notes), options)),
-    };
-    let passages: Vec<Passage> = segments(track, notes).into_iter().map(passage).collect();
-    let answers = passages.iter().filter_map(|p| p.answer.as_ref());
-    let played = NoteList {
-        notes: answers.flat_map(|a| a.notes.notes.clone()).collect(),
-        ..notes.clone()
-    };
-    Answer {
-        passages: Some(passages),
-        ..Answer::of_notes(played, options)
     }
 }
 

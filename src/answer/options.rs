@@ -23,8 +23,8 @@ pub struct Options {
     pub set: Option<PitchClassSet>,
     /// What is assumed of the music.
     pub prior: Prior,
-    /// Whether playing is parted from speech and silence, and each stretch answered.
-    pub passages: bool,
+    /// Whether one answer about all of it is wanted, whatever it holds.
+    pub whole: bool,
     /// Whether the answer keeps the pitch frame by frame.
     pub keep_pitch: bool,
 }
@@ -57,6 +57,16 @@ impl Options {
             return Err(Error::Text("an A4 lies between 300 and 600 Hz".into()));
         }
         Ok(())
+    }
+
+    /// Refuses a beginning after the end of what there is.
+    pub(super) fn check_length(&self, length_s: f64) -> Result<()> {
+        match self.from_s {
+            Some(from_s) if from_s >= length_s => Err(Error::Text(format!(
+                "It is only {length_s:.1} seconds long, and nothing comes after {from_s} seconds; begin earlier."
+            ))),
+            _ => Ok(()),
+        }
     }
 
     /// The notes that begin in the span.

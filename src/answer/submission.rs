@@ -5,9 +5,11 @@ use std::path::Path;
 use super::Options;
 use super::hearing::{Progress, hear};
 use super::input::Input;
+use super::parts::{Passage, parted};
 use crate::error::Result;
 use crate::labels::Book;
 use crate::notes::NoteList;
+use crate::pitch::PitchTrack;
 use crate::review::{Assignment, Review, review as judge};
 
 /// Judges a student's recording or score. Of the options the span and the A4 count: the scale is the assignment's.
@@ -66,7 +68,7 @@ pub fn review_notes(
 ) -> Result<Review> {
     options.check()?;
     let notes = options.notes_of(notes);
-    Ok(judge(assignment, &notes, options.a4_hz, book))
+    Ok(best(&notes, None, assignment, options, book))
 }
 
 /// Like [`review`], from any input; `watch` is told how far the hearing has come and stops it by giving `false`.
@@ -81,5 +83,32 @@ pub fn review_input(
     watch: &mut dyn FnMut(Progress) -> bool,
 ) -> Result<Review> {
     let heard = hear(input, options, watch)?;
-    Ok(judge(assignment, &heard.notes, options.a4_hz, book))
+    let track = heard.track.as_ref();
+    Ok(best(&heard.notes, track, assignment, options, book))
+}
+
+/// Of several passages the one that answers the assignment best.
+fn best(
+    notes: &NoteList,
+    track: Option<&PitchTrack>,
+    assignment: &Assignment,
+    options: &Options,
+    book: &Book,
+) -> Review {
+    let parts = parted(notes, track, options);
+    if options.whole || !parts.are_several() {
+        return judge(assignment, notes, options.a4_hz, book);
+    }
+    let own = |passage: &Passage| Review {
+        passage: Some((passage.start_s(), passage.end_s())),
+        duration_s: notes.duration_s,
+        ..judge(assignment, &passage.answer.notes, options.a4_hz, book)
+    };
+    let better = |a: &Review, b: &Review| {
+        let ranked = a.judgement.rank().cmp(&b.judgement.rank());
+        ranked.then(b.confidence.total_cmp(&a.confidence))
+    };
+    let all = parts.passages.iter().map(own);
+    all.min_by(better)
+        .unwrap_or_else(|| judge(assignment, notes, options.a4_hz, book))
 }

@@ -26,6 +26,23 @@ const WINDOW_S: f64 = 5.0;
 /// … is steadier than this. Set by hand.
 const PLAYING_FROM: f64 = 0.8;
 
+/// How the pitch rests in a frame.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Rest {
+    /// There is no pitch.
+    Silent,
+    /// A pitch, but no note.
+    Adrift,
+    /// In a note that is held long and kept.
+    Held,
+    /// In a short note that keeps its pitch.
+    Kept,
+    /// In a note that is held for a while and mostly leaves its pitch.
+    Left,
+    /// In a note that neither is held nor keeps its pitch.
+    Fleeting,
+}
+
 /// The frames of a track with the pitches that count: the middle of a swing in place of its turns.
 pub struct Steadiness<'a> {
     track: &'a PitchTrack,
@@ -54,21 +71,47 @@ impl<'a> Steadiness<'a> {
         let (mut all, mut long, mut kept) = (0, 0, 0);
         let first = self.notes.partition_point(|n| n.start_s < from_s);
         for note in self.notes[first..].iter().take_while(|n| n.start_s < to_s) {
-            let near: Vec<bool> = (self.place(note.start_s)..self.place(note.end_s))
-                .filter_map(|k| Some(swing_middle(&self.midi, k).or(self.midi[k])? - note.midi))
-                .map(|away| away.abs() < STAYS_WITHIN)
-                .collect();
+            let near = self.near(note);
             all += near.len();
-            if longest_run(&near) >= LONG_FRAMES {
+            if is_long(&near) {
                 long += near.len();
             }
-            if near.iter().filter(|n| **n).count() as f64 > KEEPS_FROM * near.len() as f64 {
+            if is_kept(&near) {
                 kept += near.len();
             }
         }
         let part = |count: usize, of: usize| count as f64 / of.max(1) as f64;
         let in_notes = part(all, self.voiced(from_s, to_s)).min(1.0);
         (part(long, all) + part(kept, all) + in_notes) / 3.0
+    }
+
+    /// Of each frame of a note that has a pitch, whether it is near to the note's.
+    fn near(&self, note: &Note) -> Vec<bool> {
+        (self.place(note.start_s)..self.place(note.end_s))
+            .filter_map(|k| Some(swing_middle(&self.midi, k).or(self.midi[k])? - note.midi))
+            .map(|away| away.abs() < STAYS_WITHIN)
+            .collect()
+    }
+
+    /// How the pitch rests in each frame.
+    pub fn rests(&self) -> Vec<Rest> {
+        let of_pitch = |midi: &Option<f64>| midi.map_or(Rest::Silent, |_| Rest::Adrift);
+        let mut rests: Vec<Rest> = self.midi.iter().map(of_pitch).collect();
+        for note in self.notes {
+            let near = self.near(note);
+            let rest = match (is_long(&near), is_kept(&near)) {
+                (true, true) => Rest::Held,
+                (false, true) => Rest::Kept,
+                (true, false) => Rest::Left,
+                (false, false) => Rest::Fleeting,
+            };
+            let own = self.place(note.start_s)..self.place(note.end_s);
+            rests[own]
+                .iter_mut()
+                .filter(|r| **r == Rest::Adrift)
+                .for_each(|r| *r = rest);
+        }
+        rests
     }
 
     /// Whether all that has a pitch is speech.
@@ -89,6 +132,14 @@ impl<'a> Steadiness<'a> {
             .filter(|&from| voiced_enough(from))
             .any(|from| self.between(from, from + WINDOW_S) >= PLAYING_FROM)
     }
+}
+
+fn is_long(near: &[bool]) -> bool {
+    longest_run(near) >= LONG_FRAMES
+}
+
+fn is_kept(near: &[bool]) -> bool {
+    near.iter().filter(|n| **n).count() as f64 > KEEPS_FROM * near.len() as f64
 }
 
 fn longest_run(near: &[bool]) -> usize {

@@ -31,6 +31,20 @@ pub enum Judgement {
 }
 
 impl Judgement {
+    /// 0 for what was asked, the more the farther from it; unusable last.
+    pub fn rank(self) -> usize {
+        match self {
+            Judgement::AsAssigned => 0,
+            Judgement::SameRootOtherMode => 1,
+            Judgement::SameNotesOtherCentre => 2,
+            Judgement::Transposed => 3,
+            Judgement::MissingDegree => 4,
+            Judgement::AlteredDegree => 5,
+            Judgement::Other => 6,
+            Judgement::Unusable => 7,
+        }
+    }
+
     /// All verdicts in their order.
     pub const ALL: [Judgement; 8] = [
         Judgement::Unusable,

@@ -21,7 +21,7 @@ mod targets;
 mod temperament;
 
 pub use dump::Dump;
-pub use hearing::{Pluck, PluckListener};
+pub use hearing::{BellPartial, Pluck, PluckListener};
 pub use judging::{
     Action, Care, DEFAULT_TOLERANCE_CENTS, Doubt, Fit, Heard, HeardNote, Intention, Interval,
     NearSet, OtherPluck, Reason, StringReading, Tuning, Verdict, WrongNote, judge, what_is_it,

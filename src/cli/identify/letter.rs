@@ -2,18 +2,51 @@
 
 use crate::labels::Book;
 use crate::report::identify::Identify;
-use crate::report::identify_text::outside_notes;
+use crate::report::identify_text::{outside_notes, touched_notes};
 use crate::report::letter;
+use crate::report::sentences::passages::{number, relation_sentences};
+use crate::report::sentences::phrasing::minutes;
+use crate::report::terminal::passages::versions;
 use crate::scale::Verdict;
 
-/// The letter; where no scale was heard it asks for another recording.
+/// The letter, passage by passage where there are several.
 pub fn text(answer: &Identify, book: &Book) -> String {
+    let passages = answer.passages.as_deref().unwrap_or_default();
+    if passages.len() < 2 {
+        return of_one(answer, book);
+    }
+    let mut paragraphs = vec![format!(
+        "In your recording I hear {} passages.",
+        number(passages.len())
+    )];
+    for (k, passage) in passages.iter().enumerate() {
+        let place = passage.place.as_ref();
+        let when = place.map_or_else(String::new, |p| {
+            format!(", from {} to {}", minutes(p.start_s), minutes(p.end_s))
+        });
+        paragraphs.push(format!("Passage {}{when}:", k + 1));
+        let is_again =
+            passage.heard.is_some() && passages[..k].iter().any(|p| p.heard == passage.heard);
+        if !is_again {
+            paragraphs.push(of_one(passage, book));
+        } else if let Some(version) = &passage.version {
+            paragraphs.push(format!("This is {version} again."));
+        }
+    }
+    let relations = relation_sentences(&versions(answer));
+    paragraphs.extend(Some(relations.join(" ")).filter(|r| !r.is_empty()));
+    paragraphs.join("\n\n")
+}
+
+/// The letter about one passage; where no scale was heard it asks for another recording.
+fn of_one(answer: &Identify, book: &Book) -> String {
     let (Some(version), Some(centre)) = (&answer.heard, &answer.centre) else {
         return "I could not make out a scale in your recording: there is too little in it, or its notes lie between those of \
                 the twelve-note scale. Could you play the line once more, slowly, ending on the note that feels like home?"
             .to_string();
     };
     let outside = outside_notes(answer);
+    let touched = touched_notes(answer);
     let other = answer
         .alternatives
         .first()
@@ -25,6 +58,7 @@ pub fn text(answer: &Identify, book: &Book) -> String {
             .two_forms
             .as_ref()
             .map(|f| f.falling.note_names.as_slice()),
+        touched: &touched,
         outside: &outside,
         or_else: other.filter(|_| answer.verdict == Verdict::Ambiguous),
     };

@@ -23,7 +23,8 @@ use crate::notes::symbolic::read_lines;
 use crate::report::csv::Csv;
 use crate::report::identify::{Identify, Origin};
 use crate::report::identify_table::{COLUMNS, cells, failure_cells};
-use crate::report::identify_text::{headline, identify_text};
+use crate::report::identify_text::identify_text;
+use crate::report::terminal::passages::first_line;
 use crate::scale::Prior;
 use crate::tuning::StringNote;
 use crate::units::{PitchClass, PitchClassSet};
@@ -64,8 +65,11 @@ pub struct IdentifyArgs {
     why: bool,
     #[command(flatten)]
     staff: staff::StaffArgs,
-    /// Tell playing from speech and silence, and answer for each stretch that is played
-    #[arg(long, conflicts_with = "notes")]
+    /// Give one answer about all of it, also where it holds talk or several passages
+    #[arg(long)]
+    whole: bool,
+    /// Tell programs that read the JSON what each stretch holds: playing, talk, silence, other sound
+    #[arg(long, conflicts_with_all = ["notes", "whole"])]
     segments: bool,
     #[command(flatten)]
     report: ReportArgs,
@@ -86,6 +90,7 @@ struct Task {
     options: Options,
     book: Book,
     why: bool,
+    segments: bool,
     output: Output,
     report: ReportArgs,
     strings: Vec<StringNote>,
@@ -160,7 +165,7 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
             from_s: args.from,
             to_s: args.to,
             a4_hz: args.a4,
-            passages: args.segments,
+            whole: args.whole || args.staff.format.is_some(),
             keep_pitch: args.report.is_wanted(),
             centre: args
                 .centre
@@ -179,6 +184,7 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
         },
         book: args.answer.book()?,
         why: args.why,
+        segments: args.segments,
         output,
         report: args.report.clone(),
         strings: args.neck.strings(notation)?,
@@ -260,7 +266,12 @@ fn note_lists(path: &Path, task: &Task) -> Result<ExitStatus> {
 }
 
 fn row(origin: Origin, answer: &Answer, task: &Task) -> Identify {
-    Identify::new(origin, answer, &task.book, task.why)
+    let row = Identify::new(origin, answer, &task.book, task.why);
+    if task.segments {
+        row.with_segments()
+    } else {
+        row
+    }
 }
 
 fn tell(answer: &Identify, task: &Task, is_first: bool) -> Result<()> {
@@ -271,13 +282,14 @@ fn tell(answer: &Identify, task: &Task, is_first: bool) -> Result<()> {
         Output::Csv(csv) => terminal::print(&csv.line(&cells(answer))),
         Output::Table { width } => {
             let mut page = terminal::page();
-            let name = format!("{name:<width$}");
-            page.table(&[vec![name, headline(answer)]], 0);
+            let name = format!("{:<width$}", terminal::escaped(name));
+            page.table(&[vec![name, first_line(answer)]], 0);
             terminal::print(&page.finish())
         }
         Output::Text { with_names } => {
             let mut page = terminal::page();
             if with_names {
+                let name = terminal::escaped(name);
                 page.paragraph(&format!("{}{name}", if is_first { "" } else { "\n" }));
             }
             identify_text(answer, &mut page);

@@ -1,16 +1,17 @@
 //! What was heard in a recording or a note list, as programs read it.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::names::{CentreRow, LabelRow, RotationRow, centre_row, label_rows, rotation_row};
-use crate::answer::{Answer, Passage};
+use super::relate::PairRow;
+use crate::answer::{Answer, Parts, Passage};
 use crate::histogram::PlacedNote;
 use crate::labels::{Book, OtherMeaning};
-use crate::modes::{Family, Version};
+use crate::modes::{Family, Version, relation};
 use crate::report::sentences::reasons::{Reason, decided_by, reasons};
 use crate::report::sentences::spelling::Names;
 use crate::scale::centre::best;
-use crate::scale::{GridDistance, Reading, ScaleEstimate, TwoForms, Verdict};
+use crate::scale::{GridDistance, Reading, ScaleEstimate, Touched, TwoForms, Verdict};
 use crate::segments::Kind;
 use crate::units::{PitchClass, PitchClassSet};
 
@@ -73,6 +74,8 @@ pub struct Identify {
     pub degrees: Vec<DegreeRow>,
     /// How far the degrees lie from the 12-tone grid.
     pub grid: Option<GridRow>,
+    /// What is played beside the set on purpose or more than once, most first.
+    pub touched: Vec<TouchedRow>,
     /// Notes outside the set.
     pub outside: Vec<OutsideRow>,
     /// All notes in order of onset.
@@ -86,9 +89,24 @@ pub struct Identify {
     pub decided_by: String,
     /// Plain sentences on what makes the answer less sure.
     pub warnings: Vec<String>,
-    /// The stretches of the recording, where they were asked for.
+    /// Of one passage among others: where it lies.
+    #[serde(flatten)]
+    pub place: Option<PlaceRow>,
+    /// The passages, in order; `None` within one, and where one answer about all of it was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub passages: Option<Vec<Identify>>,
+    /// How each two of them relate, by their places from 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub relations: Option<Vec<PairRow>>,
+    /// Places at which it is nearly even whether another passage begins.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub open_changes: Option<Vec<ChangeRow>>,
+    /// The stretches of the recording; told by programs only where they were asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub segments: Option<Vec<SegmentRow>>,
+    /// What the recording is made of, in order.
+    #[serde(skip)]
+    pub contents: Vec<ContentRow>,
     /// The version that was heard (the rising form where there are two), for reports made from this one.
     #[serde(skip)]
     pub heard: Option<Version>,
@@ -177,6 +195,19 @@ pub struct PriorRow {
     pub common_practice: CentreRow,
 }
 
+/// A class that is touched beside the set.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TouchedRow {
+    /// 0 to 11, 0 is C.
+    pub pitch_class: usize,
+    /// Its name.
+    pub name: String,
+    /// Part of the sounding time, 0 to 1.
+    pub share: f64,
+    /// Where its notes begin, in seconds.
+    pub times: Vec<f64>,
+}
+
 /// A note outside the set.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OutsideRow {
@@ -241,6 +272,7 @@ impl Identify {
         let (list, histogram, estimate) = (&answer.notes, &answer.histogram, &answer.scale);
         let names = Names::new(estimate);
         let version = answer.version.as_ref();
+        let parts = answer.parts.as_ref();
         Self {
             schema: SCHEMA,
             origin: origin.clone(),
@@ -280,15 +312,18 @@ impl Identify {
                 .collect(),
             degrees: degrees(estimate, &names),
             grid: estimate.distance.map(|d| grid(&d, estimate, &names)),
+            touched: estimate
+                .touched
+                .iter()
+                .map(|t| touched(t, &names))
+                .collect(),
             outside: estimate
                 .outside
                 .iter()
-                .map(|&k| outside(&histogram.notes[k], &names))
+                .map(|&k| outside(&estimate.notes[k], &names))
                 .collect(),
-            notes: histogram
-                .notes
-                .iter()
-                .map(|n| note(n, estimate.set, &names))
+            notes: (histogram.notes.iter().zip(&estimate.notes))
+                .map(|(on_grid, meant)| note(on_grid, meant, estimate.set, &names))
                 .collect(),
             drone: estimate.drone.map(|d| {
                 let class = PitchClass::nearest(d.midi - histogram.reference.middle_offset());
@@ -301,10 +336,12 @@ impl Identify {
             evidence: why.then(|| evidence(estimate, &names)),
             decided_by: decided_by(estimate, |c| names.of(c)),
             warnings: answer.warnings.clone(),
-            segments: answer
-                .passages
-                .as_ref()
-                .map(|all| all.iter().map(|p| segment(p, &origin, book, why)).collect()),
+            place: None,
+            passages: parts.map(|p| passages(p, &origin, book, why)),
+            relations: parts.map(relations),
+            open_changes: parts.map(open_changes),
+            segments: None,
+            contents: parts.map_or_else(Vec::new, contents),
             heard: answer.version,
         }
     }
@@ -323,14 +360,156 @@ pub struct SegmentRow {
     pub answer: Option<Box<Identify>>,
 }
 
-fn segment(passage: &Passage, origin: &Origin, book: &Book, why: bool) -> SegmentRow {
-    let own = |answer| Box::new(Identify::new(origin.clone(), answer, book, why));
-    SegmentRow {
-        start_s: milli(passage.segment.start_s),
-        end_s: milli(passage.segment.end_s),
-        kind: passage.segment.kind,
-        answer: passage.answer.as_ref().map(own),
+/// Where a passage lies.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlaceRow {
+    /// Seconds from the start.
+    pub start_s: f64,
+    /// Seconds from the start.
+    pub end_s: f64,
+    /// Its parts: several where talk or silence lies within.
+    pub stretches: Vec<SpanRow>,
+    /// Probability that another version begins with it; `None` for the first.
+    pub change_confidence: Option<f64>,
+}
+
+/// From one time to another.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct SpanRow {
+    /// Seconds from the start.
+    pub start_s: f64,
+    /// Seconds from the start.
+    pub end_s: f64,
+}
+
+/// A place at which another passage may begin.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ChangeRow {
+    /// Seconds from the start.
+    pub start_s: f64,
+    /// Probability that one does.
+    pub confidence: f64,
+}
+
+/// A line of the contents: a stretch, and of which passage it is a part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ContentRow {
+    /// Where it lies.
+    pub span: SpanRow,
+    /// What it holds.
+    pub kind: Kind,
+    /// The passage, from 0, that it is a part of.
+    pub passage: Option<usize>,
+}
+
+impl Identify {
+    /// The same with the stretches of the recording told to programs too.
+    pub fn with_segments(mut self) -> Self {
+        let row = |content: &ContentRow| SegmentRow {
+            start_s: content.span.start_s,
+            end_s: content.span.end_s,
+            kind: content.kind,
+            answer: content
+                .passage
+                .zip(self.passages.as_ref())
+                .map(|(k, all)| Box::new(all[k].clone())),
+        };
+        self.segments = self
+            .passages
+            .is_some()
+            .then(|| self.contents.iter().map(row).collect());
+        self
     }
+
+    /// Whether there is more to tell than one passage.
+    pub fn is_parted(&self) -> bool {
+        let passages = self.passages.as_ref().map_or(0, Vec::len);
+        let talks = self.contents.iter().any(|c| c.kind == Kind::Speech);
+        passages > 1 || passages == 1 && talks
+    }
+}
+
+fn span((start_s, end_s): (f64, f64)) -> SpanRow {
+    SpanRow {
+        start_s: milli(start_s),
+        end_s: milli(end_s),
+    }
+}
+
+fn passages(parts: &Parts, origin: &Origin, book: &Book, why: bool) -> Vec<Identify> {
+    let row = |p: &Passage| Identify {
+        place: Some(PlaceRow {
+            start_s: milli(p.start_s()),
+            end_s: milli(p.end_s()),
+            stretches: p.stretches.iter().copied().map(span).collect(),
+            change_confidence: p.change.map(milli),
+        }),
+        ..Identify::new(origin.clone(), &p.answer, book, why)
+    };
+    parts.passages.iter().map(row).collect()
+}
+
+/// Every two passages that have a version.
+fn relations(parts: &Parts) -> Vec<PairRow> {
+    let versions = parts
+        .passages
+        .iter()
+        .enumerate()
+        .filter_map(|(k, p)| Some((k, p.answer.version?)));
+    let versions: Vec<(usize, Version)> = versions.collect();
+    let later = |k: usize| versions.iter().skip(k + 1);
+    let all = versions
+        .iter()
+        .enumerate()
+        .flat_map(|(k, one)| later(k).map(move |other| (one, other)));
+    all.map(|(one, other)| PairRow {
+        a: one.0,
+        b: other.0,
+        pair: relation(&one.1, &other.1),
+    })
+    .collect()
+}
+
+fn open_changes(parts: &Parts) -> Vec<ChangeRow> {
+    let row = |c: &crate::passages::Change| ChangeRow {
+        start_s: milli(c.at_s),
+        confidence: milli(c.probability),
+    };
+    parts.open.iter().map(row).collect()
+}
+
+/// The stretches in order; playing is cut where another passage begins.
+fn contents(parts: &Parts) -> Vec<ContentRow> {
+    let of_passage = |(k, p): (usize, &Passage)| {
+        let row = move |s: &(f64, f64)| ContentRow {
+            span: span(*s),
+            kind: Kind::Playing,
+            passage: Some(k),
+        };
+        p.stretches.iter().map(row).collect::<Vec<_>>()
+    };
+    let mut rows: Vec<ContentRow> = parts
+        .passages
+        .iter()
+        .enumerate()
+        .flat_map(of_passage)
+        .collect();
+    let covered = |start_s: f64| rows.iter().any(|r| r.span.start_s == milli(start_s));
+    let others = parts.segments.iter().filter(|s| !covered(s.start_s));
+    let others: Vec<ContentRow> = others
+        .map(|s| ContentRow {
+            span: span((s.start_s, s.end_s)),
+            kind: if s.kind == Kind::Playing {
+                Kind::Other
+            } else {
+                s.kind
+            },
+            passage: None,
+        })
+        .collect();
+    rows.extend(others);
+    rows.sort_by(|a, b| a.span.start_s.total_cmp(&b.span.start_s));
+    rows
 }
 
 /// The notes of the version from its centre upward; without one, those of the set.
@@ -406,11 +585,21 @@ fn outside(note: &PlacedNote, names: &Names) -> OutsideRow {
     }
 }
 
-fn note(note: &PlacedNote, set: PitchClassSet, names: &Names) -> NoteRow {
+fn touched(touched: &Touched, names: &Names) -> TouchedRow {
+    TouchedRow {
+        pitch_class: touched.class.index(),
+        name: names.of(touched.class),
+        share: milli(touched.share),
+        times: touched.times_s.iter().copied().map(milli).collect(),
+    }
+}
+
+/// A note where it lies on the recording's own grid, with the name of what it was meant for.
+fn note(on_grid: &PlacedNote, note: &PlacedNote, set: PitchClassSet, names: &Names) -> NoteRow {
     NoteRow {
         start_s: milli(note.start_s),
         end_s: milli(note.end_s),
-        midi: milli(note.key as f64 + note.cents / 100.0),
+        midi: milli(on_grid.key as f64 + on_grid.cents / 100.0),
         name: names.with_octave(note.key),
         pitch_class: note.class.index(),
         degree: names

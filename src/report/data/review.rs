@@ -3,10 +3,11 @@
 use serde::{Deserialize, Serialize};
 
 use super::csv::Cell;
+use super::identify::SpanRow;
 use crate::histogram::PlacedNote;
 use crate::modes::Version;
 use crate::report::sentences::phrasing::clock;
-use crate::report::sentences::review::{explanation, limit_text};
+use crate::report::sentences::review::{explanation, limit_text, passage_sentence};
 use crate::report::sentences::spelling::{DegreeName, degree_name, with_octave};
 use crate::review::{Assignment, Judgement, Review, altered_degree};
 use crate::units::PitchClass;
@@ -43,6 +44,9 @@ pub struct ReviewRow {
     pub verdict_confidence: f64,
     /// One or two sentences that a student can act on.
     pub explanation: String,
+    /// The passage that was judged, where there is more than that.
+    #[serde(default)]
+    pub passage: Option<SpanRow>,
     /// What was played; null if unusable.
     pub heard: Option<ScaleRow>,
     /// Wrong notes.
@@ -167,7 +171,18 @@ impl ReviewRow {
             assignment: assignment_row(assignment, asked),
             verdict: review.judgement,
             verdict_confidence: milli(review.confidence),
-            explanation: explanation(assignment, review),
+            explanation: match review.passage {
+                Some(span) => format!(
+                    "{} {}",
+                    passage_sentence(span),
+                    explanation(assignment, review)
+                ),
+                None => explanation(assignment, review),
+            },
+            passage: review.passage.map(|(start_s, end_s)| SpanRow {
+                start_s: milli(start_s),
+                end_s: milli(end_s),
+            }),
             heard: review.heard.as_ref().map(scale_row),
             slips: review
                 .slips

@@ -3,7 +3,7 @@
 use super::curves::Curves;
 use super::shapes::{rectangle, stroke, text};
 use super::write::{Html, length};
-use crate::report::identify::{Identify, NoteRow, OutsideRow, SegmentRow};
+use crate::report::identify::{ContentRow, Identify, NoteRow, OutsideRow};
 use crate::report::words::{clock, phrase, whole_clock, word};
 use crate::segments::Kind;
 
@@ -102,7 +102,7 @@ pub fn line(html: &mut Html, answer: &Identify, curves: &Curves) {
         ("data-floor", &length(scale.floor())),
     ];
     html.element("svg", &attributes, |h| {
-        passages(h, answer.segments.as_deref().unwrap_or_default(), &scale);
+        passages(h, &answer.contents, &scale);
         levels(h, answer, &scale);
         times(h, &scale);
         for note in &answer.notes {
@@ -205,15 +205,15 @@ fn times(html: &mut Html, scale: &Scale) {
     }
 }
 
-fn passages(html: &mut Html, segments: &[SegmentRow], scale: &Scale) {
-    for segment in segments {
+fn passages(html: &mut Html, contents: &[ContentRow], scale: &Scale) {
+    for segment in contents {
         let what = match segment.kind {
             Kind::Playing => continue,
             Kind::Speech => word("passage.speech"),
             Kind::Silence => word("passage.silence"),
             Kind::Other => word("passage.other"),
         };
-        let (x, end) = (scale.x(segment.start_s), scale.x(segment.end_s));
+        let (x, end) = (scale.x(segment.span.start_s), scale.x(segment.span.end_s));
         rectangle(html, "passage", [x, TOP, end - x, scale.floor() - TOP]);
         text(html, "passage-name", x + 4.0, TOP + 12.0, what);
     }

@@ -255,21 +255,26 @@ fn outside(html: &mut Html, answer: &Identify, sound: Option<&str>) {
 }
 
 fn passages(html: &mut Html, answer: &Identify, sound: Option<&str>) {
-    let Some(segments) = &answer.segments else {
+    if !answer.is_parted() {
         return;
-    };
+    }
     section(html, "passages", word("passage.heading"), |h| {
         h.element("ol", &[("class", "moments")], |h| {
-            for s in segments {
-                let what = match (&s.answer, s.kind) {
+            for s in &answer.contents {
+                let own = s.passage.and_then(|k| answer.passages.as_ref()?.get(k));
+                let what = match (own, s.kind) {
                     (Some(own), _) => phrase("passage.playing", &[("title", &title(own))]),
                     (None, Kind::Speech) => word("passage.speech").to_string(),
                     (None, Kind::Silence) => word("passage.silence").to_string(),
                     (None, _) => word("passage.other").to_string(),
                 };
-                let span = format!("{}–{}", whole_clock(s.start_s), whole_clock(s.end_s));
+                let span = format!(
+                    "{}–{}",
+                    whole_clock(s.span.start_s),
+                    whole_clock(s.span.end_s)
+                );
                 h.element("li", &[], |h| {
-                    moment(h, s.start_s, &span, sound);
+                    moment(h, s.span.start_s, &span, sound);
                     h.text(&format!(" {what}"));
                 });
             }

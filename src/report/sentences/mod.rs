@@ -4,6 +4,7 @@ mod evidence_words;
 pub mod item;
 pub mod letter;
 pub mod meanings;
+pub mod passages;
 pub mod phrasing;
 pub mod reasons;
 pub mod relations;

@@ -69,6 +69,12 @@ pub fn clock(s: f64) -> String {
     format!("{}:{:02}", seconds / 60, seconds % 60)
 }
 
+/// A time as minutes and seconds: "0:05", "12:40".
+pub fn minutes(s: f64) -> String {
+    let seconds = s.max(0.0).round() as u64;
+    format!("{}:{:02}", seconds / 60, seconds % 60)
+}
+
 /// A share or a probability: "37 %"; what is there but rounds to nothing is "under 1 %".
 pub fn percent(x: f64) -> String {
     let percent = 100.0 * x.max(0.0);

@@ -1,7 +1,7 @@
 //! What a student is told: one or two sentences, spoken to the student, that say what to do. A source that means
 //! something else by the name adds one.
 
-use super::phrasing::{capitalised, clock, listed};
+use super::phrasing::{capitalised, clock, listed, minutes};
 use super::spelling::{degree_name, names_of, with_octave};
 use crate::modes::{Notation, Version, parse_note};
 use crate::report::words::{counted, phrase, phrase_of, word};
@@ -11,10 +11,25 @@ use crate::units::PitchClassSet;
 
 /// Wrong notes that a sentence names at the most.
 const MOST_SLIPS: usize = 4;
+/// A drift over the whole line is told from so many cents on; a degree that lies so many cents off in the mean of so many
+/// notes, and so many degrees at the most. Engineering judgement: just thirds lie 14 cents from the grid.
+const DRIFT_TOLD_CENTS: f64 = 25.0;
+const DEGREE_TOLD_CENTS: f64 = 22.0;
+const NOTES_TOLD: usize = 3;
+const DEGREES_TOLD: usize = 2;
 /// Sources that a sentence names at the most.
 const MOST_SOURCES: usize = 2;
 /// Up to this many semitones a transposition is told upward, beyond it downward.
 const HALF_OCTAVE: usize = 6;
+
+/// Which passage was judged.
+pub fn passage_sentence((start_s, end_s): (f64, f64)) -> String {
+    format!(
+        "Judged by what is played from {} to {}.",
+        minutes(start_s),
+        minutes(end_s)
+    )
+}
 
 /// The explanation of a review.
 pub fn explanation(assignment: &Assignment, review: &Review) -> String {
@@ -27,6 +42,7 @@ pub fn explanation(assignment: &Assignment, review: &Review) -> String {
         Some(first),
         right_by(assignment, review),
         details(review, heard),
+        intonation(review, heard),
     ];
     sentences
         .into_iter()
@@ -184,6 +200,47 @@ fn details(review: &Review, heard: &Version) -> Option<String> {
         (false, None) => Some(slip_sentence(review, heard)),
         (false, Some(limits)) => Some(format!("{} {limits}.", slip_sentence(review, heard))),
     }
+}
+
+/// How well in tune a line was that is otherwise as asked, where that is worth a word.
+fn intonation(review: &Review, heard: &Version) -> Option<String> {
+    if review.judgement != Judgement::AsAssigned {
+        return None;
+    }
+    let drift = (review.drift_cents.abs() >= DRIFT_TOLD_CENTS).then(|| {
+        let verb = if review.drift_cents < 0.0 {
+            "sinks"
+        } else {
+            "rises"
+        };
+        format!(
+            "your pitch {verb} by about {} cents from beginning to end",
+            to_five(review.drift_cents)
+        )
+    });
+    let mut off: Vec<(f64, String)> = review
+        .intonation
+        .iter()
+        .filter(|d| d.count >= NOTES_TOLD)
+        .filter_map(|d| Some((d.mean_cents?, degree_name(heard, d.class))))
+        .filter(|(cents, _)| cents.abs() >= DEGREE_TOLD_CENTS)
+        .map(|(cents, d)| {
+            let side = if cents < 0.0 { "low" } else { "high" };
+            let told = format!("your {} is about {} cents {side}", d.name, to_five(cents));
+            (cents, told)
+        })
+        .collect();
+    off.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
+    let told: Vec<String> = drift
+        .into_iter()
+        .chain(off.into_iter().take(DEGREES_TOLD).map(|(_, told)| told))
+        .collect();
+    (!told.is_empty()).then(|| format!("{}.", capitalised(&listed(&told))))
+}
+
+/// Cents without their sign, to the nearest five: a singer's mean is no surer.
+fn to_five(cents: f64) -> i64 {
+    5 * (cents.abs() / 5.0).round() as i64
 }
 
 /// A limit that was not kept, as a sentence without its full stop.

@@ -1,13 +1,15 @@
 //! What was heard, as a teacher reads it: the answer in the first line, then what it rests on.
 
 use super::page::{Page, Style};
+use super::passages::{open_text, passages_text};
 use crate::modes::Version;
-use crate::report::data::identify::{CentreAnswer, DegreeRow, GridRow, Identify};
+use crate::report::data::identify::{
+    CentreAnswer, DegreeRow, GridRow, Identify, OutsideRow, TouchedRow,
+};
 use crate::report::data::names::LabelRow;
 use crate::report::sentences::phrasing::{clock, counted, listed, percent, sureness};
 use crate::report::sentences::usage::more_names;
 use crate::scale::Verdict;
-use crate::segments::Kind;
 
 /// Other readings that are listed at the most.
 const MOST_ALTERNATIVES: usize = 3;
@@ -31,6 +33,16 @@ const USUAL_WITHIN_CENTS: f64 = 3.0;
 
 /// Writes the answer to a page.
 pub fn identify_text(answer: &Identify, page: &mut Page) {
+    if answer.is_parted() {
+        passages_text(answer, page);
+    } else {
+        one_text(answer, page);
+    }
+    open_text(answer, page);
+}
+
+/// Writes the answer about one passage.
+pub fn one_text(answer: &Identify, page: &mut Page) {
     page.set(&headline(answer), 0, 2, Style::Strong);
     let mut rows = Vec::new();
     row(&mut rows, "centre", centre_line(answer));
@@ -58,12 +70,12 @@ pub fn identify_text(answer: &Identify, page: &mut Page) {
         Some(answer.decided_by.clone()).filter(|s| !s.is_empty()),
     );
     rows.extend(alternatives(answer));
-    row(&mut rows, "outside", outside_line(answer));
+    row(&mut rows, "touched", line_of(touched_notes(answer)));
+    row(&mut rows, "outside", line_of(outside_notes(answer)));
     page.table(&rows, 2);
     names(answer, page);
     other_starts(answer, page);
     evidence(answer, page);
-    segments(answer, page);
     for warning in &answer.warnings {
         page.set(&format!("note: {warning}"), 2, 4, Style::Faint);
     }
@@ -233,18 +245,34 @@ fn alternatives(answer: &Identify) -> Vec<Vec<String>> {
         .collect()
 }
 
-fn outside_line(answer: &Identify) -> Option<String> {
-    let notes = outside_notes(answer);
+fn line_of(notes: Vec<String>) -> Option<String> {
     (!notes.is_empty()).then(|| notes.join(", "))
 }
 
-/// The notes outside the scale with their times, and how many more there are.
+/// What is touched beside the scale, how often, and its part of the time.
+pub fn touched_notes(answer: &Identify) -> Vec<String> {
+    let one = |t: &TouchedRow| {
+        let share = percent(t.share);
+        match t.times.as_slice() {
+            [once] => format!("{} at {} ({share} of the time)", t.name, clock(*once)),
+            times => format!("{} in {} notes ({share} of the time)", t.name, times.len()),
+        }
+    };
+    answer.touched.iter().map(one).collect()
+}
+
+/// The notes outside the scale that are not touched, with their times, and how many more there are.
 pub fn outside_notes(answer: &Identify) -> Vec<String> {
-    let told = answer.outside.iter().take(MOST_OUTSIDE);
+    let is_touched = |o: &&OutsideRow| {
+        let mut times = answer.touched.iter().flat_map(|t| &t.times);
+        times.any(|&t| t == o.start_s)
+    };
+    let outside: Vec<&OutsideRow> = answer.outside.iter().filter(|o| !is_touched(o)).collect();
+    let told = outside.iter().take(MOST_OUTSIDE);
     let mut notes: Vec<String> = told
         .map(|o| format!("{} at {}", o.name, clock(o.start_s)))
         .collect();
-    let more = answer.outside.len().saturating_sub(MOST_OUTSIDE);
+    let more = outside.len().saturating_sub(MOST_OUTSIDE);
     notes.extend((more > 0).then(|| format!("{more} more")));
     notes
 }
@@ -347,25 +375,4 @@ fn strength(weight: f64) -> &'static str {
         w if w >= FAIR => "fairly",
         _ => "a little",
     }
-}
-
-/// What the stretches of the recording hold.
-fn segments(answer: &Identify, page: &mut Page) {
-    let Some(segments) = &answer.segments else {
-        return;
-    };
-    page.heading("Stretches of the recording");
-    let rows: Vec<Vec<String>> = segments
-        .iter()
-        .map(|s| {
-            let what = match (&s.answer, s.kind) {
-                (Some(answer), _) => format!("playing: {}", headline(answer)),
-                (None, Kind::Speech) => "speech".to_string(),
-                (None, Kind::Silence) => "silence".to_string(),
-                (None, Kind::Playing | Kind::Other) => "other sound".to_string(),
-            };
-            vec![format!("{} to {}", clock(s.start_s), clock(s.end_s)), what]
-        })
-        .collect();
-    page.table(&rows, 2);
 }

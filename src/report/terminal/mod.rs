@@ -3,5 +3,6 @@
 pub mod identify;
 pub mod labels;
 pub mod page;
+pub mod passages;
 pub mod relate;
 pub mod review;

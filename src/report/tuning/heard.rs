@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::doubt::doubts_in_words;
-use super::json::{OvertoneRow, SCHEMA, overtone_rows, rounded};
-use super::overtones::overtone_sentence;
+use super::json::{BellRow, OvertoneRow, SCHEMA, bell_rows, overtone_rows, rounded};
+use super::overtones::{bell_sentence, overtone_sentence};
 use crate::report::terminal::page::{Page, Style};
 use crate::report::words::{counted, phrase_of, word};
 use crate::tuning::{Fit, Heard, HeardNote, NearSet};
@@ -45,6 +45,7 @@ struct NoteRow {
     second_opinion_hz: Option<f64>,
     inharmonicity: Option<f64>,
     overtones: Vec<OvertoneRow>,
+    bell: Vec<BellRow>,
     doubt: Option<String>,
     advice: Option<String>,
 }
@@ -122,7 +123,8 @@ pub fn remarks((number, string): (usize, &HeardNote)) -> Vec<String> {
         phrase_of("heard.doubt", &values)
     });
     let pluck = &string.pluck;
-    let overtones = overtone_sentence(number, pluck.hz, &pluck.overtones);
+    let bell = bell_sentence(number, pluck.hz, &pluck.bell);
+    let overtones = bell.or_else(|| overtone_sentence(number, pluck.hz, &pluck.overtones));
     doubt.into_iter().chain(overtones).collect()
 }
 
@@ -234,6 +236,7 @@ fn note_row(string: usize, heard: &HeardNote) -> NoteRow {
         second_opinion_hz: pluck.second_hz.map(|hz| rounded(hz, 3)),
         inharmonicity: pluck.inharmonicity.map(|b| rounded(b, 7)),
         overtones: overtone_rows(pluck.hz, &pluck.overtones),
+        bell: bell_rows(pluck.hz, &pluck.bell),
         doubt: doubts_in_words(&heard.doubts),
         advice: None,
     }

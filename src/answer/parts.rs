@@ -1,0 +1,176 @@
+//! A recording passage by passage: talk is set aside, and what is played is answered version by version.
+
+use super::{Answer, Options};
+use crate::notes::NoteList;
+use crate::passages::{Change, passages};
+use crate::pitch::PitchTrack;
+use crate::segments::{Kind, Segment, segments};
+
+/// What a recording is made of.
+#[derive(Debug, Clone)]
+pub struct Parts {
+    /// Its stretches in order: playing, talk, silence, other sound; one for notes that came without sound.
+    pub segments: Vec<Segment>,
+    /// The passages in order; none where nothing is played.
+    pub passages: Vec<Passage>,
+    /// Places at which it is nearly even whether another passage begins.
+    pub open: Vec<Change>,
+}
+
+/// What is played in one version, with the answer about it.
+#[derive(Debug, Clone)]
+pub struct Passage {
+    /// Its parts from start to end in seconds: several where talk or silence lies within.
+    pub stretches: Vec<(f64, f64)>,
+    /// Probability that another version begins here; `None` for the first passage.
+    pub change: Option<f64>,
+    /// The answer about it.
+    pub answer: Answer,
+}
+
+impl Passage {
+    /// Where it begins, in seconds.
+    pub fn start_s(&self) -> f64 {
+        self.stretches.first().map_or(0.0, |s| s.0)
+    }
+
+    /// Where it ends, in seconds.
+    pub fn end_s(&self) -> f64 {
+        self.stretches.last().map_or(0.0, |s| s.1)
+    }
+
+    fn length_s(&self) -> f64 {
+        self.stretches.iter().map(|s| s.1 - s.0).sum()
+    }
+}
+
+impl Parts {
+    /// Whether there is more to tell than one passage.
+    pub fn are_several(&self) -> bool {
+        self.passages.len() > 1 || self.holds_talk() && !self.passages.is_empty()
+    }
+
+    /// Whether somebody talks.
+    pub fn holds_talk(&self) -> bool {
+        self.segments.iter().any(|s| s.kind == Kind::Speech)
+    }
+}
+
+/// The answer about notes and, where there is sound, the track that they were heard in.
+pub(super) fn answer(notes: NoteList, track: Option<&PitchTrack>, options: &Options) -> Answer {
+    if options.whole {
+        return Answer::of_notes(notes, options);
+    }
+    let parts = parted(&notes, track, options);
+    let longest = parts
+        .passages
+        .iter()
+        .max_by(|a, b| a.length_s().total_cmp(&b.length_s()));
+    let whole = match longest.filter(|_| parts.are_several()) {
+        Some(passage) => {
+            let mut own = passage.answer.clone();
+            own.notes.duration_s = notes.duration_s;
+            own
+        }
+        None => Answer::of_notes(notes, options),
+    };
+    Answer {
+        parts: Some(parts),
+        ..whole
+    }
+}
+
+/// The parts of a recording.
+pub(super) fn parted(notes: &NoteList, track: Option<&PitchTrack>, options: &Options) -> Parts {
+    let segments = kinds(notes, track, options);
+    let is_playing = |s: &&Segment| s.kind == Kind::Playing;
+    let spans: Vec<(f64, f64)> = segments
+        .iter()
+        .filter(is_playing)
+        .map(|s| (s.start_s, s.end_s))
+        .collect();
+    let played = within(notes, &spans);
+    let talk = segments.iter().filter(|s| s.kind == Kind::Speech);
+    let talk_s: Vec<f64> = talk.map(|s| s.start_s.midpoint(s.end_s)).collect();
+    let found = passages(&played, &talk_s, options.a4_hz, &options.scale());
+    let bounds = bounds(&found.changes, &spans);
+    let is_alone = found.changes.is_empty() && spans.len() == segments.len();
+    let probabilities =
+        std::iter::once(None).chain(found.changes.iter().map(|c| Some(c.probability)));
+    let passage = |(bound, change): (&[f64], Option<f64>)| {
+        let stretches = cut(&spans, bound[0], bound[1]);
+        let own = match is_alone {
+            true => notes.clone(),
+            false => within(&played, &stretches),
+        };
+        Passage {
+            stretches,
+            change,
+            answer: Answer::of_notes(own, options),
+        }
+    };
+    let all = bounds.windows(2).zip(probabilities).map(passage);
+    Parts {
+        passages: all.filter(|p| !p.answer.notes.notes.is_empty()).collect(),
+        segments,
+        open: found.open,
+    }
+}
+
+/// The stretches of the sound; all is playing where there is none, or where speech and playing can't be told apart.
+fn kinds(notes: &NoteList, track: Option<&PitchTrack>, options: &Options) -> Vec<Segment> {
+    let from_s = options.from_s.unwrap_or(0.0);
+    let all = |kind| Segment {
+        start_s: from_s,
+        end_s: from_s + notes.duration_s,
+        kind,
+    };
+    let Some(track) = track else {
+        return vec![all(Kind::Playing)];
+    };
+    let mut found = segments(track, notes);
+    let talks = notes.is_speech == Some(true);
+    let plays = found.iter().any(|s| s.kind == Kind::Playing);
+    for segment in &mut found {
+        segment.kind = match segment.kind {
+            Kind::Playing if talks => Kind::Speech,
+            Kind::Speech if !talks && !plays => Kind::Playing,
+            kind => kind,
+        };
+    }
+    found.dedup_by(|after, before| {
+        let same = after.kind == before.kind;
+        if same {
+            before.end_s = after.end_s;
+        }
+        same
+    });
+    found
+}
+
+/// From the first stretch over each change to the last stretch.
+fn bounds(changes: &[Change], spans: &[(f64, f64)]) -> Vec<f64> {
+    let Some((first, last)) = spans.first().zip(spans.last()) else {
+        return Vec::new();
+    };
+    let changes = changes.iter().map(|c| c.at_s);
+    std::iter::once(first.0)
+        .chain(changes)
+        .chain([last.1])
+        .collect()
+}
+
+/// The parts of the stretches between two times. A part without length is none.
+fn cut(spans: &[(f64, f64)], from_s: f64, to_s: f64) -> Vec<(f64, f64)> {
+    let parts = spans.iter().map(|s| (s.0.max(from_s), s.1.min(to_s)));
+    parts.filter(|s| s.0 < s.1).collect()
+}
+
+/// The notes that begin in some of the stretches.
+fn within(list: &NoteList, spans: &[(f64, f64)]) -> NoteList {
+    let mut own = list.clone();
+    own.notes
+        .retain(|n| spans.iter().any(|s| (s.0..s.1).contains(&n.start_s)));
+    own.duration_s = spans.iter().map(|s| s.1 - s.0).sum();
+    own
+}

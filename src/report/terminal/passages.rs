@@ -1,0 +1,82 @@
+//! A recording with talk or several passages, as a table of contents with times.
+
+use super::identify::{headline, one_text};
+use super::page::{Page, Style};
+use crate::modes::Version;
+use crate::passages::NEAR_EVEN;
+use crate::report::data::identify::{ContentRow, Identify};
+use crate::report::sentences::passages::{
+    contents_line, open_sentence, relation_sentences, uncertain_sentence,
+};
+use crate::report::sentences::phrasing::minutes;
+use crate::segments::Kind;
+
+/// The answer in one line: what there is.
+pub fn first_line(answer: &Identify) -> String {
+    if !answer.is_parted() {
+        return headline(answer);
+    }
+    let talks = answer.contents.iter().any(|c| c.kind == Kind::Speech);
+    contents_line(&versions(answer), talks)
+}
+
+/// The versions of the passages.
+pub fn versions(answer: &Identify) -> Vec<Option<Version>> {
+    answer.passages.iter().flatten().map(|p| p.heard).collect()
+}
+
+/// Writes the contents, how the passages relate, and of a single passage all that is told of it.
+pub fn passages_text(answer: &Identify, page: &mut Page) {
+    let passages = answer.passages.as_deref().unwrap_or_default();
+    page.set(&first_line(answer), 0, 2, Style::Strong);
+    let rows: Vec<Vec<String>> = (0..answer.contents.len())
+        .map(|k| row(answer, passages, k))
+        .collect();
+    page.table(&rows, 2);
+    if let [only] = passages {
+        page.gap();
+        one_text(only, page);
+    }
+    let relations = relation_sentences(&versions(answer));
+    if !relations.is_empty() {
+        page.heading("How they relate");
+        for sentence in &relations {
+            page.set(sentence, 2, 4, Style::Plain);
+        }
+    }
+}
+
+/// Notes on changes that are nearly even.
+pub fn open_text(answer: &Identify, page: &mut Page) {
+    for (k, passage) in answer.passages.iter().flatten().enumerate() {
+        let place = passage.place.as_ref();
+        let uncertain = place.and_then(|p| Some((p.start_s, p.change_confidence?)));
+        if let Some((start_s, p)) = uncertain.filter(|u| NEAR_EVEN.contains(&u.1)) {
+            page.set(
+                &format!("note: {}", uncertain_sentence(k + 1, start_s, p)),
+                2,
+                4,
+                Style::Faint,
+            );
+        }
+    }
+    for open in answer.open_changes.iter().flatten() {
+        let sentence = open_sentence(open.start_s, open.confidence);
+        page.set(&format!("note: {sentence}"), 2, 4, Style::Faint);
+    }
+}
+
+/// One line of the contents.
+fn row(answer: &Identify, passages: &[Identify], k: usize) -> Vec<String> {
+    let content = &answer.contents[k];
+    let is_same = |c: &&ContentRow| c.passage.is_some() && c.passage == content.passage;
+    let goes_on = answer.contents[..k].iter().any(|c| is_same(&c));
+    let (number, what) = match (content.passage, content.kind) {
+        (Some(p), _) if goes_on => ((p + 1).to_string(), "goes on".to_string()),
+        (Some(p), _) => ((p + 1).to_string(), headline(&passages[p])),
+        (None, Kind::Speech) => (String::new(), "talk".to_string()),
+        (None, Kind::Silence) => (String::new(), "silence".to_string()),
+        (None, _) => (String::new(), "other sound".to_string()),
+    };
+    vec![minutes(content.span.start_s), number, what]
+}

@@ -1,0 +1,230 @@
+//! Where a recording holds playing, where speech, where neither.
+//!
+//! **Takes** a [`PitchTrack`] and the [`NoteList`] made of it. **Gives** [`Segment`]s from the start to the end.
+//!
+//! **Method.** Talk and playing are parted by how the pitch rests, frame by frame ([`talk`]). A stretch that is called talk
+//! but is as steady as playing ([`Steadiness`]) stays playing, and the other way round. Long gaps without pitch are
+//! silence or other sound. A border between two that have a pitch lies in the middle of the pause between them.
+//!
+//! **Limits.** Measured on made lessons (`tests/passages`) and on the played lines in fixtures/; singing counts as playing,
+//! singing with many slides may be taken for talk, and words spoken over playing are not told from it.
+
+mod talk;
+
+use serde::Serialize;
+
+use crate::notes::steadiness::{Rest, SPEECH_BELOW, Steadiness};
+use crate::notes::{Note, NoteList};
+use crate::pitch::{FRAME_S, PitchFrame, PitchTrack};
+
+/// Frames to either side over which it is judged whether there is pitch at all.
+const ABOUT: usize = 25;
+/// There is if this part of them has a pitch.
+const VOICED_FROM: f64 = 0.1;
+/// The level, against the loudest, under which a frame is silent: 40 dB below.
+const SILENT_BELOW: f32 = 0.01;
+/// The level under which it is silent in any case: 80 dB below full scale.
+const SILENT_ANYWAY: f32 = 1e-4;
+/// Playing and gaps shorter than this belong to a neighbour, in frames, …
+const LEAST: usize = 150;
+/// … as does talk shorter than this: one word.
+const LEAST_TALK: usize = 40;
+/// Playing that is less steady than this is talk after all. Engineering judgement, below [`SPEECH_BELOW`], as a stretch that
+/// the path calls playing has pauses and neighbours on its side.
+const TALK_BELOW: f64 = 0.5;
+
+/// What a stretch of a recording holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Kind {
+    /// An instrument, or singing.
+    Playing,
+    /// Spoken words.
+    Speech,
+    /// Nothing.
+    Silence,
+    /// Sound without a pitch: claps, noise, steps.
+    Other,
+}
+
+/// A stretch of one kind.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Segment {
+    /// Seconds from the start of the file.
+    pub start_s: f64,
+    /// Seconds from the start of the file.
+    pub end_s: f64,
+    /// What it holds.
+    pub kind: Kind,
+}
+
+/// A stretch of frames.
+#[derive(Debug, Clone, Copy)]
+struct Run {
+    first: usize,
+    end: usize,
+    kind: Kind,
+}
+
+/// Parts a recording into its stretches.
+pub fn segments(track: &PitchTrack, list: &NoteList) -> Vec<Segment> {
+    let steadiness = Steadiness::new(track, &list.notes);
+    let rests = steadiness.rests();
+    let mut runs = sounding_runs(track, list, &rests);
+    let at = |frame: usize| track.start_s + (frame as f64 * FRAME_S).min(track.duration_s);
+    for run in &mut runs {
+        let steady = steadiness.between(at(run.first), at(run.end));
+        run.kind = match run.kind {
+            Kind::Speech if steady >= SPEECH_BELOW => Kind::Playing,
+            Kind::Playing if steady < TALK_BELOW => Kind::Speech,
+            kind => kind,
+        };
+    }
+    join_alike(&mut runs);
+    set_gaps(&mut runs, track, &rests);
+    join_short(&mut runs);
+    settle_borders(&mut runs, &rests);
+    runs.iter()
+        .map(|r| Segment {
+            start_s: at(r.first),
+            end_s: if r.end == track.frames.len() {
+                track.start_s + track.duration_s
+            } else {
+                at(r.end)
+            },
+            kind: r.kind,
+        })
+        .collect()
+}
+
+/// Talk and playing by turns.
+fn sounding_runs(track: &PitchTrack, list: &NoteList, rests: &[Rest]) -> Vec<Run> {
+    let onset = |n: &Note| ((n.start_s - track.start_s) / FRAME_S).round().max(0.0) as usize;
+    let onsets: Vec<usize> = list.notes.iter().map(onset).collect();
+    let kind = |talks: &bool| match talks {
+        true => Kind::Speech,
+        false => Kind::Playing,
+    };
+    runs(talk::is_talk(rests, &onsets).iter().map(kind))
+}
+
+/// Values of one kind after each other as one run.
+fn runs(kinds: impl Iterator<Item = Kind>) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
+    for (k, kind) in kinds.enumerate() {
+        match runs.last_mut() {
+            Some(last) if last.kind == kind => last.end = k + 1,
+            _ => runs.push(Run {
+                first: k,
+                end: k + 1,
+                kind,
+            }),
+        }
+    }
+    runs
+}
+
+fn join_alike(runs: &mut Vec<Run>) {
+    runs.dedup_by(|after, before| {
+        let same = after.kind == before.kind;
+        if same {
+            before.end = after.end;
+        }
+        same
+    });
+}
+
+/// Makes stretches of their own of long gaps without pitch.
+fn set_gaps(all: &mut Vec<Run>, track: &PitchTrack, rests: &[Rest]) {
+    let mut kinds: Vec<Kind> = Vec::with_capacity(rests.len());
+    for run in all.iter() {
+        kinds.resize(run.end, run.kind);
+    }
+    let loudest = track.frames.iter().map(|f| f.level).fold(0.0, f32::max);
+    let silent_below = (SILENT_BELOW * loudest).max(SILENT_ANYWAY);
+    for (first, end) in gaps(rests) {
+        let gap: &[PitchFrame] = &track.frames[first..end];
+        let is_silent = gap.iter().all(|f| f.level < silent_below);
+        kinds[first..end].fill(if is_silent {
+            Kind::Silence
+        } else {
+            Kind::Other
+        });
+    }
+    *all = runs(kinds.into_iter());
+}
+
+/// First frame and end of each long stretch that has hardly any pitch.
+fn gaps(rests: &[Rest]) -> Vec<(usize, usize)> {
+    let mut voiced = vec![0usize];
+    for rest in rests {
+        voiced.push(voiced[voiced.len() - 1] + usize::from(*rest != Rest::Silent));
+    }
+    let is_empty = |k: usize| {
+        let (low, high) = (k.saturating_sub(ABOUT), (k + ABOUT + 1).min(rests.len()));
+        ((voiced[high] - voiced[low]) as f64) < VOICED_FROM * (high - low) as f64
+    };
+    let mut found: Vec<(usize, usize)> = Vec::new();
+    let mut k = 0;
+    while k < rests.len() {
+        let run = (k..rests.len()).take_while(|&k| is_empty(k)).count();
+        if run > 0 {
+            let silent = |k: &&Rest| **k == Rest::Silent;
+            let before = rests[..k].iter().rev().take_while(silent).count();
+            let after = rests[k + run..].iter().take_while(silent).count();
+            let first = (k - before).max(found.last().map_or(0, |f| f.1));
+            found.push((first, k + run + after));
+            k += run + after;
+        }
+        k += 1;
+    }
+    found.retain(|gap| gap.1 - gap.0 >= LEAST);
+    found
+}
+
+/// Gives the shortest run to its longer neighbour as long as one is too short for its kind.
+fn join_short(runs: &mut Vec<Run>) {
+    let length = |r: &Run| r.end - r.first;
+    let is_short = |r: &Run| {
+        let least = match r.kind {
+            Kind::Speech => LEAST_TALK,
+            _ => LEAST,
+        };
+        length(r) < least
+    };
+    while runs.len() > 1 {
+        let Some(k) = (0..runs.len())
+            .filter(|&k| is_short(&runs[k]))
+            .min_by_key(|&k| length(&runs[k]))
+        else {
+            return;
+        };
+        let into = match (k.checked_sub(1), runs.get(k + 1)) {
+            (Some(before), Some(after)) if length(after) > length(&runs[before]) => k + 1,
+            (Some(before), _) => before,
+            (None, _) => 1,
+        };
+        runs[k].kind = runs[into].kind;
+        join_alike(runs);
+    }
+}
+
+/// Moves each border between talk and playing to where the playing begins or ends: a note's own bounds are sharper than those
+/// of a word.
+fn settle_borders(runs: &mut [Run], rests: &[Rest]) {
+    for k in 1..runs.len() {
+        let (before, after) = (runs[k - 1], runs[k]);
+        let silent = |r: &&Rest| **r == Rest::Silent;
+        let back = &rests[before.first + 1..after.first];
+        let ahead = &rests[after.first..after.end - 1];
+        let border = match (before.kind, after.kind) {
+            (Kind::Playing, Kind::Speech) => {
+                after.first - back.iter().rev().take_while(silent).count()
+            }
+            (Kind::Speech, Kind::Playing) => after.first + ahead.iter().take_while(silent).count(),
+            _ => continue,
+        };
+        runs[k - 1].end = border;
+        runs[k].first = border;
+    }
+}
