@@ -248,7 +248,7 @@ test("strings are read while they are plucked", async () => {
   await page.click("#tab-strings");
   await page.fill("#strings", "A2 E3");
   await page.click("#listen");
-  await page.waitForFunction(() => /[1-9] strings heard/.test(document.getElementById("strings-recorder").textContent), null, { timeout: 30000 });
+  await page.waitForFunction(() => /[1-9] strings? heard/.test(document.getElementById("strings-recorder").textContent), null, { timeout: 30000 });
   assert.match(await page.textContent("#strings-answer .off"), /cents|true/);
   await page.click("#strings-recorder button");
   await page.waitForFunction(() => document.getElementById("strings-recorder").hidden);
