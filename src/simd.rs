@@ -1,10 +1,17 @@
 //! Sums of products, where most of the time goes, compiled once more for the wide vector registers that most processors
-//! have; which of the two runs is chosen at run time. The one loop that is written out for such registers is the only
-//! unsafe code of the library.
+//! have; which of the two runs is chosen at run time. The one loop that is written out for such registers, and for
+//! WebAssembly's, is the only unsafe code of the library.
 
 #![allow(unsafe_code)]
 
 use multiversion::multiversion;
+
+/// The greater of two numbers, neither of which is NaN: one instruction, also where the standard library's own form, which
+/// knows NaN, is a call.
+#[inline(always)]
+pub fn greater(a: f32, b: f32) -> f32 {
+    if a > b { a } else { b }
+}
 
 /// Inner product of two lists of one length.
 #[multiversion(targets("x86_64+avx2+fma"))]
@@ -45,7 +52,40 @@ pub fn dot_pair(weights: &[f32], a: &[f32], b: &[f32]) -> (f32, f32) {
         // SAFETY: the processor has both features.
         return unsafe { dot_pair_avx2(weights, a, b) };
     }
+    #[cfg(all(target_arch = "wasm32", target_feature = "simd128"))]
+    return dot_pair_wasm(weights, a, b);
+    #[cfg(not(all(target_arch = "wasm32", target_feature = "simd128")))]
     (dot(weights, a), dot(weights, b))
+}
+
+/// The same loop for WebAssembly's registers of four: each weight is read once for both.
+#[cfg(all(target_arch = "wasm32", target_feature = "simd128"))]
+fn dot_pair_wasm(weights: &[f32], a: &[f32], b: &[f32]) -> (f32, f32) {
+    use std::arch::wasm32::{
+        f32x4_add, f32x4_extract_lane, f32x4_mul, f32x4_splat, v128, v128_load,
+    };
+    let (weights, last_weights) = weights.as_chunks::<STRIDE>();
+    let ((a, last_a), (b, last_b)) = (a.as_chunks::<STRIDE>(), b.as_chunks::<STRIDE>());
+    let mut sums = [f32x4_splat(0.0); 4];
+    for ((w, x), y) in weights.iter().zip(a).zip(b) {
+        for four in 0..STRIDE / 4 {
+            // SAFETY: all three chunks hold 16 values, and 4 four + 4 is at most 16.
+            let of = |v: &[f32; STRIDE]| unsafe { v128_load(v.as_ptr().add(4 * four).cast()) };
+            let (w, half) = (of(w), four % 2);
+            sums[half] = f32x4_add(sums[half], f32x4_mul(w, of(x)));
+            sums[2 + half] = f32x4_add(sums[2 + half], f32x4_mul(w, of(y)));
+        }
+    }
+    let total = |v: v128| {
+        f32x4_extract_lane::<0>(v)
+            + f32x4_extract_lane::<1>(v)
+            + f32x4_extract_lane::<2>(v)
+            + f32x4_extract_lane::<3>(v)
+    };
+    (
+        total(f32x4_add(sums[0], sums[1])) + inner_product(last_weights, last_a),
+        total(f32x4_add(sums[2], sums[3])) + inner_product(last_weights, last_b),
+    )
 }
 
 /// The innermost loop of the salience, written out: the compiler's own form of it takes three times as long.

@@ -92,7 +92,7 @@ class Desk {
         .catch((error) => ({ error: { message: error.message } }));
       if (reply.cancelled) return;
       progress.done(k);
-      this.results[place] = { name: recording.name, ...reply };
+      this.results[place] = { name: recording.name, isSubmission: Boolean(asked.assignment), ...reply };
       if (recordings.length > 1) this.soon();
     });
     await Promise.all(jobs);
@@ -103,7 +103,7 @@ class Desk {
 
   /** Whether what comes next is put beside what is there: recordings of a class that come one after another. */
   isClass(asked) {
-    return Boolean(asked.assignment) && this.results.some((r) => r?.review || r?.error);
+    return Boolean(asked.assignment) && this.results.some((r) => r?.isSubmission);
   }
 
   /** Shows what there is, not more than once a second. */
@@ -144,6 +144,7 @@ class Desk {
     const place = byId("answers");
     const reviewed = results.some((r) => r.review);
     byId("keep").hidden = !results.length;
+    document.body.classList.toggle("has-answers", results.length > 0);
     byId("save-csv").hidden = !reviewed;
     if (reviewed && results.length > 1) return showClass(this, results);
     if (reviewed) return showSheet(this, results[0], place);
@@ -176,6 +177,7 @@ class Desk {
     forget();
     byId("answers").replaceChildren();
     byId("keep").hidden = true;
+    document.body.classList.remove("has-answers");
     tell(byId("state"), say("keep.forgotten"));
   }
 }
@@ -185,7 +187,9 @@ const failure = (result) => {
   const article = made("article", "", { class: "failed" });
   const top = made("p", "", { class: "eyebrow" });
   top.append(made("bdi", result.name));
-  article.append(top, made("h2", say("verdict.error"), { class: "answer" }), made("p", result.error.message, { class: "told" }));
+  const head = made("h2", "", { class: "answer" });
+  head.append(made("span", say("verdict.error"), { class: "capital" }));
+  article.append(top, head, made("p", result.error.message, { class: "told" }));
   return article;
 };
 

@@ -29,7 +29,7 @@ const tuneFile = async (engine, file) => {
   tell(state, say("progress.one", { name: file.name, done: "" }));
   const reply = await engine.hear({ do: "tuning", ...wanted(), name: file.name, rate_hz: null }, () => file.arrayBuffer());
   const count = showTuning(reply, state);
-  if (!reply.error) tell(state, say("strings.done", { name: file.name, count }));
+  if (!reply.error) tell(state, say(count === 1 ? "strings.done.one" : "strings.done.many", { name: file.name, count }));
 };
 
 /** Listens while strings are plucked. Each piece of sound is heard once, by a worker of its own, until it is stopped. */
@@ -76,7 +76,7 @@ const listenOn = async (hand, microphone, state, drain) => {
     if (reply.html) count = showTuning(reply, state);
     if (reply.error) tell(state, reply.error.message, true);
     else if (reply.told.length) tell(state, reply.told.join(" "));
-    shown.show(take.peak, say("strings.running", { time: clock(seconds), count }));
+    shown.show(take.peak, say(count === 1 ? "strings.running.one" : "strings.running.many", { time: clock(seconds), count }));
   }
   shown.end();
   const last = await hand.ask({ do: "end", german: german() });

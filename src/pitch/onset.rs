@@ -8,6 +8,7 @@ use multiversion::multiversion;
 
 use super::ring::Ring;
 use super::spectrum::Spectra;
+use crate::simd::greater;
 
 /// Frames of look-ahead that a decision needs.
 pub const LOOK_AHEAD: usize = 26;
@@ -127,7 +128,7 @@ impl OnsetFinder {
 fn follow(magnitude: &[f32], haste: f32, floor: &mut [f32]) {
     let (rise, fall) = (1.0 + FLOOR_RISE * haste, 1.0 - FLOOR_FALL * haste);
     for (f, m) in floor.iter_mut().zip(magnitude) {
-        *f = (*f * if *m > *f { rise } else { fall }).max(LEAST_FLOOR);
+        *f = greater(*f * if *m > *f { rise } else { fall }, LEAST_FLOOR);
     }
 }
 
@@ -148,7 +149,8 @@ fn gain(now: &[f32], before: &[f32], lowest: usize) -> f32 {
     // Eight bins at a time; the few at the top that remain carry nothing.
     for (n, b) in now[first..].as_chunks::<8>().0.iter().zip(before) {
         for k in 0..8 {
-            sums[k] += (n[k] - b[k].max(b[k + 1]).max(b[k + 2]) - LEAST_RISE).max(0.0);
+            let highest = greater(greater(b[k], b[k + 1]), b[k + 2]);
+            sums[k] += greater(n[k] - highest - LEAST_RISE, 0.0);
         }
     }
     sums.iter().sum()

@@ -5,6 +5,7 @@ use std::sync::LazyLock;
 use super::curve::highest;
 use super::salience::{GRID, blend, grid_hz, grid_position};
 use super::spectrum::{BANDS, Spectra};
+use crate::simd::greater;
 
 /// A peak is looked for at least this far to either side, in bins.
 const LEAST_REACH: f64 = 1.5;
@@ -143,7 +144,7 @@ impl Comb {
 fn peak_energy(magnitude: &[f32], position: f64) -> f32 {
     let at = (position + 0.5) as usize;
     match magnitude.get(at.wrapping_sub(1)..at + 2) {
-        Some(&[a, b, c]) => a.max(b).max(c).powi(2),
+        Some(&[a, b, c]) => greater(greater(a, b), c).powi(2),
         _ => 0.0,
     }
 }

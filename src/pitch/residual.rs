@@ -6,7 +6,7 @@
 use multiversion::multiversion;
 
 use super::spectrum::{BANDS, Spectra};
-use crate::simd::dot;
+use crate::simd::{dot, greater};
 
 /// How many frames before an onset each band's window already reaches it.
 pub const LEAD: [usize; BANDS] = [2, 3, 5, 10];
@@ -30,12 +30,11 @@ impl Residual {
         let (a, b) = (&before.magnitude[band], &now.magnitude[band]);
         let frozen = &mut self.frozen[band];
         frozen.clear();
-        let either = |k: usize| a[k].max(b[k]);
+        let either = |k: usize| greater(a[k], b[k]);
         let last = a.len().min(b.len()).saturating_sub(1);
         frozen.extend((0..=last).map(|k| {
-            either(k.saturating_sub(1))
-                .max(either(k))
-                .max(either((k + 1).min(last)))
+            let beside = greater(either(k.saturating_sub(1)), either((k + 1).min(last)));
+            greater(either(k), beside)
         }));
     }
 
@@ -63,6 +62,6 @@ fn subtract(magnitude: &[f32], frozen: &mut [f32], out: &mut [f32]) {
         } else {
             decayed
         };
-        *new = (m - *p).max(0.0);
+        *new = greater(m - *p, 0.0);
     }
 }

@@ -9,7 +9,7 @@ use std::ops::Range;
 use multiversion::multiversion;
 
 use super::spectrum::{Band, TOP_HZ, WINDOW_S};
-use crate::simd::{STRIDE, dot, dot_pair};
+use crate::simd::{STRIDE, dot, dot_pair, greater};
 
 /// Lowest pitch of the grid in hertz, a little below A0 (27.5 Hz).
 pub const LOWEST_HZ: f64 = 26.7;
@@ -90,8 +90,8 @@ impl Kernels {
                 out_b[kernel.pitch] += scale_b * b;
             }
         }
-        out_a.iter_mut().for_each(|s| *s = s.max(0.0));
-        out_b.iter_mut().for_each(|s| *s = s.max(0.0));
+        out_a.iter_mut().for_each(|s| *s = greater(*s, 0.0));
+        out_b.iter_mut().for_each(|s| *s = greater(*s, 0.0));
     }
 }
 

@@ -1,8 +1,9 @@
 // The module in Node, on every fixture: the same answers as the command.
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
+import { join } from "node:path";
 import { test } from "node:test";
-import { commandSays, essence, fixture, fixtures, module_ } from "./common.mjs";
+import { commandSays, essence, fixture, fixtures, module_, root } from "./common.mjs";
 
 /** Confidences differ by no more: the order of sums differs between processors' vector units. */
 const CONFIDENCE = 1e-6;
@@ -44,6 +45,79 @@ test("names are escaped in what is shown", async () => {
   const reply = ask({ do: "identify", name }, readFileSync(fixture("formats/wav-s16.wav")));
   assert.ok(!reply.html.includes("<img"));
   assert.ok(reply.html.includes("&lt;img src=x onerror=alert(1)&gt;"));
+});
+
+/** The table of words with each text in marks, as translators try out whether a text was forgotten. */
+const marked = () => {
+  const table = JSON.parse(readFileSync(join(root, "src/report/words/en.json"), "utf8"));
+  return Object.fromEntries(Object.entries(table).map(([key, text]) => [key, key === "language" ? text : `⟦${text}⟧`]));
+};
+
+test("another table of words is all that another language needs", async () => {
+  const { ask } = await module_();
+  ask({ do: "words", table: JSON.stringify(marked()) });
+  const file = (name) => readFileSync(fixture(name));
+  const pages = [
+    ask({ do: "identify", name: "x.flac" }, file("phrases/kumoi-dorian.flac")),
+    ask({ do: "tuning", name: "x.flac", strings: "A2 D3", a4_hz: 440 }, file("strings/guitar-acoustic-A2.flac")),
+    ask({ do: "look_up", text: "D Dorian kumoi, E F A B D", root: "D" }),
+  ];
+  const review = ask({ do: "review", name: "x.mp3", assignment: "D Dorian kumoi" }, file("phrases/slips.mp3"));
+  assert.match(review.review.explanation, /^⟦.*⟧$/);
+  pages.push(ask({ do: "sheet", submission: { file: "x.mp3", review: review.review } }));
+  for (const { html } of pages) {
+    // What stands in a paragraph or heading, without tags; names, notes and numbers need no translation.
+    const texts = [...html.matchAll(/<(?:h2|h3|p|figcaption|summary|th scope="col")(?: [^>]*)?>(.*?)<\/(?:h2|h3|p|figcaption|summary|th)>/g)].map((m) => m[1].replace(/<[^>]*>/g, "").replace(/&[#a-z0-9]+;/g, ""));
+    const bare = texts.filter((text) => /[a-z]{4,} [a-z]{2,} [a-z]/.test(text.replace(/⟦.*⟧/s, "")));
+    assert.deepEqual(bare.filter((text) => !/Harmony|ryu|hirajoshi|usage|tuning, string|Prime/.test(text)), []);
+    assert.ok(texts.some((text) => text.includes("⟦")));
+  }
+});
+
+test("note names are written as German ones on demand", async () => {
+  const { ask } = await module_();
+  const sound = readFileSync(fixture("phrases/kumoi-dorian.flac"));
+  const reply = ask({ do: "identify", name: "x.flac", german: true }, sound);
+  // D E F A B of the README, B being H.
+  assert.deepEqual(reply.answer.note_names, ["D", "E", "F", "A", "H"]);
+  assert.ok(!/>B\d?</.test(reply.html));
+  assert.equal(ask({ do: "asked", assignment: "B Dorian", german: true }).meanings[0].notes.join(" "), "B C Des Es F G As");
+  assert.deepEqual(ask({ do: "identify", name: "x.flac" }, sound).answer.note_names, ["D", "E", "F", "A", "B"]);
+});
+
+test("names sound at the loudness of EBU R 128, and strings cost the same after a minute as at first", async () => {
+  const { ask } = await module_();
+  const played = ask({ do: "play", place: 0, text: "kumoi", root: "D" });
+  const wav = Buffer.from(played.wav, "base64");
+  assert.equal(wav.toString("latin1", 0, 4), "RIFF");
+  // R 128 asks for -23 LUFS; the mean square of a steady mono tone near 1 kHz is some 3 dB about that (EBU Tech 3341).
+  let sum = 0;
+  for (let at = 44; at < wav.length; at += 2) sum += (wav.readInt16LE(at) / 32768) ** 2;
+  const db = 10 * Math.log10(sum / ((wav.length - 44) / 2));
+  assert.ok(db > -29 && db < -17, `${db} dB`);
+
+  const rate = 48000;
+  ask({ do: "listen", name: "live", rate_hz: rate, strings: "A2 D3", a4_hz: 440 });
+  const second = new Float32Array(rate);
+  for (let k = 0; k < rate; k++) {
+    const t = k / rate;
+    for (let n = 1; n <= 6; n++) second[k] += (0.2 / n) * Math.exp(-3 * t) * Math.sin(2 * Math.PI * 110 * n * t);
+  }
+  const cost = [];
+  let told = 0;
+  for (let k = 0; k < 90; k++) {
+    const begun = process.cpuUsage();
+    const reply = ask({ do: "push" }, new Uint8Array(second.buffer));
+    const used = process.cpuUsage(begun);
+    told += reply.told.length;
+    cost.push((used.user + used.system) / 1000);
+  }
+  const middle = (list) => [...list].sort((a, b) => a - b)[Math.floor(list.length / 2)];
+  const [early, late] = [middle(cost.slice(5, 35)), middle(cost.slice(60))];
+  console.log(`a second of plucks: ${early.toFixed(1)} ms of CPU at first, ${late.toFixed(1)} ms after a minute; ${told} plucks told`);
+  assert.ok(told > 80, `${told} told`);
+  assert.ok(late < 1.5 * early + 5, `${early} then ${late} ms`);
+  assert.equal(ask({ do: "end" }).answer.strings[0].measured_hz.toFixed(0), "110");
 });
 
 test("memory for a recording of three minutes stays small", async () => {

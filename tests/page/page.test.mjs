@@ -149,9 +149,8 @@ test("a disputed name shows what will be asked; nonsense is a sentence", async (
   await page.fill("#assignment", "zzz");
   await page.waitForSelector("#asked-shown.wrong p");
   await page.fill("#assignment", "H: 2 1 2 2 2 1 2");
-  await page.click("summary");
   await page.check("#german");
-  await page.waitForFunction(() => document.getElementById("asked-shown").textContent.includes("B Dorian"));
+  await page.waitForFunction(() => document.getElementById("asked-shown").textContent.includes("H Dorian"));
   await close(page);
 });
 
@@ -249,12 +248,37 @@ test("strings are read while they are plucked", async () => {
   await page.click("#tab-strings");
   await page.fill("#strings", "A2 E3");
   await page.click("#listen");
-  await page.waitForFunction(() => /[1-9] strings heard/.test(document.getElementById("strings-recorder").textContent), null, { timeout: 30000 });
+  await page.waitForFunction(() => /[1-9] strings? heard/.test(document.getElementById("strings-recorder").textContent), null, { timeout: 30000 });
   assert.match(await page.textContent("#strings-answer .off"), /cents|true/);
   await page.click("#strings-recorder button");
   await page.waitForFunction(() => document.getElementById("strings-recorder").hidden);
   await close(page);
   await own.close();
+});
+
+test("strings as they are, live and from a recording, where none are named", async () => {
+  const page = await open();
+  await page.click("#tab-strings");
+  await page.setInputFiles("#strings-file", fixture("strings/guitar-acoustic-A2.flac"));
+  await page.waitForSelector("article.instrument");
+  const expected = commandSays(["tuning"], fixture("strings/guitar-acoustic-A2.flac"));
+  assert.ok((await page.textContent("article.instrument table")).includes(expected.strings[0].measured_hz.toFixed(2)));
+  await close(page);
+});
+
+test("a sheet is saved as a page of its own, with its sound", async () => {
+  const page = await open();
+  await page.fill("#assignment", "D Dorian kumoi");
+  await hear(page, classOf(2));
+  await page.locator("tr[data-row] th button").first().click();
+  await page.waitForSelector("article.sheet");
+  const download = page.waitForEvent("download");
+  await page.getByRole("button", { name: "Save this sheet" }).click();
+  const saved = readFileSync(await (await download).path(), "utf8");
+  assert.match(saved, /Content-Security-Policy/);
+  assert.match(saved, /<audio[^>]+src="data:audio/);
+  assert.ok(saved.includes("What was asked"));
+  await close(page);
 });
 
 test("strings from a recording", async () => {
@@ -275,8 +299,17 @@ test("a name's meanings are shown and can be played; scales are compared", async
   await page.press("#name", "Enter");
   await page.waitForSelector("#names-answer .meaning");
   assert.ok((await page.locator("#names-answer .meaning").count()) >= 3);
-  await page.locator("#names-answer .play").first().click();
-  assert.match(await page.textContent("#names-state"), /Play /);
+  await page.fill("#names-neck", "DADGAD");
+  await page.press("#name", "Enter");
+  await page.waitForSelector("#names-answer svg.neck .neck-centre");
+  // All in a row, then the first alone: its sound is as long as the line and not silent.
+  const lengths = [];
+  for (const at of [0, 1]) {
+    await page.locator("#names-answer .play").nth(at).click();
+    await page.waitForFunction(() => /quietly/.test(document.getElementById("names-state").textContent) && document.querySelector("#names-answer audio")?.duration > 5);
+    lengths.push(await page.evaluate(() => document.querySelector("#names-answer audio").duration));
+  }
+  assert.ok(lengths[0] > 2.5 * lengths[1], String(lengths));
   await page.fill("#name", "D Dorian kumoi, E F A B D");
   await page.press("#name", "Enter");
   await page.waitForSelector("#names-answer .family");

@@ -14,6 +14,7 @@ use whichmode::report::html::recording::{Drawing, recording, title};
 use whichmode::report::html::{Html, labels};
 use whichmode::report::identify::{Identify, Origin};
 use whichmode::report::words::{ENGLISH, filled};
+use whichmode::tuning::parse_notes;
 
 const NASTY: &str = "<img src=x onerror=alert(1)>\"'&\u{7}.wav";
 
@@ -94,7 +95,7 @@ fn a_report_fetches_nothing_and_allows_nothing_else() {
 }
 
 #[test]
-fn a_name_shows_each_meaning_with_keys_to_play() {
+fn a_name_shows_each_meaning_to_play_and_on_the_neck() {
     let book = Book::own().unwrap();
     let root = parse_note("D", Notation::International).unwrap();
     let html = labels::name(&book, "kumoi", root, &[]).unwrap().finish();
@@ -102,8 +103,18 @@ fn a_name_shows_each_meaning_with_keys_to_play() {
         html.matches("class=\"meaning\"").count(),
         book.senses("kumoi").len()
     );
-    // D E F A B D in the octave below the middle one and down again.
-    assert!(html.contains("data-play=\"50 52 53 57 59 62 59 57 53 52 50\""));
+    // Each can be played by its place, and all in a row by none.
+    for place in ["", "0", "1", "2"] {
+        assert!(html.contains(&format!("data-play=\"{place}\"")), "{place}");
+    }
+    let strings = parse_notes("D2 A2 D3 G3 A3 D4").unwrap();
+    let drawn = labels::name(&book, "kumoi", root, &strings)
+        .unwrap()
+        .finish();
+    assert_eq!(
+        drawn.matches("class=\"neck\"").count(),
+        book.senses("kumoi").len()
+    );
     assert!(labels::name(&book, "no such name", root, &[]).is_none());
 }
 

@@ -11,7 +11,7 @@ use crate::tuning::StringNote;
 
 /// Things that several students got wrong are told, at most so many.
 const MOST_COMMON: usize = 5;
-/// The heads of the table's columns.
+/// The heads of the table's columns, the last one only where a note lies outside.
 const TITLES: [&str; 4] = [
     "class.recording",
     "class.verdict",
@@ -99,11 +99,16 @@ pub fn class(submissions: &[Submission]) -> Html {
 
 /// The table. On a narrow screen its rows are laid out as blocks, so that the roles are written out.
 fn rows(html: &mut Html, submissions: &[Submission], order: &[usize]) {
+    let has_slips = |s: &Submission| s.result.is_ok_and(|row| !row.slips.is_empty());
+    let columns = match submissions.iter().any(has_slips) {
+        true => TITLES.len(),
+        false => TITLES.len() - 1,
+    };
     let attributes = [("role", "table"), ("aria-label", word("class.heading"))];
     html.element("table", &attributes, |h| {
         h.element("thead", &[("role", "rowgroup")], |h| {
             h.element("tr", &[("role", "row")], |h| {
-                for title in TITLES {
+                for &title in &TITLES[..columns] {
                     let attributes = [("scope", "col"), ("role", "columnheader")];
                     h.element("th", &attributes, |h| h.text(word(title)));
                 }
@@ -111,7 +116,7 @@ fn rows(html: &mut Html, submissions: &[Submission], order: &[usize]) {
         });
         h.element("tbody", &[("role", "rowgroup")], |h| {
             for &k in order {
-                submission(h, k, &submissions[k]);
+                submission(h, k, &submissions[k], columns == TITLES.len());
             }
         });
     });
@@ -215,7 +220,7 @@ fn faults(row: &ReviewRow) -> Vec<String> {
     faults
 }
 
-fn submission(html: &mut Html, place: usize, submission: &Submission) {
+fn submission(html: &mut Html, place: usize, submission: &Submission, with_slips: bool) {
     let kind = submission.result.ok().map(|r| r.verdict);
     let (key, sign, words) = verdict(kind);
     let need = submission.need().to_string();
@@ -242,6 +247,9 @@ fn submission(html: &mut Html, place: usize, submission: &Submission) {
             .result
             .map_or_else(|e| e, |row| row.explanation.as_str());
         cell(h, "", told, |h| h.text(told));
+        if !with_slips {
+            return;
+        }
         let count = submission.result.map_or(0, |row| row.slips.len());
         cell(h, "", &count.to_string(), |h| {
             if let Some(row) = submission.result.ok().filter(|_| count > 0) {

@@ -7,6 +7,9 @@ use crate::report::tuning::{heard_explanation, remarks};
 use crate::report::words::word;
 use crate::tuning::{Heard, HeardNote};
 
+/// Fewer different notes than these are told by their names: they make no scale.
+const FEWEST: usize = 3;
+
 /// The fragment; `warnings` are sentences about the recording.
 pub fn heard(name: &str, heard: &Heard, warnings: &[String]) -> Html {
     let mut html = Html::new();
@@ -33,6 +36,7 @@ pub fn heard(name: &str, heard: &Heard, warnings: &[String]) -> Html {
 /// What the strings form, or that none was heard.
 pub fn title(heard: &Heard) -> String {
     match heard.version {
+        Some(version) if version.notes().len() < FEWEST => version.note_names().join(" "),
         Some(version) => version.label(),
         None => word("tuning.none").to_string(),
     }

@@ -53,7 +53,8 @@ pub fn version(book: &Book, version: &Version, strings: &[StringNote]) -> Html {
             h.line("p", "eyebrow", word("labels.eyebrow"));
             h.line("h2", "answer", &version.label());
         });
-        shown(h, 0, version, None, strings);
+        shown(h, 0, version, None);
+        on_neck(h, version, None, strings);
         section(h, "names", word("names.heading"), |h| {
             let names = names_of(book, version);
             if names.is_empty() {
@@ -76,12 +77,13 @@ fn meaning(html: &mut Html, place: usize, sense: &Sense, root: NoteName, strings
     let version = Version::from_shape(root.pitch_class(), sense.shape).with_root(root);
     html.element("section", &[("class", "meaning")], |h| {
         h.plain("h3", &format!("{}. {}", place + 1, version.label()));
-        shown(h, place, &version, sense.falling, strings);
+        shown(h, place, &version, sense.falling);
         h.element("ul", &[("class", "sources")], |h| {
             for entry in &sense.entries {
                 source(h, entry);
             }
         });
+        on_neck(h, &version, sense.falling, strings);
     });
 }
 
@@ -100,15 +102,9 @@ fn source(html: &mut Html, entry: &Entry) {
     });
 }
 
-/// A version as a rule, with its falling form where that is another, what plays it, and its neck. `place` is that among
+/// A version as a rule, with its falling form where that is another, and what plays it. `place` is that among
 /// those that are shown, which scripts find as `data-play`.
-pub(super) fn shown(
-    html: &mut Html,
-    place: usize,
-    version: &Version,
-    falling: Option<Shape>,
-    strings: &[StringNote],
-) {
+pub(super) fn shown(html: &mut Html, place: usize, version: &Version, falling: Option<Shape>) {
     let root = version.root();
     let down = falling.map(|shape| Version::from_shape(version.centre(), shape).with_root(root));
     let caption = match down {
@@ -126,8 +122,19 @@ pub(super) fn shown(
         word("play.button"),
         &phrase("play.label", &[("name", &name)]),
     );
-    let scale = match &down {
-        Some(down) => Sounded::two_forms(name, version, down),
+}
+
+/// A version, and its falling form where that is another, on a neck of these strings.
+pub(super) fn on_neck(
+    html: &mut Html,
+    version: &Version,
+    falling: Option<Shape>,
+    strings: &[StringNote],
+) {
+    let root = version.root();
+    let down = falling.map(|shape| Version::from_shape(version.centre(), shape).with_root(root));
+    let scale = match down {
+        Some(down) => Sounded::two_forms(version.label(), version, &down),
         None => Sounded::of(version),
     };
     neck(html, &scale, strings);

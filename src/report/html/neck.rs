@@ -9,7 +9,16 @@ use crate::tuning::StringNote;
 /// Frets that are drawn: an octave of each string.
 const FRETS: usize = 12;
 
-/// A scale on these strings; nothing where none are given, or more than a neck has.
+/// A section that shows a scale on these strings; nothing where none are given, or more than a neck has.
+pub fn neck_section(html: &mut Html, scale: &Scale, strings: &[StringNote]) {
+    if !strings.is_empty() {
+        section(html, "on-neck", word("neck.heading"), |h| {
+            neck(h, scale, strings)
+        });
+    }
+}
+
+/// The same without a heading, where one stands above.
 pub fn neck(html: &mut Html, scale: &Scale, strings: &[StringNote]) {
     if strings.is_empty() {
         return;
@@ -22,7 +31,7 @@ pub fn neck(html: &mut Html, scale: &Scale, strings: &[StringNote]) {
         last: FRETS,
     };
     let names: Vec<String> = strings.iter().map(StringNote::to_string).collect();
-    section(html, "on-neck", word("neck.heading"), |h| {
+    html.element("div", &[("class", "neck-place")], |h| {
         let attributes = [
             ("class", "wide drawn"),
             ("role", "region"),

@@ -3,7 +3,7 @@
 use super::calls::{names, other_meanings, other_starts};
 use super::curves::Curves;
 use super::line::line;
-use super::neck::neck;
+use super::neck::neck_section;
 use super::rule::{Scale, rule};
 use super::why::{shares, why};
 use super::write::{Html, section};
@@ -70,7 +70,7 @@ pub fn recording(answer: &Identify, drawing: &Drawing, sound: Option<&str>) -> H
         h.element("div", &[("class", "player-place")], |_| {});
         scale(h, answer);
         if let Some(scale) = &drawing.scale {
-            neck(h, scale, &drawing.strings);
+            neck_section(h, scale, &drawing.strings);
         }
         the_line(h, answer, drawing);
         outside(h, answer, sound);

@@ -1,6 +1,6 @@
 //! How scales relate: each with its notes to read and hear, each pair in a sentence, each family in a table.
 
-use super::labels::{play_all, shown};
+use super::labels::{on_neck, play_all, shown};
 use super::write::{Html, section};
 use super::{paragraphs, row, table};
 use crate::labels::Book;
@@ -56,7 +56,7 @@ fn one(html: &mut Html, book: &Book, place: usize, item: &Item, strings: &[Strin
                 &phrase("relations.input", &[("input", item.input.trim())]),
             );
         }
-        shown(h, place, version, None, strings);
+        shown(h, place, version, None);
         let names = names_of(book, version);
         let names: Vec<String> = names.iter().take(MOST_NAMES).map(NameUse::text).collect();
         if !names.is_empty() {
@@ -67,6 +67,7 @@ fn one(html: &mut Html, book: &Book, place: usize, item: &Item, strings: &[Strin
         }
         let uses = other_uses(book, version, MOST_NAMES);
         paragraphs(h, "small", &other_use_sentences(&uses));
+        on_neck(h, version, None, strings);
     });
 }
 

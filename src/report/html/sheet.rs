@@ -1,7 +1,7 @@
 //! A student's sheet: what was asked, what was heard, what to do, and the moments to listen to again.
 
 use super::class::{Submission, verdict};
-use super::neck::neck;
+use super::neck::neck_section;
 use super::recording::figure;
 use super::rule::Scale;
 use super::write::{Html, section};
@@ -72,7 +72,7 @@ fn body(html: &mut Html, review: &ReviewRow, submission: &Submission) {
         });
     }
     if let Some(version) = version(&review.assignment.scale) {
-        neck(html, &render::Scale::of(&version), submission.strings);
+        neck_section(html, &render::Scale::of(&version), submission.strings);
     }
     intonation(html, review);
     meanings(html, review);
