@@ -7,7 +7,7 @@ use crate::scale::ScaleEstimate;
 /// Part of the notes that are outside the set: slips, passing notes, borrowed ones. Engineering judgement.
 const OUTSIDE_PART: f64 = 0.03;
 /// Sizes of the sets that are compared.
-const SIZES: std::ops::RangeInclusive<usize> = 4..=9;
+const SIZES: std::ops::RangeInclusive<usize> = 4..=8;
 /// A note shorter than this part of the median counts for less: passing notes of a run.
 const WHOLE_FROM: f64 = 0.7;
 /// A note is one on which the line rests if it lasts this many times as long as the median about it …
@@ -23,9 +23,9 @@ const LEAST_CENTRE: f64 = 0.02;
 /// seeds 1 and 3.
 fn prior(between: Between) -> (f64, f64) {
     match between {
-        Between::Line => (-7.0, -3.5),
-        Between::Pause => (-5.0, -2.0),
-        Between::Talk => (-3.0, -0.5),
+        Between::Line => (-6.5, -3.0),
+        Between::Pause => (-4.5, -1.2),
+        Between::Talk => (-2.0, 0.5),
     }
 }
 
