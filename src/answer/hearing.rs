@@ -32,18 +32,21 @@ pub(super) fn hear(
 ) -> Result<Heard> {
     options.check()?;
     if let Source::Notes(list) = &input.source {
+        options.check_length(list.duration_s)?;
         return Ok(Heard {
             notes: options.notes_of(list),
             track: None,
         });
     }
-    let mut tracker = None;
+    let (mut tracker, mut heard) = (None, 0);
     let (rate_hz, mut warnings) = each_block(input, watch, &mut |block, first, rate_hz| {
         let wanted = options.samples(rate_hz);
         let tracker = tracker.get_or_insert_with(|| Tracker::new(rate_hz));
         tracker.push(overlap(block, first, &wanted));
-        first + (block.len() as u64) < wanted.end
+        heard = first + block.len() as u64;
+        heard < wanted.end
     })?;
+    options.check_length(heard as f64 / rate_hz)?;
     let mut track = tracker.unwrap_or_else(|| Tracker::new(rate_hz)).finish();
     track.start_s = options.samples(rate_hz).start as f64 / rate_hz;
     let mut notes = transcribe(&track);

@@ -59,6 +59,16 @@ impl Options {
         Ok(())
     }
 
+    /// Refuses a beginning after the end of what there is.
+    pub(super) fn check_length(&self, length_s: f64) -> Result<()> {
+        match self.from_s {
+            Some(from_s) if from_s >= length_s => Err(Error::Text(format!(
+                "It is only {length_s:.1} seconds long, and nothing comes after {from_s} seconds; begin earlier."
+            ))),
+            _ => Ok(()),
+        }
+    }
+
     /// The notes that begin in the span.
     pub(super) fn notes_of(&self, list: &NoteList) -> NoteList {
         let mut list = list.clone();

@@ -25,11 +25,20 @@ const LONGEST_LINE: u64 = 1 << 16;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Submission {
     /// Where it is, or why it can't be looked at.
-    pub path: std::result::Result<PathBuf, String>,
+    pub path: std::result::Result<PathBuf, Refusal>,
     /// How it is told, where that is not its path.
     shown: Option<String>,
     /// Its own assignment, where the list gives one.
     pub assignment: Option<String>,
+}
+
+/// Why a folder gives nothing.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Refusal {
+    /// It can't be looked into, for this reason.
+    Unreadable(String),
+    /// It holds no recording.
+    NoRecording,
 }
 
 impl Submission {
@@ -42,9 +51,12 @@ impl Submission {
     }
 
     fn unreadable(path: &Path, why: &std::io::Error) -> Self {
-        let message = format!("the folder can't be read: {why}");
+        Self::refused(path, Refusal::Unreadable(why.to_string()))
+    }
+
+    fn refused(path: &Path, why: Refusal) -> Self {
         Self {
-            path: Err(message),
+            path: Err(why),
             shown: Some(path.display().to_string()),
             assignment: None,
         }
@@ -53,11 +65,16 @@ impl Submission {
     /// Where it is.
     ///
     /// # Errors
-    /// `NotReadable` for a folder that can't be looked into.
+    /// `NotReadable` for a folder that can't be looked into, `Empty` for one without a recording.
     pub fn readable(&self) -> Result<&Path> {
         match &self.path {
             Ok(path) => Ok(path),
-            Err(why) => Err(Error::NotReadable(why.clone())),
+            Err(Refusal::Unreadable(why)) => Err(Error::NotReadable(format!(
+                "The folder can't be read ({why}); change its permissions or copy it."
+            ))),
+            Err(Refusal::NoRecording) => Err(Error::Empty(
+                "The folder holds no recording; check its name, and the endings of the files in it.".into(),
+            )),
         }
     }
 
@@ -102,7 +119,11 @@ pub fn submissions(paths: &[PathBuf], dash: Dash) -> Submissions {
         if path == Path::new("-") && dash == Dash::List {
             parts.push(Part::StandardInput);
         } else if path.is_dir() {
+            let before = parts.len();
             search(path, DEEPEST, &mut parts, &mut others);
+            if parts.len() == before {
+                parts.push(Part::One(Submission::refused(path, Refusal::NoRecording)));
+            }
         } else {
             parts.push(Part::One(Submission::file(path.clone())));
         }
@@ -204,7 +225,12 @@ fn search(folder: &Path, depth: usize, parts: &mut Vec<Part>, others: &mut Vec<P
 }
 
 fn looks_like_recording(path: &Path) -> bool {
-    path.extension().is_none_or(|ending| {
+    path.extension().is_none() || names_recording(path)
+}
+
+/// Whether a name ends like that of a recording or score.
+pub fn names_recording(path: &Path) -> bool {
+    path.extension().is_some_and(|ending| {
         ENDINGS
             .iter()
             .any(|known| ending.eq_ignore_ascii_case(known))

@@ -6,6 +6,7 @@ use clap::Args;
 
 use super::ExitStatus;
 use super::answer::AnswerArgs;
+use super::inputs::names_recording;
 use super::terminal;
 use crate::error::Result;
 use crate::labels::Book;
@@ -66,7 +67,7 @@ fn meanings(
     hear: &dyn Fn(&Path) -> Result<Version>,
 ) -> Result<Asked> {
     let path = Path::new(input);
-    let meanings = if path.is_file() {
+    let meanings = if path.is_file() || names_recording(path) {
         vec![Meant {
             version: hear(path)?,
             sources: Vec::new(),

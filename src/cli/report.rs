@@ -6,15 +6,18 @@ use clap::Args;
 
 use crate::answer::Answer;
 use crate::error::{Error, ErrorKind, Result};
+use crate::modes::Notation;
 use crate::read::read_file;
+use crate::render::neck::strings;
 use crate::report::html::Html;
 use crate::report::html::class::{Submission, class};
 use crate::report::html::document::{Sound, document, media_type};
 use crate::report::html::recording::{Drawing, recording, title};
 use crate::report::html::sheet::sheet;
-use crate::report::html::words::{phrase, word};
 use crate::report::identify::Identify;
 use crate::report::review::ReviewRow;
+use crate::report::words::{phrase, word};
+use crate::tuning::StringNote;
 
 /// A recording larger than this, in bytes, is not put into a report: mail and browsers bear no more.
 const MOST_EMBEDDED: u64 = 24 << 20;
@@ -30,6 +33,25 @@ pub struct ReportArgs {
     /// Link the report to the recordings where they lie instead of putting the sound into it
     #[arg(long, requires = "report")]
     link_audio: bool,
+}
+
+/// On whose neck a report shows scales.
+#[derive(Args, Clone)]
+pub struct NeckArgs {
+    /// Strings on whose neck the report shows the scale: a named set such as "guitar standard", DADGAD, or notes
+    #[arg(long, value_name = "NOTES|SET", requires = "report")]
+    strings: Option<String>,
+}
+
+impl NeckArgs {
+    /// The strings; none where none are given.
+    ///
+    /// # Errors
+    /// They can't be read, or have no neck.
+    pub fn strings(&self, notation: Notation) -> Result<Vec<StringNote>> {
+        let text = self.strings.as_deref().unwrap_or_default();
+        strings(text, notation).map_err(|e| Error::Text(format!("--strings: {e}")))
+    }
 }
 
 impl ReportArgs {
@@ -48,9 +70,10 @@ impl ReportArgs {
         is_one: bool,
         row: &Identify,
         answer: &Answer,
+        strings: &[StringNote],
     ) -> Result<()> {
         self.fragment(path, is_one, &title(row), |sound| {
-            recording(row, &Drawing::new(answer), sound)
+            recording(row, &Drawing::new(answer).on(strings.to_vec()), sound)
         })
     }
 
@@ -89,6 +112,7 @@ impl ReportArgs {
 pub struct ClassReport {
     folder: PathBuf,
     link_audio: bool,
+    strings: Vec<StringNote>,
     told: Vec<Told>,
 }
 
@@ -103,12 +127,13 @@ impl ClassReport {
     ///
     /// # Errors
     /// The folder can't be made.
-    pub fn new(folder: &Path, link_audio: bool) -> Result<Self> {
+    pub fn new(folder: &Path, link_audio: bool, strings: Vec<StringNote>) -> Result<Self> {
         std::fs::create_dir_all(folder)
             .map_err(|e| Error::unwritable("the report's folder can't be made", e).at(folder))?;
         Ok(Self {
             folder: folder.to_path_buf(),
             link_audio,
+            strings,
             told: Vec::new(),
         })
     }
@@ -141,6 +166,7 @@ impl ClassReport {
                 result: told.result.as_ref().map_err(String::as_str),
                 sound: self.link(told),
                 sheet: Some(sheet_name),
+                strings: &self.strings,
             });
         }
         let text = document(word("report.class"), &class(&shown), Sound::Left);
@@ -173,6 +199,7 @@ impl ClassReport {
             result: told.result.as_ref().map_err(String::as_str),
             sound: link.clone(),
             sheet: None,
+            strings: &self.strings,
         });
         match &told.path {
             Some(path) if told.result.is_ok() => {

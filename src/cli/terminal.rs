@@ -36,9 +36,19 @@ pub fn print(text: &str) -> Result<()> {
     })
 }
 
-/// Says a sentence on standard error; where nobody hears it there is nothing to be done.
+/// Says a sentence on standard error; where nobody hears it there is nothing to be done. Control characters, as names of
+/// files may hold them, are written as escapes.
 pub fn say(sentence: &str) {
-    let _unheard = writeln!(std::io::stderr(), "whichmode: {sentence}");
+    let _unheard = writeln!(std::io::stderr(), "whichmode: {}", escaped(sentence));
+}
+
+/// The text with its control characters as escapes, for one line of a terminal.
+pub fn escaped(text: &str) -> String {
+    let shown = |c: char| match c.is_control() {
+        true => c.escape_default().to_string(),
+        false => c.to_string(),
+    };
+    text.chars().map(shown).collect()
 }
 
 /// Prints paragraphs: wrapped on a terminal, one line each where another program reads them.

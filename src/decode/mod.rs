@@ -21,6 +21,7 @@
 mod aac;
 mod health;
 mod mono;
+mod offset;
 mod opus;
 mod sniff;
 mod spool;
@@ -34,6 +35,7 @@ use std::path::Path;
 use crate::error::{Error, Result};
 use health::Health;
 use mono::Mixer;
+use offset::Offset;
 pub use spool::SPOOL_LIMIT_BYTES;
 use spool::Source;
 use stream::{Ending, Stream};
@@ -63,6 +65,7 @@ pub struct SoundReader {
     stream: Stream,
     mixer: Mixer,
     health: Health,
+    offset: Offset,
     /// Checked samples that are still to be mixed, from `used` on; all of the mixer's number of channels.
     pending: Vec<f32>,
     used: usize,
@@ -118,6 +121,7 @@ impl SoundReader {
             stream,
             mixer,
             health: Health::default(),
+            offset: Offset::default(),
             pending: Vec::new(),
             used: 0,
             taken: false,
@@ -209,10 +213,11 @@ impl SoundReader {
             self.pending.drain(..self.used);
             self.used = 0;
             let whole = self.stream.samples.len() / channels * channels;
-            self.health
-                .check(&mut self.stream.samples[..whole], channels);
-            self.pending
-                .extend_from_slice(&self.stream.samples[..whole]);
+            let rate_hz = self.rate_hz();
+            let samples = &mut self.stream.samples[..whole];
+            self.health.check(samples, channels);
+            self.offset.remove(samples, channels, rate_hz);
+            self.pending.extend_from_slice(samples);
             self.taken = true;
         }
     }
@@ -228,6 +233,7 @@ impl SoundReader {
             ));
         }
         self.warnings.extend(self.health.warnings());
+        self.warnings.extend(self.offset.warning());
     }
 
     fn ending_warning(&self, length_s: f64) -> Option<String> {

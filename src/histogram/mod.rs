@@ -158,7 +158,8 @@ fn place(list: &NoteList, reference: &Reference) -> Vec<PlacedNote> {
         .collect()
 }
 
-fn fold(notes: &[PlacedNote]) -> [f64; BINS] {
+/// Part of the sounding time in each bin.
+pub(crate) fn fold(notes: &[PlacedNote]) -> [f64; BINS] {
     let mut bins = [0.0; BINS];
     let mut total = 0.0;
     for n in notes {

@@ -34,7 +34,7 @@ use crate::units::{PitchClass, PitchClassSet};
 pub use degree::Degree;
 pub use family::Family;
 pub use foreign::english_mode;
-pub use note_name::{Notation, NoteName, parse_note};
+pub use note_name::{Notation, NoteName, parse_note, written};
 pub use parents::ParentMode;
 pub use parse::{LabelsOnly, Meaning, Meant, NameLookup, TextOptions, parse, parse_all};
 pub use prime::{PrimeForms, prime_forms};

@@ -1,5 +1,6 @@
 //! Note names: a letter with accidentals, read in the usual spellings, and the names of a scale from its root.
 
+use std::cell::Cell;
 use std::fmt;
 
 use super::degree::{Degree, MAJOR, signs_value};
@@ -47,7 +48,7 @@ const ROOTS: [&[&str]; 12] = [
     &["B"],
 ];
 
-/// How note names are read.
+/// How note names are read and written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Notation {
     /// B is the note below C, Bb a semitone lower.
@@ -66,7 +67,38 @@ pub struct NoteName {
     alteration: i8,
 }
 
+thread_local! {
+    static WRITTEN: Cell<Notation> = const { Cell::new(Notation::International) };
+}
+
+/// Has the note names that `work` writes on this thread written in a notation; international ones are written elsewhere.
+pub fn written<T>(notation: Notation, work: impl FnOnce() -> T) -> T {
+    struct Back(Notation);
+    impl Drop for Back {
+        fn drop(&mut self) {
+            WRITTEN.set(self.0);
+        }
+    }
+    let _back = Back(WRITTEN.replace(notation));
+    work()
+}
+
 impl NoteName {
+    /// The letter's place on the white keys: 0 for C to 6 for B.
+    pub fn letter(self) -> usize {
+        self.letter.into()
+    }
+
+    /// Semitones above the letter's natural note; negative for flats.
+    pub fn alteration(self) -> i32 {
+        self.alteration.into()
+    }
+
+    /// Semitones above the C of the octave that the letter is in: 11 for B, 12 for B#, -1 for Cb.
+    pub fn above_c(self) -> i32 {
+        i32::from(MAJOR[self.letter()]) + self.alteration()
+    }
+
     /// The class that the name stands for.
     pub fn pitch_class(self) -> PitchClass {
         PitchClass::new(i64::from(MAJOR[usize::from(self.letter)] + self.alteration))
@@ -111,12 +143,35 @@ impl NoteName {
     }
 }
 
+/// International, but within [`written`] as that has it.
 impl fmt::Display for NoteName {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if WRITTEN.get() == Notation::German {
+            return out.write_str(&self.german());
+        }
         let sign = if self.alteration < 0 { "b" } else { "#" };
         let signs = sign.repeat(self.alteration.unsigned_abs().into());
         write!(out, "{}{signs}", LETTERS[usize::from(self.letter)])
     }
+}
+
+impl NoteName {
+    /// The German name: H, B, Fis, Es, As, Heses (common practice, from memory).
+    fn german(self) -> String {
+        let letter = LETTERS[self.letter()];
+        match (letter, self.alteration) {
+            ('B', -1) => "B".into(),
+            ('B', sharp) => "H".to_string() + &german_ending(sharp),
+            ('E' | 'A', flat @ ..0) => format!("{letter}{}", &german_ending(flat)[1..]),
+            (_, signs) => format!("{letter}{}", german_ending(signs)),
+        }
+    }
+}
+
+/// "is" for each sharp, "es" for each flat.
+fn german_ending(alteration: i8) -> String {
+    let ending = if alteration < 0 { "es" } else { "is" };
+    ending.repeat(alteration.unsigned_abs().into())
 }
 
 /// The root's name that gives a scale of these degrees the fewest accidentals; with `simplified` no double ones are written.

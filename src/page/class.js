@@ -1,6 +1,8 @@
 // A class: the table with its moments, a student's sheet, sorting, the table as a file.
 const told = (result) => ({ file: result.name, review: result.review ?? null, error: result.error?.message ?? "" });
 
+const sheetOf = (result) => ({ do: "sheet", submission: told(result), strings: byId("neck").value.trim() });
+
 const showClass = async (desk, results) => {
   const reply = await desk.engine.ask({ do: "class", submissions: results.map(told) });
   if (reply.error) return tell(byId("state"), reply.error.message, true);
@@ -46,14 +48,25 @@ const showOne = async (desk, result) => {
   if (result.error) place.append(failure(result));
   await showSheet(desk, result, place);
   const back = button(say("class.back"), () => desk.show(), { class: "class-back" });
-  place.prepend(back);
+  const row = made("p", "", { class: "row class-back-row" });
+  row.append(back, ...(result.review ? sheetButtons(desk, result) : []));
+  place.prepend(row);
   back.focus();
 };
+
+/** What hands a student's sheet on: as a page with its sound, or printed. */
+const sheetButtons = (desk, result) => [
+  button(say("keep.sheet"), async () => {
+    const reply = await desk.engine.ask(sheetOf(result));
+    if (!reply.error) await savePage(desk.engine, result.name, result.name, reply.html, desk.sounds.get(result.place));
+  }),
+  button(say("keep.print_sheet"), () => print()),
+];
 
 /** Shows the sheet of a student, the whole answer about the recording folded below it. */
 const showSheet = async (desk, result, place) => {
   if (!result.review) return;
-  const reply = await desk.engine.ask({ do: "sheet", submission: told(result) });
+  const reply = await desk.engine.ask(sheetOf(result));
   if (reply.error) return;
   const box = made("div");
   box.append(fragment(reply.html));
@@ -71,7 +84,7 @@ const printAll = async (desk) => {
   if (place.querySelector("article.class")) {
     const sheets = made("div", "", { class: "sheets" });
     for (const result of desk.results) {
-      const reply = await desk.engine.ask({ do: "sheet", submission: told(result) });
+      const reply = await desk.engine.ask(sheetOf(result));
       if (reply.html) sheets.append(fragment(reply.html));
     }
     place.append(sheets);

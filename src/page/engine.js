@@ -1,4 +1,8 @@
 // The engine: workers that run the module. One answers what is quick, the others hear; each hears one recording at a time.
+/** Whether note names are read and written as German ones. */
+const german = () => byId("german").checked;
+const asked = (request) => ({ german: german(), ...request });
+
 const MOST_WORKERS = 6;
 
 const unpacked = async () => {
@@ -29,7 +33,7 @@ class Hand {
       this.worker.onerror = (event) => reject(new Error(event.message));
     });
     this.ready.catch(() => {});
-    this.worker.postMessage({ module });
+    this.worker.postMessage({ module, words: WORDS_TEXT });
   }
 
   hear(data) {
@@ -49,6 +53,11 @@ class Hand {
       this.waiting = { id, resolve, progress };
       this.worker.postMessage({ id, request, sound }, sound ? [sound] : []);
     });
+  }
+
+  /** Ends it for good. */
+  end() {
+    this.worker.terminate();
   }
 
   /** Ends what it does; a new worker takes its place. */
@@ -73,16 +82,21 @@ class Engine {
   }
 
   /** Asks what needs no hearing; one after another. */
-  ask(request) {
-    const next = this.last.then(async () => (await this.clerk).ask(request));
+  ask(request, sound) {
+    const next = this.last.then(async () => (await this.clerk).ask(asked(request), sound));
     this.last = next.catch(() => {});
     return next;
+  }
+
+  /** A worker for one purpose, which its user ends. */
+  async own() {
+    return new Hand(await this.module);
   }
 
   /** Hears a recording as soon as a worker is free. `load` gives its bytes when its turn comes. */
   hear(request, load, progress) {
     return new Promise((resolve, reject) => {
-      this.queue.push({ request, load, progress, resolve, reject });
+      this.queue.push({ request: asked(request), load, progress, resolve, reject });
       this.next();
     });
   }

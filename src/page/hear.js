@@ -28,7 +28,7 @@ const settings = () => {
   const number = (id) => (byId(id).value === "" ? null : Number(byId(id).value));
   return {
     assignment: byId("assignment").value.trim() && (tasksText ?? byId("assignment").value.trim()),
-    german: byId("german").checked,
+    strings: byId("neck").value.trim(),
     passages: byId("passages").checked,
     common_practice: byId("common").checked,
     both_directions: byId("both").checked,
@@ -230,7 +230,7 @@ const showAsked = async (engine) => {
     shown.replaceChildren();
     return;
   }
-  const reply = await engine.ask({ do: "asked", assignment: tasksText ?? text, german: byId("german").checked });
+  const reply = await engine.ask({ do: "asked", assignment: tasksText ?? text });
   if (byId("assignment").value.trim() !== text) return;
   shown.classList.toggle("wrong", Boolean(reply.error));
   if (reply.error) shown.replaceChildren(made("p", reply.error.message));

@@ -64,6 +64,7 @@ const wakeAsked = (engine) => {
     later();
   });
   byId("german").addEventListener("change", later);
+  byId("german").addEventListener("change", () => keepNotation(byId("german").checked));
   byId("asked").addEventListener("submit", (event) => {
     event.preventDefault();
     showAsked(engine);
@@ -87,11 +88,13 @@ const wakeKeeping = (desk) => {
       ? [(await desk.engine.ask({ do: "class", submissions: results.map(told) })).html]
       : [];
     for (const result of results) {
-      if (result.review) parts.push((await desk.engine.ask({ do: "sheet", submission: told(result) })).html);
+      if (result.review) parts.push((await desk.engine.ask(sheetOf(result))).html);
       if (result.html && results.length === 1) parts.push(result.html);
       else if (result.html && !result.review) parts.push(result.html);
     }
-    save("whichmode-report.html", standalone(document.title, parts.join("\n")), "text/html;charset=utf-8");
+    const one = results.length === 1 ? results[0] : null;
+    const title = one ? one.title ?? one.name : document.title;
+    await savePage(desk.engine, one?.name ?? say("keep.file"), title, parts.join("\n"), one ? desk.sounds.get(0) : null);
   });
 };
 
@@ -100,9 +103,7 @@ const wakeStrings = (engine) => {
     event.preventDefault();
     tuneLive(engine);
   });
-  byId("choose-strings").addEventListener("click", () => {
-    if (hasStrings()) byId("strings-file").click();
-  });
+  byId("choose-strings").addEventListener("click", () => byId("strings-file").click());
   byId("strings-file").addEventListener("change", () => {
     const [file] = byId("strings-file").files;
     byId("strings-file").value = "";
@@ -120,6 +121,7 @@ const restore = async (desk) => {
 
 const begin = async () => {
   fillWords();
+  byId("german").checked = keptNotation();
   wakeDoors();
   const engine = new Engine();
   const desk = new Desk(engine);

@@ -1,22 +1,19 @@
-// The label book: what a name means, or how scales relate.
+// The label book: what a name means, how scales relate, and how they sound.
 const lookUp = async (engine) => {
   const state = byId("names-state");
   const text = byId("name").value.trim();
   if (!text) return;
-  const german = byId("german").checked;
-  const items = text.split(",").map((part) => part.trim()).filter(Boolean);
-  const request = items.length > 1
-    ? { do: "relate", items, german }
-    : { do: "labels", name: text, root: byId("root").value.trim() || "D", german };
-  const reply = await engine.ask(request);
+  const wanted = { text, root: byId("root").value.trim() || "D", strings: byId("names-neck").value.trim() };
+  const reply = await engine.ask({ do: "look_up", ...wanted });
   const place = byId("names-answer");
   if (reply.error) {
     place.replaceChildren();
     return tell(state, reply.error.message, true);
   }
   place.replaceChildren(fragment(reply.html));
-  tell(state, [...place.querySelectorAll("h2, header p:last-child")].map((part) => part.textContent).join(": "));
-  wakeScales(place, state);
+  const heads = [...place.querySelectorAll("h2, header p:last-child")].map((part) => part.textContent);
+  tell(state, heads.join(": "));
+  wakeScales(place, state, (which) => engine.ask({ do: "play", place: which, ...wanted }));
 };
 
 const fillNames = async (engine) => {

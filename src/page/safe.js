@@ -2,11 +2,11 @@
 // get into the page, beside the policy in its head.
 const TAGS = new Set(
   ("article header section div p h2 h3 span b bdi a ul ol li dl dt dd table thead tbody tr th td figure figcaption details summary button " +
-    "svg line circle rect polyline polygon text").split(" ")
+    "svg g title line circle rect polyline polygon text").split(" ")
 );
 const ATTRIBUTES = new Set(
   ("class role tabindex aria-label aria-hidden hidden type scope viewbox width height x y x1 y1 x2 y2 cx cy r rx points " +
-    "data-at data-row data-sort data-play data-left data-second data-start data-top data-floor").split(" ")
+    "stroke-width font-size font-weight text-anchor data-at data-row data-sort data-play data-left data-second data-start data-top data-floor").split(" ")
 );
 
 const cleaned = (node) => {
@@ -23,10 +23,14 @@ const cleaned = (node) => {
   return node;
 };
 
+const cleanedBody = (html) => cleaned(new DOMParser().parseFromString(html, "text/html").body);
+
+/** A fragment as text again, nothing in it that could act. */
+const cleanedHtml = (html) => cleanedBody(html).innerHTML;
+
 /** The elements of a fragment, nothing in them that could act. */
 const fragment = (html) => {
-  const parsed = new DOMParser().parseFromString(html, "text/html");
   const out = document.createDocumentFragment();
-  out.append(...cleaned(parsed.body).childNodes);
+  out.append(...cleanedBody(html).childNodes);
   return out;
 };

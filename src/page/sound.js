@@ -62,41 +62,21 @@ const wakeLine = (article, player) => {
   });
 };
 
-/** A note's length and how loud it is at its loudest, full scale 1: quiet, as ears may be near. */
-const NOTE_SECONDS = 0.42;
-const NOTE_LEVEL = 0.18;
-/** Partials of the played tone: like a plucked string, each weaker than the one below. */
-const PARTIALS = [0, 1, 0.5, 0.3, 0.16, 0.08];
-
-let stage = null;
-
-/** Plays MIDI keys one after another. */
-const playKeys = (keys) => {
-  stage?.close();
-  stage = new AudioContext();
-  const wave = stage.createPeriodicWave(PARTIALS.map(() => 0), PARTIALS);
-  keys.forEach((key, k) => {
-    const begin = stage.currentTime + 0.08 + k * NOTE_SECONDS;
-    const tone = stage.createOscillator();
-    const loud = stage.createGain();
-    tone.setPeriodicWave(wave);
-    tone.frequency.value = 440 * 2 ** ((key - 69) / 12);
-    loud.gain.setValueAtTime(0.0001, begin);
-    loud.gain.exponentialRampToValueAtTime(NOTE_LEVEL, begin + 0.012);
-    loud.gain.exponentialRampToValueAtTime(0.0001, begin + 2 * NOTE_SECONDS);
-    tone.connect(loud).connect(stage.destination);
-    tone.start(begin);
-    tone.stop(begin + 2.1 * NOTE_SECONDS);
-  });
-};
-
-/** Wakes the buttons that play a scale. */
-const wakeScales = (part, state) => {
+/** Wakes the buttons that play a scale: `make` gives the sound of a place among those shown, or of all with none. */
+const wakeScales = (part, state, make) => {
+  const player = made("audio", "", { controls: "", "aria-label": say("play.player") });
   for (const play of part.querySelectorAll("[data-play]")) {
     play.hidden = false;
-    play.addEventListener("click", () => {
-      playKeys(play.dataset.play.split(" ").map(Number));
-      tell(state, play.getAttribute("aria-label"));
+    play.addEventListener("click", async () => {
+      tell(state, say("play.making"));
+      const reply = await make(play.dataset.play === "" ? null : Number(play.dataset.play));
+      if (reply.error) return tell(state, reply.error.message, true);
+      const bytes = Uint8Array.from(atob(reply.wav), (c) => c.charCodeAt(0));
+      URL.revokeObjectURL(player.src);
+      player.src = URL.createObjectURL(new Blob([bytes], { type: "audio/wav" }));
+      play.after(player);
+      tell(state, say("play.quiet", { title: reply.title }));
+      player.play().catch(() => {});
     });
   }
 };

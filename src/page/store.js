@@ -2,6 +2,27 @@
 const STORE = "whichmode.answers/1";
 /** Answers of more characters than this are not kept: browsers allow about five million. */
 const MOST_KEPT = 4000000;
+/** A recording of more bytes than this is not put into a page: mail bears no more. */
+const MOST_EMBEDDED = 24 * 2 ** 20;
+/** Where it is kept that note names are German ones. */
+const NOTATION = "whichmode.notation/1";
+
+const keepNotation = (isGerman) => {
+  try {
+    if (isGerman) localStorage.setItem(NOTATION, "german");
+    else localStorage.removeItem(NOTATION);
+  } catch {
+    // As with the answers.
+  }
+};
+
+const keptNotation = () => {
+  try {
+    return localStorage.getItem(NOTATION) === "german";
+  } catch {
+    return false;
+  }
+};
 
 const keep = (answers) => {
   const text = JSON.stringify(answers);
@@ -24,6 +45,7 @@ const kept = () => {
 const forget = () => {
   try {
     localStorage.removeItem(STORE);
+    localStorage.removeItem(NOTATION);
   } catch {
     // Nothing was kept.
   }
@@ -39,13 +61,9 @@ const save = (name, text, type) => {
   setTimeout(() => URL.revokeObjectURL(address), 10000);
 };
 
-/** A whole page of fragments that needs no scripts. */
-const standalone = (title, html) => {
-  const head = [
-    '<meta charset="utf-8">',
-    `<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">`,
-    '<meta name="viewport" content="width=device-width, initial-scale=1">',
-  ].join("");
-  const shown = made("title", title).outerHTML;
-  return `<!DOCTYPE html>\n<html lang="${say("language")}"><head>${head}${shown}<style>${STYLE}</style></head><body class="report"><main>${html}</main></body></html>\n`;
+/** Saves fragments as a whole page that needs no scripts, with its sound in it where there is one. */
+const savePage = async (engine, name, title, html, sound) => {
+  const request = { do: "document", title, html: cleanedHtml(html), sound_name: name };
+  const reply = await engine.ask(request, sound && sound.size <= MOST_EMBEDDED ? await sound.arrayBuffer() : undefined);
+  save(`${name.replace(/\.[^.]*$/, "").replace(/[/\\]/g, "-") || "whichmode"}.html`, reply.file, "text/html;charset=utf-8");
 };

@@ -1,4 +1,5 @@
-// Words: everything that the page says comes from one table.
+// Words: everything that the page says comes from one table, which the module gets too.
+const WORDS = JSON.parse(WORDS_TEXT);
 const say = (key, values = {}) =>
   (WORDS[key] ?? key).replace(/\{(\w+)\}/g, (all, name) => (name in values ? String(values[name]) : all));
 

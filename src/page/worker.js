@@ -2,12 +2,14 @@
 // A worker that answers requests with an instance of the module. A trap throws the instance away and makes a new one.
 let compiled = null;
 let instance = null;
+let words = "";
 let asked = 0;
 
 const progress = (done, promised) => postMessage({ id: asked, done, promised });
 
 const start = async () => {
   instance = await WebAssembly.instantiate(compiled, { page: { progress } });
+  answer({ do: "words", table: words });
 };
 
 const write = (which, bytes) => {
@@ -27,6 +29,7 @@ const answer = (request, sound) => {
 onmessage = async ({ data }) => {
   if (data.module) {
     try {
+      words = data.words;
       compiled = data.module instanceof WebAssembly.Module ? data.module : await WebAssembly.compile(data.module);
       await start();
       postMessage({ ready: true });

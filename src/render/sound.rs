@@ -1,5 +1,6 @@
 //! A line as sound: mono samples at the loudness of EBU R 128, and WAV files of them.
 
+use std::io::{Seek, Write};
 use std::path::Path;
 
 use ebur128::{EbuR128, Mode};
@@ -100,22 +101,38 @@ fn bring_to_loudness(samples: &mut [f32]) -> Result<()> {
     Ok(())
 }
 
+/// Samples as the bytes of a WAV file of 16 bits.
+///
+/// # Errors
+/// [`Error::TooLong`] where they are more than the format holds.
+pub fn wav(samples: &[f32]) -> Result<Vec<u8>> {
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    let failed = |e: hound::Error| Error::TooLong(format!("the sound can't be written: {e}"));
+    write_samples(&mut bytes, samples).map_err(failed)?;
+    Ok(bytes.into_inner())
+}
+
 /// Writes samples as a WAV file of 16 bits.
 ///
 /// # Errors
 /// [`Error::NotWritable`] with the reason.
 pub fn write_wav(path: &Path, samples: &[f32]) -> Result<()> {
+    let failed = |e: hound::Error| Error::unwritable("the sound can't be written", e).at(path);
+    let file = std::fs::File::create(path).map_err(|e| failed(e.into()))?;
+    write_samples(std::io::BufWriter::new(file), samples).map_err(failed)
+}
+
+fn write_samples(out: impl Write + Seek, samples: &[f32]) -> hound::Result<()> {
     let spec = hound::WavSpec {
         channels: 1,
         sample_rate: RATE_HZ,
         bits_per_sample: 16,
         sample_format: hound::SampleFormat::Int,
     };
-    let failed = |e: hound::Error| Error::unwritable("the sound can't be written", e).at(path);
-    let mut writer = hound::WavWriter::create(path, spec).map_err(failed)?;
+    let mut writer = hound::WavWriter::new(out, spec)?;
     for &x in samples {
         let value = (f64::from(x) * f64::from(i16::MAX)).round();
-        writer.write_sample(value as i16).map_err(failed)?;
+        writer.write_sample(value as i16)?;
     }
-    writer.finalize().map_err(failed)
+    writer.finalize()
 }

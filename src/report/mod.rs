@@ -5,6 +5,8 @@
 //! - [`terminal`]: pages of text;
 //! - [`html`]: pages and drawings for browsers and for print.
 //!
+//! [`words`] is the table from which `html`, `sentences` and `tuning` take what they say; another language is another table.
+//!
 //! Arrows between the rooms point one way: `terminal` takes from `data`, both from `sentences`. [`html`] stands beside
 //! `terminal` and takes from the same two.
 
@@ -13,6 +15,7 @@ pub mod html;
 pub mod sentences;
 pub mod terminal;
 pub mod tuning;
+pub mod words;
 
 pub use data::{csv, identify, identify_table, labels, names, relate, review};
 pub use sentences::{letter, usage};

@@ -27,13 +27,16 @@ use crate::histogram::{Histogram, PlacedNote};
 use crate::labels::Book;
 use crate::modes::{Version, name_key};
 use crate::notes::NoteList;
-use crate::scale::{ScaleOptions, infer};
-use crate::units::{PitchClass, PitchClassSet};
+use crate::scale::{ScaleEstimate, ScaleOptions, infer};
+use crate::units::{PitchClass, PitchClassSet, STANDARD_A4_HZ};
 use playing::{Silence, played_part};
 
 /// A note that is outside the scale for less than this is a flaw of the hearing, in seconds. Engineering judgement: a
 /// tenth of a second is a fast note, and the shortest that the note stage gives lasts 40 ms.
 const SHORTEST_SLIP_S: f64 = 0.06;
+/// A free singer's own tuning lies between two keys if it is farther than this from standard pitch, in semitones.
+/// Engineering judgement.
+const BETWEEN_KEYS: f64 = 0.25;
 /// A slip that is less sure than this is not told. Engineering judgement, checked on made classes.
 const SURE_SLIP: f64 = 0.5;
 
@@ -69,6 +72,8 @@ pub struct Review {
     pub missing: PitchClassSet,
     /// How the degrees that were heard are tuned.
     pub intonation: Vec<DegreeIntonation>,
+    /// By how many cents the tuning rose from the first note to the last.
+    pub drift_cents: f64,
     /// Limits of the assignment that were not kept.
     pub limits_missed: Vec<LimitMissed>,
     /// Sources by which the student is right although the verdict says otherwise, or that decide between meanings.
@@ -81,15 +86,26 @@ pub struct Review {
 
 /// Judges a submission; `a4_hz` pins the reference pitch where it is known.
 pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book: &Book) -> Review {
-    let played = match played_part(list, a4_hz) {
+    let part = match played_part(list, a4_hz) {
         Ok(played) => played,
         Err(silence) => return unusable(assignment, list, silence),
     };
-    let histogram = Histogram::new(&played, a4_hz);
-    let estimate = infer(&played, &histogram, &ScaleOptions::default());
-    let judged = weigh::judge(assignment, &estimate);
+    let of_part = Heard::kindly(assignment, &part, a4_hz);
+    let as_asked = |h: &Heard| h.judged.kind == Judgement::AsAssigned;
+    // What was set aside may have been playing: it was, if the whole is what was asked.
+    let is_part = part.notes.len() < list.notes.len() && !as_asked(&of_part);
+    let of_whole = is_part.then(|| Heard::kindly(assignment, list, a4_hz));
+    let (played, heard) = match of_whole.filter(as_asked) {
+        Some(whole) => (list, whole),
+        None => (&part, of_part),
+    };
+    let Heard {
+        histogram,
+        estimate,
+        judged,
+    } = heard;
     let heard = judged.heard;
-    let notes = &histogram.notes;
+    let notes = &estimate.notes;
     Review {
         duration_s: list.duration_s,
         passage: None,
@@ -103,6 +119,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
         intonation: intonation::of_degrees(&played.notes, notes, &heard),
         limits_missed: limits::missed(assignment, &played.notes, notes, &heard),
         right_by: right_by(assignment, &judged.asked, &heard, book),
+        drift_cents: drift_cents(&histogram),
         reference_hz: Some(histogram.a4_hz()),
         warnings: list
             .warnings
@@ -110,6 +127,60 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
             .chain(&estimate.warnings)
             .cloned()
             .collect(),
+    }
+}
+
+fn drift_cents(histogram: &Histogram) -> f64 {
+    let ends = histogram.notes.first().zip(histogram.notes.last());
+    ends.map_or(0.0, |(first, last)| {
+        histogram.reference.drift_cents(first.start_s, last.end_s)
+    })
+}
+
+/// A line with its verdict.
+struct Heard {
+    histogram: Histogram,
+    estimate: ScaleEstimate,
+    judged: weigh::Judged,
+}
+
+impl Heard {
+    /// Hears a line; who sings freely and without an instrument between two keys sings the one that was asked.
+    fn kindly(assignment: &Assignment, played: &NoteList, a4_hz: Option<f64>) -> Self {
+        let first = Self::new(assignment, played, a4_hz);
+        let offset = first.histogram.reference.middle_offset();
+        let is_between = first.estimate.is_free() && offset.abs() >= BETWEEN_KEYS;
+        if a4_hz.is_some() || !is_between || first.judged.kind == Judgement::AsAssigned {
+            return first;
+        }
+        let other = offset - offset.signum();
+        let other_hz = STANDARD_A4_HZ * (other / 12.0).exp2();
+        let second = Self::new(assignment, played, Some(other_hz));
+        match second.judged.kind {
+            Judgement::AsAssigned => second,
+            _ => first,
+        }
+    }
+
+    fn new(assignment: &Assignment, played: &NoteList, a4_hz: Option<f64>) -> Self {
+        let histogram = Histogram::new(played, a4_hz);
+        let estimate = infer(played, &histogram, &ScaleOptions::default());
+        let judged = weigh::judge(assignment, &estimate);
+        let is_other = estimate.is_free() && judged.heard.set() != estimate.set;
+        let known = ScaleOptions {
+            set: Some(judged.heard.set()),
+            ..ScaleOptions::default()
+        };
+        Self {
+            // Of a free line the notes are those that the verdict is about.
+            estimate: if is_other {
+                infer(played, &histogram, &known)
+            } else {
+                estimate
+            },
+            histogram,
+            judged,
+        }
     }
 }
 
@@ -127,6 +198,7 @@ fn unusable(assignment: &Assignment, list: &NoteList, silence: Silence) -> Revie
         intonation: Vec::new(),
         limits_missed: Vec::new(),
         right_by: Vec::new(),
+        drift_cents: 0.0,
         reference_hz: None,
         warnings: list.warnings.clone(),
     }

@@ -25,6 +25,8 @@ const ODDS: [(Judgement, f64); 7] = [
 const DOUBT: f64 = 1e-3;
 /// The same for a class that never sounds: it can't have been played on purpose.
 const UNHEARD: f64 = 1e-6;
+/// The same for a whole set of a line that is sung freely.
+const FREE_DOUBT: f64 = 1e-6;
 /// The same for a centre.
 const CENTRE_DOUBT: f64 = 1e-4;
 /// Sets with fewer classes are no scale.
@@ -115,12 +117,21 @@ fn odds(kind: Judgement) -> f64 {
         .map_or(0.0, |(_, odds)| *odds)
 }
 
-/// Probability of a set from those of its classes; `None` where it is too small to be a scale, or too unlikely to count.
+/// Probability of a set; `None` where it is too unlikely to count.
 fn set_weight(set: PitchClassSet, estimate: &ScaleEstimate) -> Option<f64> {
+    if !estimate.is_free() {
+        return from_classes(set, estimate);
+    }
+    let tried = estimate.tried.iter().find(|t| t.0 == set);
+    tried.map(|t| t.1.max(FREE_DOUBT))
+}
+
+/// Probability of a set from those of its classes; `None` where it is too small to be a scale, or too unlikely to count.
+fn from_classes(set: PitchClassSet, estimate: &ScaleEstimate) -> Option<f64> {
     if set.len() < LEAST_CLASSES {
         return None;
     }
-    let sounds = |c: PitchClass| estimate.note_classes.contains(&c);
+    let sounds = |c: PitchClass| estimate.notes.iter().any(|n| n.class == c);
     if !set.iter().all(sounds) {
         return None;
     }

@@ -95,6 +95,25 @@ impl CentreEstimate {
         tempered(own, first, 1.0 / (1.0 + (-z).exp()))
     }
 
+    /// The estimate among others, each with the probability of the set under which it holds.
+    pub fn among(mut self, own: f64, others: impl Iterator<Item = (f64, Self)>) -> Self {
+        let others: Vec<(f64, Self)> = others.collect();
+        let total = own + others.iter().map(|o| o.0).sum::<f64>();
+        if others.is_empty() || total <= 0.0 {
+            return self;
+        }
+        let mix = |mine: &[f64; 12], of: fn(&Self) -> &[f64; 12]| {
+            std::array::from_fn(|c| {
+                let theirs: f64 = others.iter().map(|(p, o)| p * of(o)[c]).sum();
+                (own * mine[c] + theirs) / total
+            })
+        };
+        self.neutral = mix(&self.neutral, |e| &e.neutral);
+        self.common_practice = mix(&self.common_practice, |e| &e.common_practice);
+        self.chosen = mix(&self.chosen, |e| &e.chosen);
+        self
+    }
+
     /// What each feature and each topic of the notes adds to the scores of some classes, in log odds; class after class,
     /// strongest first.
     pub fn evidence(&self, classes: &[PitchClass], prior: Prior) -> Vec<Evidence> {

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::histogram::PlacedNote;
 use crate::notes::Drone;
 use crate::scale::feature_list::CandidateFeature;
 use crate::scale::sequence::Topic;
@@ -99,6 +100,17 @@ pub struct Degree {
     pub spread_cents: Option<f64>,
 }
 
+/// A pitch class that was played on purpose, or more than once, and is no degree of the set: passing, ornament, borrowed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Touched {
+    /// Which.
+    pub class: PitchClass,
+    /// Part of the sounding time, 0 to 1.
+    pub share: f64,
+    /// Where its notes begin, in seconds.
+    pub times_s: Vec<f64>,
+}
+
 /// A line that rises with other degrees than it falls with.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TwoForms {
@@ -145,6 +157,13 @@ pub struct GridDistance {
     pub mean_cents: f64,
 }
 
+impl ScaleEstimate {
+    /// Whether the line is sung so freely that it took the scale to tell its notes.
+    pub fn is_free(&self) -> bool {
+        !self.tried.is_empty()
+    }
+}
+
 /// The answer of the scale stage.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ScaleEstimate {
@@ -172,8 +191,12 @@ pub struct ScaleEstimate {
     pub degrees: Vec<Degree>,
     /// Indices into the note list of notes outside the set.
     pub outside: Vec<usize>,
-    /// The pitch class of each note of the note list.
-    pub note_classes: Vec<PitchClass>,
+    /// Of a line that is sung freely every set that was tried, with its probability; else nothing.
+    pub tried: Vec<(PitchClassSet, f64)>,
+    /// What is touched beside the set, most first.
+    pub touched: Vec<Touched>,
+    /// The notes of the note list, each with the class that it was meant for.
+    pub notes: Vec<PlacedNote>,
     /// Different degrees up and down.
     pub two_forms: Option<TwoForms>,
     /// What a drone says, if there is one.

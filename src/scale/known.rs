@@ -32,8 +32,8 @@ const FAMILIES: [&[u8]; 20] = [
 /// Probability that a set is one of the known ones rather than any other. Engineering judgement: the prior is weak.
 const KNOWN_PART: f64 = 0.5;
 
-/// Log prior of every set by its bits.
-static LOG_PRIOR: LazyLock<Vec<f32>> = LazyLock::new(|| {
+/// Whether each set, by its bits, is known.
+static KNOWN: LazyLock<Vec<bool>> = LazyLock::new(|| {
     let mut known = vec![false; 4096];
     for steps in FAMILIES {
         let mut bits = 0u16;
@@ -46,6 +46,12 @@ static LOG_PRIOR: LazyLock<Vec<f32>> = LazyLock::new(|| {
             known[usize::from(PitchClassSet::from_bits(bits).up(root).bits())] = true;
         }
     }
+    known
+});
+
+/// Log prior of every set by its bits.
+static LOG_PRIOR: LazyLock<Vec<f32>> = LazyLock::new(|| {
+    let known = &*KNOWN;
     let count = known.iter().filter(|&&k| k).count() as f64;
     let any = (1.0 - KNOWN_PART) / 4096.0;
     known
@@ -57,4 +63,9 @@ static LOG_PRIOR: LazyLock<Vec<f32>> = LazyLock::new(|| {
 /// Log probability of a set before anything was heard.
 pub fn log_prior(bits: u16) -> f32 {
     LOG_PRIOR[usize::from(bits & 0xfff)]
+}
+
+/// The known sets, by their bits.
+pub fn sets() -> impl Iterator<Item = u16> {
+    (0..4096).filter(|&bits| KNOWN[usize::from(bits)])
 }

@@ -16,14 +16,17 @@ mod centre_scorer;
 mod estimate;
 mod feature_list;
 mod features;
+mod free;
 mod known;
 mod line;
 mod off_grid;
+mod placing;
 mod sequence;
 mod sequence_net;
 mod set;
 mod steps;
 mod two_forms;
+mod wander;
 
 /// What the programs that fit the tables need.
 #[cfg(feature = "fitting")]
@@ -50,10 +53,11 @@ use crate::notes::NoteList;
 use crate::units::{PitchClass, PitchClassSet};
 use centre::CentreEstimate;
 pub use estimate::{
-    Clue, Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions, TwoForms,
-    Verdict,
+    Clue, Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions, Touched,
+    TwoForms, Verdict,
 };
 pub use feature_list::{Above, CandidateFeature, Feature};
+use placing::Placing;
 pub use sequence::Topic;
 use set::SetEstimate;
 
@@ -76,23 +80,29 @@ const MOST_ALTERNATIVES: usize = 6;
 const CENTRE_FROM: f64 = 0.3;
 /// Evidence is given for the next likely centre too, unless that is less likely than this.
 const NEXT_FROM: f64 = 0.02;
+/// A class outside the set is touched, not slipped into, from so many notes or this part of the time on. Engineering
+/// judgement.
+const TOUCHED_NOTES: usize = 2;
+const TOUCHED_SHARE: f64 = 0.02;
+/// A line that is sung freely, with a set less sure than this, is too free to tell.
+const TOO_FREE: f64 = 0.5;
 /// A reference that moves by more than this over the recording is worth a warning, in cents.
 const DRIFT_CENTS: f64 = 15.0;
 
 /// Infers the set and the centre of a line.
 pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> ScaleEstimate {
-    let off = off_grid::find(histogram);
-    let notes = off.as_ref().map_or(&histogram.notes, |o| &o.notes);
-    let by_degree = off.as_ref().map(off_grid::OffGrid::by_degree);
-    let sets = infer_set(by_degree.as_ref().unwrap_or(notes), histogram, options);
-    let offset = histogram.reference.middle_offset();
-    let centres = centre::infer(
+    let Placing {
         notes,
-        &list.drones,
-        offset,
-        possible(&sets, options),
-        options.prior,
-    );
+        sets,
+        is_off_grid,
+        others,
+        tried,
+    } = placing::place(list, histogram, options);
+    let offset = histogram.reference.middle_offset();
+    let open = possible(&sets, options);
+    let of = |notes: &[PlacedNote]| centre::infer(notes, &list.drones, offset, open, options.prior);
+    let more = others.iter().map(|(p, notes)| (*p, of(notes)));
+    let centres = of(&notes).among(sets.confidence, more);
     let too_little =
         list.is_speech == Some(true) || notes.len() < LEAST_NOTES || sets.set.len() < LEAST_CLASSES;
     let home = if too_little {
@@ -106,9 +116,9 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         (None, None) => 0.0,
     };
     let readings = readings(&sets, &centres, home, options);
-    let degrees = degrees(notes, sets.set, home);
+    let degrees = degrees(&notes, sets.set, home);
     ScaleEstimate {
-        verdict: verdict(off.is_some(), home, &sets, &centres, options),
+        verdict: verdict(is_off_grid, home, &sets, &centres, options),
         set: sets.set,
         set_confidence: sets.confidence,
         centre: home,
@@ -123,30 +133,14 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         outside: (0..notes.len())
             .filter(|&k| !sets.set.contains(notes[k].class))
             .collect(),
-        note_classes: notes.iter().map(|n| n.class).collect(),
-        two_forms: two_forms::find(notes, sets.set),
+        touched: touched(&notes, sets.set),
+        two_forms: two_forms::find(&notes, sets.set),
         drone: list.drones.first().copied(),
         evidence: home.map_or_else(Vec::new, |c| evidence(&centres, c, options.prior)),
-        warnings: warnings(histogram),
+        warnings: warnings(histogram, !tried.is_empty() && sets.confidence < TOO_FREE),
+        tried,
+        notes,
     }
-}
-
-fn infer_set(notes: &[PlacedNote], histogram: &Histogram, options: &ScaleOptions) -> SetEstimate {
-    if let Some(set) = options.set {
-        let classes =
-            std::array::from_fn(|k| f64::from(u8::from(set.contains(PitchClass::new(k as i64)))));
-        return SetEstimate {
-            set,
-            confidence: 1.0,
-            classes,
-            others: Vec::new(),
-        };
-    }
-    let rows = set::features(notes, &histogram.evidence_of(notes), histogram.median_s);
-    let held = options.centre.map_or(PitchClassSet::default(), |c| {
-        PitchClassSet::default().with(c)
-    });
-    set::infer(&rows, held)
 }
 
 /// Which classes can be home.
@@ -259,6 +253,27 @@ fn degrees(notes: &[PlacedNote], set: PitchClassSet, home: Option<PitchClass>) -
         .collect()
 }
 
+/// What is touched beside the set: a class of several notes or of some share; a single short note is a slip.
+fn touched(notes: &[PlacedNote], set: PitchClassSet) -> Vec<Touched> {
+    let total: f64 = notes.iter().map(PlacedNote::duration_s).sum();
+    let of_class = |class: PitchClass| {
+        let own = || notes.iter().filter(move |n| n.class == class);
+        let time: f64 = own().map(PlacedNote::duration_s).sum();
+        Touched {
+            class,
+            share: if total > 0.0 { time / total } else { 0.0 },
+            times_s: own().map(|n| n.start_s).collect(),
+        }
+    };
+    let mut all: Vec<Touched> = PitchClass::all()
+        .filter(|c| !set.contains(*c))
+        .map(of_class)
+        .filter(|t| t.times_s.len() >= TOUCHED_NOTES || t.share >= TOUCHED_SHARE)
+        .collect();
+    all.sort_by(|a, b| b.share.total_cmp(&a.share));
+    all
+}
+
 /// What speaks for and against the centre, and the next likely one.
 fn evidence(centres: &CentreEstimate, home: PitchClass, prior: Prior) -> Vec<Evidence> {
     let next = PitchClass::all()
@@ -268,7 +283,7 @@ fn evidence(centres: &CentreEstimate, home: PitchClass, prior: Prior) -> Vec<Evi
     centres.evidence(&told, prior)
 }
 
-fn warnings(histogram: &Histogram) -> Vec<String> {
+fn warnings(histogram: &Histogram, is_too_free: bool) -> Vec<String> {
     let ends = histogram.notes.first().zip(histogram.notes.last());
     let drift = ends.map_or(0.0, |(first, last)| {
         let reference = &histogram.reference;
@@ -281,5 +296,8 @@ fn warnings(histogram: &Histogram) -> Vec<String> {
             drift.abs()
         )
     });
-    drifting.into_iter().collect()
+    let too_free = is_too_free.then(|| {
+        "the line is sung too freely to tell every note of its scale; this is the best guess".into()
+    });
+    drifting.into_iter().chain(too_free).collect()
 }

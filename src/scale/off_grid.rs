@@ -6,7 +6,7 @@
 
 use std::f64::consts::TAU;
 
-use crate::histogram::{BIN_CENTS, BINS, Histogram, PlacedNote};
+use crate::histogram::{BIN_CENTS, BINS, PlacedNote, fold};
 use crate::scale::estimate::{Degree, GridDistance};
 use crate::units::PitchClass;
 
@@ -95,13 +95,13 @@ impl OffGrid {
 }
 
 /// Finds the degrees where at least one of them lies off the grid; `None` where all have a 12-tone name.
-pub fn find(histogram: &Histogram) -> Option<OffGrid> {
+pub fn find(notes: &[PlacedNote]) -> Option<OffGrid> {
     let worst = |c: &PlacedNote| c.cents.abs() > 0.6 * OFF_CENTS;
-    if histogram.notes.iter().filter(|n| worst(n)).count() < MIN_NOTES {
+    if notes.iter().filter(|n| worst(n)).count() < MIN_NOTES {
         return None;
     }
-    let bounds = valleys(&smooth(&histogram.bins));
-    let mut clusters = measure(&histogram.notes, &bounds);
+    let bounds = valleys(&smooth(&fold(notes)));
+    let mut clusters = measure(notes, &bounds);
     let looseness = looseness(&clusters);
     if !clusters
         .iter()
@@ -110,11 +110,7 @@ pub fn find(histogram: &Histogram) -> Option<OffGrid> {
         return None;
     }
     name(&mut clusters);
-    let notes = histogram
-        .notes
-        .iter()
-        .map(|n| regrid(n, &clusters))
-        .collect();
+    let notes = notes.iter().map(|n| regrid(n, &clusters)).collect();
     Some(OffGrid { clusters, notes })
 }
 

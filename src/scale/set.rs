@@ -45,6 +45,11 @@ const SHARE_FLOOR: f64 = 1e-4;
 /// Log odds of a class that never sounds: it can't have been played.
 const UNHEARD: f32 = -12.0;
 
+/// A scale of more degrees than this is told only of a line that uses all of them as equals: each for at least this part
+/// of its equal share. Engineering judgement.
+const MOST_UNEVEN: u32 = 9;
+const AS_EQUALS: f32 = 0.4;
+
 /// The file that was fitted.
 pub const TABLE: &[u8] = include_bytes!("set.bin");
 
@@ -211,21 +216,28 @@ pub fn infer(rows: &[Option<Row>; 12], held: PitchClassSet) -> SetEstimate {
         .iter()
         .fold(0u16, |bits, &o| bits >> 1 | u16::from(o > UNHEARD) << 11);
     let base: f32 = odds.iter().map(|&o| -softplus(o)).sum();
+    let uneven = (0..12).filter(|&k| rows[k].is_some_and(|row| !is_used_as_equal(&row)));
+    let uneven = uneven.fold(0u16, |bits, k| bits | 1 << k);
     let mut scores = Vec::new();
     let mut bits = sounding;
     // All subsets of what sounds, the empty one left out.
     while bits > 0 {
-        let inside: f32 = (0..12)
-            .filter(|k| bits >> k & 1 == 1)
-            .map(|k| odds[k])
-            .sum();
-        scores.push((bits, base + inside + PRIOR_WEIGHT * known::log_prior(bits)));
+        if bits.count_ones() <= MOST_UNEVEN || bits & uneven == 0 {
+            let within = (0..12).filter(|k| bits >> k & 1 == 1);
+            let inside: f32 = within.map(|k| odds[k]).sum();
+            scores.push((bits, base + inside + PRIOR_WEIGHT * known::log_prior(bits)));
+        }
         bits = (bits - 1) & sounding;
     }
-    normalise(scores)
+    normalised(scores)
 }
 
-fn normalise(mut scores: Vec<(u16, f32)>) -> SetEstimate {
+fn is_used_as_equal(row: &Row) -> bool {
+    row[Feature::ShareAgainstEqual as usize].exp() >= AS_EQUALS
+}
+
+/// The estimate that scores of sets make, as natural logarithms of their weights.
+pub fn normalised(mut scores: Vec<(u16, f32)>) -> SetEstimate {
     scores.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     let top = scores.first().map_or(0.0, |s| s.1);
     let total: f64 = scores.iter().map(|s| f64::from(s.1 - top).exp()).sum();

@@ -32,8 +32,9 @@ const LEAST_TALK: usize = 40;
 /// Playing that is less steady than this is talk after all. Engineering judgement, below [`SPEECH_BELOW`], as a stretch that
 /// the path calls playing has pauses and neighbours on its side.
 const TALK_BELOW: f64 = 0.5;
-/// Talk beside playing is less steady than it by this much: where a singer slides, both are alike. Engineering judgement.
-const LESS_STEADY: f64 = 0.2;
+/// Talk beside playing is less steady than it by this much. In 40 made lessons of seed 1 nearly all talk lies at .60 and below
+/// beside playing of about .96; what the path takes for talk in 34 recordings of students who sing lies within .3 of the rest.
+const LESS_STEADY: f64 = 0.36;
 
 /// What a stretch of a recording holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]

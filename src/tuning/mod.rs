@@ -21,13 +21,14 @@ mod targets;
 mod temperament;
 
 pub use dump::Dump;
-pub use hearing::{Pluck, PluckListener};
+pub use hearing::{BellPartial, Pluck, PluckListener};
 pub use judging::{
     Action, Care, DEFAULT_TOLERANCE_CENTS, Doubt, Fit, Heard, HeardNote, Intention, Interval,
     NearSet, OtherPluck, Reason, StringReading, Tuning, Verdict, WrongNote, judge, what_is_it,
 };
 pub use strings::{
-    StringNote, StringSet, find, find_by_letters, known_sets, parse_notes, read_sets, usual_strings,
+    StringNote, StringSet, find, find_by_letters, known_sets, parse_notes, parse_notes_in,
+    read_sets, usual_strings,
 };
 pub use targets::{Reference, Scheme};
 pub use temperament::Temperament;

@@ -12,16 +12,8 @@ use crate::units::PitchClass;
 const KNOWN_SETS: &str = include_str!("string_sets.json");
 /// More strings than any instrument that is plucked one by one; a bound for what users bring.
 const MOST_STRINGS: usize = 128;
-/// Where a string's letter lies on the line of fifths, C = 0.
-const LETTER_FIFTHS: [(char, i32); 7] = [
-    ('F', -1),
-    ('C', 0),
-    ('G', 1),
-    ('D', 2),
-    ('A', 3),
-    ('E', 4),
-    ('B', 5),
-];
+/// Where the letters C to B lie on the line of fifths, C = 0.
+const LETTER_FIFTHS: [i32; 7] = [0, 2, 4, -1, 1, 3, 5];
 
 /// A note name with its octave: C4 is middle C.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +30,14 @@ impl StringNote {
     /// # Errors
     /// [`Error::Text`] that says what is wrong.
     pub fn parse(text: &str) -> Result<Self> {
+        Self::parse_in(text, Notation::International)
+    }
+
+    /// Like [`Self::parse`], in a notation.
+    ///
+    /// # Errors
+    /// As [`Self::parse`].
+    pub fn parse_in(text: &str, notation: Notation) -> Result<Self> {
         let (name, octave) =
             text.split_at(text.trim_end_matches(|c: char| c.is_ascii_digit()).len());
         let (name, octave) = match name.strip_suffix('-') {
@@ -45,7 +45,7 @@ impl StringNote {
             _ => (name, octave.to_owned()),
         };
         let wrong = |why: &str| Error::Text(format!("\"{text}\" {why}"));
-        let note = parse_note(name, Notation::International).ok_or_else(|| {
+        let note = parse_note(name, notation).ok_or_else(|| {
             wrong("is no note name: write a letter, # or b, and the octave, such as Bb3")
         })?;
         if octave.is_empty() {
@@ -56,10 +56,7 @@ impl StringNote {
         let octave: i32 = octave
             .parse()
             .map_err(|_| wrong("has an octave that can't be read"))?;
-        let letter = name.get(..1).unwrap_or_default();
-        let natural = parse_note(letter, Notation::International)
-            .map_or(0, |n| n.pitch_class().index() as i32);
-        let midi = 12 * (octave.clamp(-9, 99) + 1) + natural + alteration(note, natural);
+        let midi = 12 * (octave.clamp(-9, 99) + 1) + note.above_c();
         if !(0..=127).contains(&midi) {
             return Err(wrong("lies outside the notes that MIDI numbers, C-1 to G9"));
         }
@@ -74,28 +71,14 @@ impl StringNote {
 
 impl std::fmt::Display for StringNote {
     fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let name = self.note.to_string();
-        let natural = parse_note(&name[..1], Notation::International)
-            .map_or(0, |n| n.pitch_class().index() as i32);
-        let octave = (self.midi - natural - alteration(self.note, natural)).div_euclid(12) - 1;
-        write!(out, "{name}{octave}")
+        let octave = (self.midi - self.note.above_c()).div_euclid(12) - 1;
+        write!(out, "{}{octave}", self.note)
     }
 }
 
 /// Fifths from C up to a note on the line of fifths; Bb is −2, F# 6.
 pub fn fifths_from_c(note: NoteName) -> i32 {
-    let name = note.to_string();
-    let letter = name.chars().next().unwrap_or('C');
-    let sharps = name.matches('#').count() as i32;
-    let flats = name.matches('b').count() as i32;
-    let letter = LETTER_FIFTHS.iter().find(|l| l.0 == letter);
-    letter.map_or(0, |l| l.1) + 7 * (sharps - flats)
-}
-
-/// Semitones that the accidentals add to the letter.
-fn alteration(note: NoteName, natural: i32) -> i32 {
-    let up = (note.pitch_class().index() as i32 - natural).rem_euclid(12);
-    if up > 6 { up - 12 } else { up }
+    LETTER_FIFTHS[note.letter()] + 7 * note.alteration()
 }
 
 /// Reads note names with octaves, separated by blanks or commas.
@@ -103,10 +86,18 @@ fn alteration(note: NoteName, natural: i32) -> i32 {
 /// # Errors
 /// [`Error::Text`] that says which is wrong.
 pub fn parse_notes(text: &str) -> Result<Vec<StringNote>> {
+    parse_notes_in(text, Notation::International)
+}
+
+/// Like [`parse_notes`], in a notation.
+///
+/// # Errors
+/// As [`parse_notes`].
+pub fn parse_notes_in(text: &str, notation: Notation) -> Result<Vec<StringNote>> {
     let notes: Vec<StringNote> = text
         .split(|c: char| c.is_whitespace() || c == ',')
         .filter(|word| !word.is_empty())
-        .map(StringNote::parse)
+        .map(|word| StringNote::parse_in(word, notation))
         .collect::<Result<_>>()?;
     match notes.len() {
         0 => Err(Error::Text(

@@ -7,7 +7,7 @@ import { join, resolve } from "node:path";
 export const root = resolve(import.meta.dirname, "../..");
 export const page = join(root, "target/whichmode.html");
 const wasm = join(root, "target/page/wasm32-unknown-unknown/page/whichmode_page.wasm");
-const command = process.env.WHICHMODE ?? join(root, "target/debug/whichmode");
+export const command = process.env.WHICHMODE ?? join(root, "target/debug/whichmode");
 // Packages that only the tests need (playwright-core, axe-core) are installed outside the repository's files.
 const tools = createRequire(join(process.env.PAGE_TOOLS ?? join(root, "target/page-tools"), "x.js"));
 export const axeSource = () => readFileSync(tools.resolve("axe-core/axe.min.js"), "utf8");

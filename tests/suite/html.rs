@@ -11,8 +11,9 @@ use whichmode::modes::{Notation, parse_note};
 use whichmode::notes::{Note, NoteList};
 use whichmode::report::html::document::{Sound, document, media_type};
 use whichmode::report::html::recording::{Drawing, recording, title};
-use whichmode::report::html::{Html, labels, words};
+use whichmode::report::html::{Html, labels};
 use whichmode::report::identify::{Identify, Origin};
+use whichmode::report::words::{ENGLISH, filled};
 
 const NASTY: &str = "<img src=x onerror=alert(1)>\"'&\u{7}.wav";
 
@@ -96,14 +97,14 @@ fn a_report_fetches_nothing_and_allows_nothing_else() {
 fn a_name_shows_each_meaning_with_keys_to_play() {
     let book = Book::own().unwrap();
     let root = parse_note("D", Notation::International).unwrap();
-    let html = labels::name(&book, "kumoi", root).unwrap().finish();
+    let html = labels::name(&book, "kumoi", root, &[]).unwrap().finish();
     assert_eq!(
         html.matches("class=\"meaning\"").count(),
         book.senses("kumoi").len()
     );
     // D E F A B D in the octave below the middle one and down again.
     assert!(html.contains("data-play=\"50 52 53 57 59 62 59 57 53 52 50\""));
-    assert!(labels::name(&book, "no such name", root).is_none());
+    assert!(labels::name(&book, "no such name", root, &[]).is_none());
 }
 
 /// The keys that the sources ask the tables for.
@@ -148,13 +149,13 @@ fn asked_keys(folder: &Path, found: &mut Vec<String>) {
 fn every_word_is_in_the_table_and_none_is_left_over() {
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
     let mut asked = Vec::new();
-    for folder in ["report/html", "page", "cli"] {
+    for folder in ["report", "page", "cli"] {
         asked_keys(&source.join(folder), &mut asked);
     }
-    let page = std::fs::read_to_string(source.join("page/words.json")).unwrap();
-    let mut table: BTreeMap<String, String> = serde_json::from_str(words::TABLE).unwrap();
-    table.extend(serde_json::from_str::<BTreeMap<String, String>>(&page).unwrap());
-    let is_asked = |key: &&String| key.as_str() == "language" || asked.contains(key);
+    let table: BTreeMap<String, String> = serde_json::from_str(ENGLISH).unwrap();
+    let is_asked = |key: &&String| {
+        ["language", "page.scripts_off"].contains(&key.as_str()) || asked.contains(key)
+    };
     let left: Vec<&String> = table.keys().filter(|key| !is_asked(key)).collect();
     assert!(left.is_empty(), "never asked for: {left:?}");
     let rooms: Vec<&str> = table.keys().filter_map(|k| k.split('.').next()).collect();
@@ -165,6 +166,16 @@ fn every_word_is_in_the_table_and_none_is_left_over() {
         .filter(|k| !table.contains_key(*k))
         .collect();
     assert!(missing.is_empty(), "not in the table: {missing:?}");
+}
+
+#[test]
+fn places_are_filled_once_and_braces_in_values_stay() {
+    let values = [("name", "{count}"), ("count", "3")];
+    assert_eq!(
+        filled("{name}: {count} {else}", &values),
+        "{count}: 3 {else}"
+    );
+    assert_eq!(filled("a { b", &values), "a { b");
 }
 
 #[test]

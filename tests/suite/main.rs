@@ -2,6 +2,7 @@
 
 mod support;
 
+mod bad_input;
 mod cli_faults;
 mod decode;
 mod decode_hostile;

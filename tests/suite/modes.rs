@@ -11,7 +11,7 @@ use whichmode::modes::family::reference;
 use whichmode::modes::parents::{modes, parents};
 use whichmode::modes::{
     Notation, Relation, Shape, TextOptions, Version, modes_without_version, name_key, parse,
-    parse_note, prime_forms, relation, steps_text,
+    parse_note, prime_forms, relation, steps_text, written,
 };
 use whichmode::units::{PitchClass, PitchClassSet};
 
@@ -581,6 +581,14 @@ fn german_names_are_read_when_asked_for() {
     assert_eq!(read_german("Es F G As B"), read("Eb F G Ab Bb"));
     assert_eq!(read_german("Fisis Gis"), read("F## G#"));
     assert!(refusal("H C D").contains("German"));
+    // Every name that is written so is read so; spellings as German primers have them (common practice, no source).
+    let names =
+        "Ces C Cis Des D Dis Es E Eis Fes F Fis Ges G Gis As A Ais B H His Heses Ases Eses Fisis";
+    for name in names.split(' ') {
+        let note = parse_note(name, Notation::German).unwrap();
+        assert_eq!(written(Notation::German, || note.to_string()), name);
+    }
+    assert_eq!(parse_note("H", Notation::German).unwrap().to_string(), "B");
 }
 
 #[test]

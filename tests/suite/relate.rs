@@ -230,6 +230,7 @@ fn a_letter_about_a_recording_owns_its_doubt() {
         version: &version,
         centre_confidence: 0.94,
         falling: None,
+        touched: &[],
         outside: &["Bb4 at 3.2 s".to_string()],
         or_else: None,
     };

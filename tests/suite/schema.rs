@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use assert_cmd::Command;
 use serde_json::{Value, json};
 use whichmode::report::tuning::{HeardReport, TuningReport};
-use whichmode::tuning::{known_sets, what_is_it};
+use whichmode::tuning::{BellPartial, known_sets, what_is_it};
 
 use crate::support::lines::{D4, ladder, up_and_down};
 use crate::support::phrases::folder;
@@ -198,13 +198,15 @@ fn the_page_describes_what_is_printed_and_nothing_else() {
 
     let asked = intention("D4 G3 A3 C4");
     let plucked = [raised(equal(62), 8.0), equal(55), equal(57), equal(81)];
-    let tuning = judged(&asked, &plucked);
+    let mut tuning = judged(&asked, &plucked);
+    tuning.strings[0].bell = vec![(BellPartial::Nominal, 2.0 * equal(62))];
     let report = serde_json::to_value(TuningReport::new("koto.wav", &tuning, &[])).unwrap();
     page.check("tuning", &report);
     let mut plucks: Vec<_> = [62, 55, 57, 58]
         .map(|m| measured(f64::from(m), equal(m)))
         .into();
     plucks[0].overtones = vec![1000.0];
+    plucks[0].bell = vec![(BellPartial::Nominal, 2.0 * equal(62))];
     plucks[1].second_hz = Some(raised(equal(55), 20.0));
     plucks.extend([63, 67, 69, 70, 74, 75, 79, 81].map(|m| measured(f64::from(m), equal(m))));
     let heard = what_is_it(&plucks, &known_sets());

@@ -3,6 +3,7 @@
 //! harmonics, sines.
 
 use approx::assert_abs_diff_eq;
+use whichmode::tuning::BellPartial;
 use whichmode::units::cents_between;
 
 use crate::support::pluck::{RATE_HZ, Recording, equal, raised};
@@ -67,6 +68,56 @@ fn an_octave_that_hums_along_is_not_the_pitch() {
         &[(0.5, 0.03, 2.5), (1.0, 1.0, 2.5), (2.0, 0.4, 4.0)],
         0.0,
     );
+}
+
+#[test]
+fn a_soundboard_far_below_is_not_the_pitch() {
+    // A harp's shortest strings: a mode of the soundboard 23 dB down.
+    let sounds = [(0.32, 0.07, 2.5), (1.0, 1.0, 2.5), (2.0, 0.05, 4.0)];
+    assert_heard(&[93], &sounds, 0.0);
+}
+
+#[test]
+fn a_bell_is_heard_at_its_strike_note() {
+    // The partials of a tuned bell, hum and prime out of tune as founders leave them; the strike note is an octave below the
+    // nominal (Fletcher and Rossing 1998, chapter 21).
+    let bell = [
+        (0.51, 0.5, 0.2),
+        (0.985, 0.7, 0.3),
+        (1.2, 0.9, 0.4),
+        (1.5, 0.2, 0.6),
+        (2.0, 1.0, 0.7),
+        (3.0, 0.5, 1.2),
+    ];
+    assert_heard(&[60, 64, 67], &bell, 0.0);
+    let mut sound = Recording::silent(2.5, RATE_HZ);
+    sound.tone(0.4, 300.0, 2.0, &bell);
+    let told = &sound.heard(1024)[0].bell;
+    let near = |name, ratio: f64| {
+        let hz = told.iter().find(|p| p.0 == name).expect("the partial").1;
+        assert_abs_diff_eq!(hz / 300.0, ratio, epsilon = 0.002);
+    };
+    near(BellPartial::Hum, 0.51);
+    near(BellPartial::Tierce, 1.2);
+    near(BellPartial::Nominal, 2.0);
+}
+
+#[test]
+fn a_tone_with_vibrato_is_read_at_its_middle_and_as_uncertain_as_it_sways() {
+    let mut sound = Recording::silent(3.0, RATE_HZ);
+    let (middle_hz, depth_cents, turns_per_s) = (880.0, 25.0, 5.5);
+    let mut phase = 0.0;
+    for (i, out) in sound.samples.iter_mut().enumerate().skip(17_640) {
+        let t = i as f64 / RATE_HZ;
+        let sway = depth_cents * (2.0 * std::f64::consts::PI * turns_per_s * t).sin();
+        phase += 2.0 * std::f64::consts::PI * raised(middle_hz, sway) / RATE_HZ;
+        *out += (0.2 * phase.sin() + 0.05 * (2.0 * phase).sin()) as f32;
+    }
+    let heard = sound.heard(1024);
+    assert_eq!(heard.len(), 1, "{heard:?}");
+    let off = cents_between(middle_hz, heard[0].hz);
+    assert!(off.abs() < 2.0 * heard[0].sigma_cents, "{heard:?}");
+    assert!(off.abs() < 15.0 && heard[0].sigma_cents > 5.0, "{heard:?}");
 }
 
 #[test]

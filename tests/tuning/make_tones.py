@@ -10,7 +10,9 @@ Where the sounds come from: a uniform free bar has partials at 1 : 2.756 : 5.404
 (N. H. Fletcher and T. D. Rossing, The Physics of Musical Instruments, 1998, chapter 2); bars of xylophones are undercut to 1 : 3
 and of marimbas to 1 : 4 (ibid., chapter 19); a bowl's modes go about as (m(m² − 1)) / sqrt(m² + 1), m = 2, 3 … (a ring's, Rayleigh,
 The Theory of Sound, 1894), its upper ones in pairs that beat; a handpan's note has its octave and twelfth (T. D. Rossing, U. Hansen,
-D. Anderson, "Vibrational mode shapes in Caribbean steelpans", 2000, for the like of it). Levels, decays and noise are our choice.
+D. Anderson, "Vibrational mode shapes in Caribbean steelpans", 2000, for the like of it); a tuned bell has hum, prime, tierce, quint,
+nominal, superquint and octave nominal at 0.5, 1, 1.2, 1.5, 2, 3 and 4 times its strike note, which is an octave below the nominal wherever
+the others lie (Fletcher and Rossing, chapter 21). Levels, decays and noise are our choice.
 """
 import argparse
 import json
@@ -29,6 +31,7 @@ SETS = {
     "xylophone": ["C5 D5 E5 G5 A5 C6", "F4 G4 A4 Bb4 C5"],
     "bowl": ["F3 A3 C4", "C4 D4 G4", "D3 E3 A3 B3"],
     "handpan": ["D3 A3 Bb3 C4 D4 E4 F4 G4 A4", "C3 G3 Bb3 C4 D4 Eb4 F4 G4"],
+    "bell": ["C4 D4 E4 F4 G4 A4", "G4 A4 B4 C5 D5 E5 F#5 G5", "A3 C#4 E4 A4"],
     "bowed": ["G3 D4 A4 E5", "C3 G3 D4 A4", "C2 G2 D3 A3", "E1 A1 D2 G2"],
     "blown": ["D4 E4 G4 A4 B4 D5", "G4 A4 C5 D5 E5"],
     "damped": ["E2 A2 D3 G3 B3 E4", "G4 C4 E4 A4", "D4 G3 A3 Bb3 D4 Eb4 G4 A4 Bb4"],
@@ -99,6 +102,15 @@ def tone(rng, g, kind, f0, gap, ring):
     if kind == "handpan":
         off = lambda: 2 ** (rng.gauss(0, 2) / 1200)
         return struck(g, f0, gap + ring, [(1, 1, rng.uniform(0.5, 1.5)), (2 * off(), rng.uniform(0.2, 0.9), 0.6), (3 * off(), rng.uniform(0.1, 0.5), 0.5), (rng.uniform(4.2, 5.8), 0.05, 0.2)], 0.004, 0.05)
+    if kind == "bell":
+        off = lambda cents: 2 ** (rng.gauss(0, cents) / 1200)
+        modes = []
+        for ratio, level, tau, cents in ((0.5, 0.5, 6, 20), (1, 0.6, 3, 12), (1.2, 0.8, 2.5, 8), (1.5, 0.15, 1.5, 15), (2, 1, 1.5, 0), (3, 0.6, 0.8, 8), (4, 0.3, 0.5, 15)):
+            place, level, split = ratio * off(cents), level * rng.uniform(0.5, 1.2), rng.uniform(0.1, 0.6) / f0
+            modes.append((place, level, tau))
+            if cents:  # the pair beats; the nominal is left alone, so that the pitch is exactly known
+                modes.append((place + split, level * rng.uniform(0, 0.4), tau))
+        return struck(g, f0, gap + ring, modes, 0.002, 0.05)
     if kind == "bowed":
         harmonics = [(n, 1 / n * rng.uniform(0.3, 1.5)) for n in range(1, 25)]
         return sustained(g, f0, gap - rng.uniform(0.02, 0.3), harmonics, rng.uniform(0.05, 0.2), 0.1, 0.02)
@@ -120,7 +132,7 @@ def recording(seed, kind, index, out):
     a4 = rng.choice([440.0, 440.0, 442.0, 432.0])
     off = [round(rng.gauss(0, 12) if rng.random() < 0.85 else rng.choice([-1, 1]) * rng.uniform(30, 80), 2) for _ in strings]
     omitted = rng.randrange(len(strings)) if len(strings) > 2 and rng.random() < 0.15 else None
-    slow = kind in ("bowed", "blown", "bowl")
+    slow = kind in ("bowed", "blown", "bowl", "bell")
     ring = 0.0 if kind in ("bowed", "blown", "damped") else rng.choice([0.0, 0.5, 2.0])
     y, plucks, t = np.zeros(int((2.5 * 2 * len(strings) + 6) * SR)), [], 0.4
     for k, (m, cents) in enumerate(zip(strings, off)):

@@ -2,7 +2,7 @@
 
 use crate::labels::Book;
 use crate::report::identify::Identify;
-use crate::report::identify_text::outside_notes;
+use crate::report::identify_text::{outside_notes, touched_notes};
 use crate::report::letter;
 use crate::report::sentences::passages::{number, relation_sentences};
 use crate::report::sentences::phrasing::minutes;
@@ -46,6 +46,7 @@ fn of_one(answer: &Identify, book: &Book) -> String {
             .to_string();
     };
     let outside = outside_notes(answer);
+    let touched = touched_notes(answer);
     let other = answer
         .alternatives
         .first()
@@ -57,6 +58,7 @@ fn of_one(answer: &Identify, book: &Book) -> String {
             .two_forms
             .as_ref()
             .map(|f| f.falling.note_names.as_slice()),
+        touched: &touched,
         outside: &outside,
         or_else: other.filter(|_| answer.verdict == Verdict::Ambiguous),
     };

@@ -12,7 +12,7 @@ use serde_json::json;
 use super::answer::AnswerArgs;
 use super::inputs::{Dash, submissions};
 use super::progress::{input, with_bar};
-use super::report::ReportArgs;
+use super::report::{NeckArgs, ReportArgs};
 use super::values::{self, CsvArgs};
 use super::{ExitStatus, terminal};
 use crate::answer::{Answer, Options, identify, identify_input, identify_notes};
@@ -26,6 +26,7 @@ use crate::report::identify_table::{COLUMNS, cells, failure_cells};
 use crate::report::identify_text::identify_text;
 use crate::report::terminal::passages::first_line;
 use crate::scale::Prior;
+use crate::tuning::StringNote;
 use crate::units::{PitchClass, PitchClassSet};
 
 /// Say which version of which scale was played
@@ -72,6 +73,8 @@ pub struct IdentifyArgs {
     segments: bool,
     #[command(flatten)]
     report: ReportArgs,
+    #[command(flatten)]
+    neck: NeckArgs,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -90,6 +93,7 @@ struct Task {
     segments: bool,
     output: Output,
     report: ReportArgs,
+    strings: Vec<StringNote>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -183,6 +187,7 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
         segments: args.segments,
         output,
         report: args.report.clone(),
+        strings: args.neck.strings(notation)?,
     })
 }
 
@@ -215,7 +220,8 @@ fn files(paths: &[PathBuf], task: &Task) -> Result<ExitStatus> {
             let path = submission.readable()?;
             let answer = with_bar(|watch| identify_input(input(path)?, &task.options, watch))?;
             let row = row(Origin::File(name.clone()), &answer, task);
-            task.report.recording(path, is_one, &row, &answer)?;
+            task.report
+                .recording(path, is_one, &row, &answer, &task.strings)?;
             Ok(row)
         });
         match heard {
@@ -276,13 +282,14 @@ fn tell(answer: &Identify, task: &Task, is_first: bool) -> Result<()> {
         Output::Csv(csv) => terminal::print(&csv.line(&cells(answer))),
         Output::Table { width } => {
             let mut page = terminal::page();
-            let name = format!("{name:<width$}");
+            let name = format!("{:<width$}", terminal::escaped(name));
             page.table(&[vec![name, first_line(answer)]], 0);
             terminal::print(&page.finish())
         }
         Output::Text { with_names } => {
             let mut page = terminal::page();
             if with_names {
+                let name = terminal::escaped(name);
                 page.paragraph(&format!("{}{name}", if is_first { "" } else { "\n" }));
             }
             identify_text(answer, &mut page);

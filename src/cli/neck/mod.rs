@@ -10,7 +10,7 @@ use super::{ExitStatus, terminal};
 use crate::error::{Error, Result};
 use crate::labels::Book;
 use crate::render::neck::boxes::{Position, positions};
-use crate::render::neck::{Mark, Neck, svg, text};
+use crate::render::neck::{Mark, Neck, WITHOUT_NECK, svg, text};
 use crate::render::retune::{Limits, retune};
 use crate::render::{Scale, files, named};
 use crate::report::sentences::phrasing::listed;
@@ -18,9 +18,6 @@ use crate::tuning::{StringNote, StringSet, Temperament, find, known_sets, parse_
 
 /// Instruments whose notes are hammered or cast in.
 const FIXED: [&str; 1] = ["handpan"];
-/// Instruments that have open strings or tines only.
-const WITHOUT_NECK: [&str; 5] = ["koto", "kalimba", "lyre", "harp", "handpan"];
-
 /// Show where a scale lies on a neck, or which open strings to change for it
 #[derive(Args)]
 pub struct NeckArgs {

@@ -11,7 +11,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
 use super::inputs::{Dash, Submission, submissions};
-use super::report::ClassReport;
+use super::report::{ClassReport, NeckArgs};
 use super::values::{self, CsvArgs};
 use super::{ExitStatus, terminal};
 use crate::answer::{Options, review};
@@ -66,6 +66,8 @@ pub struct ReviewArgs {
     /// Link the sheets to the recordings where they lie instead of putting the sound into them
     #[arg(long, requires = "report")]
     link_audio: bool,
+    #[command(flatten)]
+    neck: NeckArgs,
     /// Print JSON, one object a line
     #[arg(long)]
     json: bool,
@@ -159,7 +161,10 @@ fn review_all(args: &ReviewArgs, task: &Task) -> Result<ExitStatus> {
     let mut verdicts: BTreeMap<&'static str, usize> = BTreeMap::new();
     let folder = args.report.as_deref();
     let mut report = folder
-        .map(|folder| ClassReport::new(folder, args.link_audio))
+        .map(|folder| {
+            let strings = args.neck.strings(super::notation(args.german))?;
+            ClassReport::new(folder, args.link_audio, strings)
+        })
         .transpose()?;
     let work = |submission| answer(submission, task);
     let jobs = args.jobs.unwrap_or_else(in_order::one_for_each_core);

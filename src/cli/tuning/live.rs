@@ -7,8 +7,8 @@ use clap::ValueEnum;
 use super::{Meant, TuningArgs, said};
 use crate::cli::terminal;
 use crate::error::{Error, Result};
-use crate::report::tuning::{pluck_line, string_line};
-use crate::tuning::{Intention, Pluck, PluckListener, Reference, judge};
+use crate::report::tuning::{pluck_line, reading_at_once, string_line};
+use crate::tuning::{Pluck, PluckListener};
 use crate::units::STANDARD_A4_HZ;
 
 /// How much sound is read at a time, in seconds: a small part of the time in which a pluck is to be told.
@@ -96,16 +96,7 @@ fn mono(format: RawFormat, channels: usize, bytes: &[u8]) -> Vec<f32> {
 
 /// What is said of a pluck at once: the string it is near to, whatever the order, or its note.
 fn line(pluck: &Pluck, meant: &Meant) -> String {
-    let reading = meant.intention.and_then(|intention| {
-        let at_once = Intention {
-            any_order: true,
-            reference: Reference::A4(intention.reference.first_a4_hz()),
-            ..intention.clone()
-        };
-        let tuning = judge(std::slice::from_ref(pluck), &at_once).ok()?;
-        let mut strings = tuning.strings.into_iter();
-        strings.find(|s| s.measured_hz.is_some())
-    });
+    let reading = meant.intention.and_then(|i| reading_at_once(pluck, i));
     match reading {
         Some(reading) => string_line(&reading),
         None => pluck_line(

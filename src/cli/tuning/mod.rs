@@ -18,13 +18,14 @@ use crate::error::{Error, Result};
 use crate::modes::{Notation, NoteName, parse_note};
 use crate::read::{read_file, read_text};
 use crate::report::html::instrument::instrument;
-use crate::report::html::words::word;
+use crate::report::html::{Html, heard};
 use crate::report::terminal::page::Page;
 use crate::report::tuning::{HeardReport, TuningReport, write_sets};
+use crate::report::words::word;
 use crate::tuning::{
     DEFAULT_TOLERANCE_CENTS, Dump, Intention, Pluck, Reference, Scheme, StringSet, Temperament,
-    Tuning, Verdict, find, find_by_letters, judge, known_sets, parse_notes, read_sets,
-    usual_strings, what_is_it,
+    Verdict, find, find_by_letters, judge, known_sets, parse_notes, read_sets, usual_strings,
+    what_is_it,
 };
 use live::RawFormat;
 
@@ -257,10 +258,10 @@ fn said(
     warnings: &[String],
 ) -> Result<String> {
     let Some(intention) = meant.intention else {
-        if args.report.is_wanted() {
-            return Err(Error::Text("--report needs --strings to judge by".into()));
-        }
         let heard = what_is_it(plucks, meant.sets);
+        write_report(args, name, &heard::title(&heard), |own| {
+            heard::heard(own, &heard, warnings)
+        })?;
         let notes = heard.strings.iter().map(|s| (s.note, s.pluck.hz));
         write_dump(
             args,
@@ -272,7 +273,9 @@ fn said(
     let tuning = judge(plucks, intention)?;
     let pitches = tuning.strings.iter();
     write_dump(args, pitches.map(|s| (s.target.midi, s.measured_hz)))?;
-    write_report(args, name, &tuning, warnings)?;
+    write_report(args, name, word("tuning.strings"), |own| {
+        instrument(own, &tuning, warnings)
+    })?;
     let report = TuningReport::new(name, &tuning, warnings);
     shown(args, &report, |page| {
         report.write(page);
@@ -297,14 +300,16 @@ fn shown(args: &TuningArgs, report: &impl Serialize, write: impl Fn(&mut Page)) 
 }
 
 /// Writes the page on the strings, where that is asked for.
-fn write_report(args: &TuningArgs, name: &str, tuning: &Tuning, warnings: &[String]) -> Result<()> {
+fn write_report(
+    args: &TuningArgs,
+    name: &str,
+    title: &str,
+    make: impl FnOnce(&str) -> Html,
+) -> Result<()> {
     let file = Path::new(name);
     let own = file.file_name().unwrap_or_default().to_string_lossy();
     let is_one = args.files.len() == 1;
-    args.report
-        .fragment(file, is_one, word("tuning.strings"), |_| {
-            instrument(&own, tuning, warnings)
-        })
+    args.report.fragment(file, is_one, title, |_| make(&own))
 }
 
 /// Writes the measured strings, where that is asked for.

@@ -4,6 +4,11 @@
 //! add wasm32-unknown-unknown`), else by Debian's packages rustc-web, cargo-web, rust-web-src and lld-19, which build the
 //! standard library too. It is packed by gzip and written in base64 into the page beside its style, words and scripts;
 //! the page's policy names the style and the script by their hashes.
+//!
+//! `-- --words FILE.json` makes a page in another language: a table with the keys and places of
+//! `src/report/words/en.json`. It is checked first, and the page gives it to the module.
+
+mod words;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -13,6 +18,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD as BASE64;
 use flate2::{Compression, write::GzEncoder};
 use sha2::{Digest, Sha256};
+use words::Table;
 
 const TARGET: &str = "wasm32-unknown-unknown";
 const PACKAGE: &str = "whichmode-page";
@@ -36,7 +42,13 @@ const SCRIPTS: &[&str] = &[
 ];
 
 fn main() -> ExitCode {
-    match build() {
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let built = match words.as_slice() {
+        [] => build(None),
+        [option, file] if option == "--words" => build(Some(Path::new(file))),
+        _ => Err("it takes nothing, or --words FILE.json".into()),
+    };
+    match built {
         Ok(path) => {
             println!("{}", path.display());
             ExitCode::SUCCESS
@@ -48,11 +60,13 @@ fn main() -> ExitCode {
     }
 }
 
-fn build() -> Result<PathBuf, String> {
+fn build(words: Option<&Path>) -> Result<PathBuf, String> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../..");
     let root = root.canonicalize().map_err(|e| e.to_string())?;
+    let english = root.join("src/report/words/en.json");
+    let words = words::table(&english, words.unwrap_or(&english))?;
     let module = compile(&root)?;
-    let page = assemble(&root.join("src"), &module)?;
+    let page = assemble(&root.join("src"), &module, &words)?;
     let path = root.join("target/whichmode.html");
     std::fs::write(&path, page).map_err(|e| format!("{}: {e}", path.display()))?;
     Ok(path)
@@ -117,18 +131,14 @@ fn debian() -> Command {
 }
 
 /// The page: the skeleton with everything put in its place.
-fn assemble(source: &Path, module: &[u8]) -> Result<String, String> {
+fn assemble(source: &Path, module: &[u8], words: &Table) -> Result<String, String> {
     let read = |name: &str| {
         let path = source.join(name);
         std::fs::read_to_string(&path).map_err(|e| format!("{}: {e}", path.display()))
     };
     let style = read("report/html/style.css")? + &read("page/page.css")?;
     let mut script = String::from("\"use strict\";\n");
-    script.push_str(&format!(
-        "const WORDS = Object.assign({}, {});\n",
-        read("report/html/words.json")?,
-        read("page/words.json")?
-    ));
+    script.push_str(&format!("const WORDS_TEXT = {};\n", quoted(&words.json()?)));
     script.push_str(&format!("const MODULE = \"{}\";\n", packed(module)?));
     script.push_str(&format!(
         "const WORKER = {};\n",
@@ -138,7 +148,6 @@ fn assemble(source: &Path, module: &[u8]) -> Result<String, String> {
         "const CAPTURE = {};\n",
         quoted(&read("page/capture.js")?)
     ));
-    script.push_str(&format!("const STYLE = {};\n", quoted(&style)));
     for name in SCRIPTS {
         script.push_str(&read(&format!("page/{name}"))?);
     }
@@ -148,6 +157,8 @@ fn assemble(source: &Path, module: &[u8]) -> Result<String, String> {
         hash(&script)
     );
     Ok(read("page/page.html")?
+        .replace("@LANGUAGE@", &escaped(words.get("language")))
+        .replace("@SCRIPTS_OFF@", &escaped(words.get("page.scripts_off")))
         .replace("@POLICY@", &policy)
         .replace("@STYLE@", &style)
         .replace("@SCRIPT@", &script))
@@ -173,6 +184,12 @@ fn quoted(text: &str) -> String {
     }
     out.push('"');
     out
+}
+
+/// A text that can stand in HTML.
+fn escaped(text: &str) -> String {
+    let text = text.replace('&', "&amp;").replace('<', "&lt;");
+    text.replace('"', "&quot;")
 }
 
 /// What a Content-Security-Policy calls a text that may run: its SHA-256.

@@ -5,6 +5,10 @@
 //! the caller. While it hears, the module calls `progress` with the seconds that were heard and those that the file
 //! promises (0 where it promises none). A panic is a trap: the caller throws the instance away and makes a new one.
 
+mod class;
+mod hear;
+mod live;
+mod lookup;
 mod requests;
 mod strings;
 

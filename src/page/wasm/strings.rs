@@ -1,16 +1,70 @@
-//! Which strings an instrument should have, as the page asks for them.
+//! Checking an instrument's strings: which it should have, as the page asks for them, and what was heard of them.
 
 use serde::{Deserialize, Serialize};
+use serde_json::{Value, json};
+use whichmode::answer::plucks_input;
 use whichmode::error::{Error, Result};
 use whichmode::modes::{Notation, parse_note};
+use whichmode::report::html::heard::heard as as_it_is;
+use whichmode::report::html::instrument::instrument;
+use whichmode::report::tuning::{HeardReport, TuningReport};
 use whichmode::tuning::{
-    DEFAULT_TOLERANCE_CENTS, Intention, Reference, Scheme, Temperament, find, known_sets,
-    parse_notes, usual_strings,
+    DEFAULT_TOLERANCE_CENTS, Intention, Pluck, Reference, Scheme, StringSet, Temperament, find,
+    find_by_letters, judge, known_sets, parse_notes, parse_notes_in, usual_strings, what_is_it,
 };
+
+use crate::hear::heard;
+use crate::{live, progress};
+
+/// Which strings are heard, and of what.
+#[derive(Deserialize)]
+pub struct Tune {
+    name: String,
+    rate_hz: Option<f64>,
+    #[serde(flatten)]
+    strings: Wanted,
+}
+
+/// What is meant, if anything, and the sets that have names.
+pub struct Meant {
+    /// The strings that there should be; without them it is told what there is.
+    pub intention: Option<Intention>,
+    sets: Vec<StringSet>,
+}
+
+/// How the strings in a recording are tuned.
+pub fn tuning(tune: &Tune, sound: Vec<u8>, notation: Notation) -> Result<Value> {
+    let meant = tune.strings.meant(notation)?;
+    let (plucks, warnings) = heard(&tune.name, tune.rate_hz, sound, |input| {
+        plucks_input(input, &mut progress)
+    })?;
+    judged(&tune.name, &plucks, &warnings, &meant)
+}
+
+/// Begins to listen to strings as they are plucked.
+pub fn listen(tune: Tune, notation: Notation) -> Result<Value> {
+    let meant = tune.strings.meant(notation)?;
+    let rate_hz = tune
+        .rate_hz
+        .ok_or_else(|| Error::Internal("no rate of the samples".into()))?;
+    Ok(live::begin(tune.name, rate_hz, meant))
+}
+
+/// The answer about plucks: against what is meant, or as they are.
+pub fn judged(name: &str, plucks: &[Pluck], warnings: &[String], meant: &Meant) -> Result<Value> {
+    let Some(intention) = &meant.intention else {
+        let found = what_is_it(plucks, &meant.sets);
+        let answer = HeardReport::new(name, &found, warnings);
+        return Ok(json!({ "answer": answer, "html": as_it_is(name, &found, warnings).finish() }));
+    };
+    let found = judge(plucks, intention)?;
+    let answer = TuningReport::new(name, &found, warnings);
+    Ok(json!({ "answer": answer, "html": instrument(name, &found, warnings).finish() }))
+}
 
 /// The wish: a named set or notes, and how they are tempered.
 #[derive(Deserialize)]
-pub struct Wanted {
+struct Wanted {
     /// A named set, or notes with octaves.
     strings: String,
     /// Hertz; without it the A4 that suits the strings best.
@@ -45,16 +99,24 @@ pub fn sets() -> Vec<Named> {
 
 impl Wanted {
     /// What the tuning stage is told.
-    pub fn intention(&self) -> Result<Intention> {
+    fn meant(&self, notation: Notation) -> Result<Meant> {
         let sets = known_sets();
-        let named = find(&sets, &self.strings);
-        let strings = parse_notes(named.map_or(&self.strings, |set| &set.strings))?;
+        let text = self.strings.trim();
+        let intention = (!text.is_empty())
+            .then(|| self.intention(text, &sets, notation))
+            .transpose()?;
+        Ok(Meant { intention, sets })
+    }
+
+    fn intention(&self, text: &str, sets: &[StringSet], notation: Notation) -> Result<Intention> {
+        let named = find(sets, text).or_else(|| find_by_letters(sets, text));
+        let strings = match named {
+            Some(set) => parse_notes(&set.strings)?,
+            None => parse_notes_in(text, notation)?,
+        };
         let own = named.and_then(|set| set.centre.as_deref());
         let own = own.and_then(|text| parse_note(text, Notation::International));
-        let first = strings.first().map(|s| s.note);
-        let centre = own
-            .or(first)
-            .ok_or_else(|| Error::Text("name the strings, such as \"E2 A2 D3 G3 B3 E4\"".into()))?;
+        let centre = own.unwrap_or(strings[0].note);
         let temperament = match self.temperament.as_str() {
             "" => "equal",
             name => name,
@@ -68,7 +130,7 @@ impl Wanted {
             any_order: self.any_order,
             tolerance_cents: DEFAULT_TOLERANCE_CENTS,
             centre,
-            usual: named.and_then(|set| usual_strings(&sets, &set.instrument)),
+            usual: named.and_then(|set| usual_strings(sets, &set.instrument)),
             strings,
         })
     }

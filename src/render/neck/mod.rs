@@ -10,12 +10,34 @@ pub mod text;
 
 use super::scale::{ON_GRID_CENTS, Scale, Tone};
 use crate::error::{Error, Result};
-use crate::tuning::StringNote;
+use crate::modes::Notation;
+use crate::tuning::{StringNote, find, find_by_letters, known_sets, parse_notes, parse_notes_in};
 
 /// Frets that a neck can have.
 const FRETS: std::ops::RangeInclusive<usize> = 1..=36;
 /// Strings that a neck can have.
 const MOST_STRINGS: usize = 18;
+
+/// Instruments whose strings, or what stands for them, have no neck.
+pub const WITHOUT_NECK: [&str; 5] = ["koto", "kalimba", "lyre", "harp", "handpan"];
+
+/// The open strings of a neck from a named set, its letters, or notes with octaves; empty for an empty text.
+///
+/// # Errors
+/// [`Error::Text`] where they can't be read, or the instrument has no neck.
+pub fn strings(text: &str, notation: Notation) -> Result<Vec<StringNote>> {
+    let sets = known_sets();
+    let text = text.trim();
+    match find(&sets, text).or_else(|| find_by_letters(&sets, text)) {
+        _ if text.is_empty() => Ok(Vec::new()),
+        Some(set) if WITHOUT_NECK.contains(&set.instrument.as_str()) => Err(Error::Text(format!(
+            "a {} has no neck to draw a scale on",
+            set.instrument
+        ))),
+        Some(set) => parse_notes(&set.strings),
+        None => parse_notes_in(text, notation),
+    }
+}
 
 /// A neck: its open strings in the order given, lowest first as a rule, and how far they are shown.
 #[derive(Debug, Clone, PartialEq)]

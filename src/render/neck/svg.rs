@@ -1,5 +1,5 @@
 //! The neck as a drawing (W3C, Scalable Vector Graphics 1.1, 2011): degrees are text, the centre is a filled square among
-//! open circles, so that no colour is needed. Frets stand as on an instrument, each 2^(-1/12) nearer to the bridge.
+//! open circles, so that no colour is needed. It is black on white; a page's style sheet may paint it anew by its classes. Frets stand as on an instrument, each 2^(-1/12) nearer to the bridge.
 
 use std::fmt::Write;
 
@@ -109,11 +109,11 @@ impl<'a> Sheet<'a> {
     }
 
     fn opening(&self) -> String {
-        let (width, height, title) = (self.width(), self.height(), &self.title);
+        let (width, height, title) = (self.width(), self.height(), escaped(&self.title));
         format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width:.0} {height:.0}\" width=\"{width:.0}\" height=\"{height:.0}\" role=\"img\">\n\
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width:.0} {height:.0}\" width=\"{width:.0}\" height=\"{height:.0}\" role=\"img\" class=\"neck\">\n\
              <title>{title}</title>\n\
-             <rect width=\"100%\" height=\"100%\" fill=\"white\"/>\n\
+             <rect class=\"neck-paper\" width=\"100%\" height=\"100%\" fill=\"white\"/>\n\
              <g font-family=\"sans-serif\" font-size=\"13\" text-anchor=\"middle\" stroke=\"none\" fill=\"black\">\n\
              <text x=\"{TITLE_AT}\" y=\"22\" text-anchor=\"start\" font-size=\"{TITLE_SIZE}\">{title}</text>\n"
         )
@@ -180,13 +180,22 @@ impl<'a> Sheet<'a> {
         } else {
             (circle(x, y), "black", "normal")
         };
+        let class = match mark.is_centre {
+            true => " class=\"neck-on-centre\"",
+            false => "",
+        };
         let size = if letters > ROUND_LETTERS { 11 } else { 13 };
         let _ = writeln!(
             out,
-            "{shape}<text x=\"{x:.1}\" y=\"{:.1}\" font-size=\"{size}\" font-weight=\"{weight}\" fill=\"{ink}\">{degree}</text>",
+            "{shape}<text{class} x=\"{x:.1}\" y=\"{:.1}\" font-size=\"{size}\" font-weight=\"{weight}\" fill=\"{ink}\">{degree}</text>",
             y + 4.5
         );
     }
+}
+
+/// A text that can stand in XML.
+fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;")
 }
 
 /// The part of a string's length that lies before a place in semitones.
@@ -197,7 +206,7 @@ fn stopped(place: f64) -> f64 {
 fn line(out: &mut String, from: (f64, f64), to: (f64, f64), weight: f64) {
     let _ = writeln!(
         out,
-        "<line x1=\"{:.1}\" y1=\"{:.1}\" x2=\"{:.1}\" y2=\"{:.1}\" stroke=\"black\" stroke-width=\"{weight}\"/>",
+        "<line class=\"neck-line\" x1=\"{:.1}\" y1=\"{:.1}\" x2=\"{:.1}\" y2=\"{:.1}\" stroke=\"black\" stroke-width=\"{weight}\"/>",
         from.0, from.1, to.0, to.1
     );
 }
@@ -205,7 +214,7 @@ fn line(out: &mut String, from: (f64, f64), to: (f64, f64), weight: f64) {
 fn square(x: f64, y: f64) -> String {
     let side = 2.0 * RADIUS;
     format!(
-        "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"{side}\" height=\"{side}\" fill=\"black\"/>",
+        "<rect class=\"neck-centre\" x=\"{:.1}\" y=\"{:.1}\" width=\"{side}\" height=\"{side}\" fill=\"black\"/>",
         x - RADIUS,
         y - RADIUS
     )
@@ -213,14 +222,14 @@ fn square(x: f64, y: f64) -> String {
 
 fn circle(x: f64, y: f64) -> String {
     format!(
-        "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{RADIUS}\" fill=\"white\" stroke=\"black\" stroke-width=\"1.5\"/>"
+        "<circle class=\"neck-degree\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"{RADIUS}\" fill=\"white\" stroke=\"black\" stroke-width=\"1.5\"/>"
     )
 }
 
 fn oblong(x: f64, y: f64, letters: usize) -> String {
     let half = 3.5 * letters as f64 + 3.0;
     format!(
-        "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" rx=\"{RADIUS}\" fill=\"white\" stroke=\"black\" stroke-width=\"1.5\"/>",
+        "<rect class=\"neck-degree\" x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" rx=\"{RADIUS}\" fill=\"white\" stroke=\"black\" stroke-width=\"1.5\"/>",
         x - half,
         y - RADIUS + 2.0,
         2.0 * half,

@@ -11,7 +11,7 @@ use crate::modes::{Family, Version, relation};
 use crate::report::sentences::reasons::{Reason, decided_by, reasons};
 use crate::report::sentences::spelling::Names;
 use crate::scale::centre::best;
-use crate::scale::{GridDistance, Reading, ScaleEstimate, TwoForms, Verdict};
+use crate::scale::{GridDistance, Reading, ScaleEstimate, Touched, TwoForms, Verdict};
 use crate::segments::Kind;
 use crate::units::{PitchClass, PitchClassSet};
 
@@ -74,6 +74,8 @@ pub struct Identify {
     pub degrees: Vec<DegreeRow>,
     /// How far the degrees lie from the 12-tone grid.
     pub grid: Option<GridRow>,
+    /// What is played beside the set on purpose or more than once, most first.
+    pub touched: Vec<TouchedRow>,
     /// Notes outside the set.
     pub outside: Vec<OutsideRow>,
     /// All notes in order of onset.
@@ -193,6 +195,19 @@ pub struct PriorRow {
     pub common_practice: CentreRow,
 }
 
+/// A class that is touched beside the set.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TouchedRow {
+    /// 0 to 11, 0 is C.
+    pub pitch_class: usize,
+    /// Its name.
+    pub name: String,
+    /// Part of the sounding time, 0 to 1.
+    pub share: f64,
+    /// Where its notes begin, in seconds.
+    pub times: Vec<f64>,
+}
+
 /// A note outside the set.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OutsideRow {
@@ -297,15 +312,18 @@ impl Identify {
                 .collect(),
             degrees: degrees(estimate, &names),
             grid: estimate.distance.map(|d| grid(&d, estimate, &names)),
+            touched: estimate
+                .touched
+                .iter()
+                .map(|t| touched(t, &names))
+                .collect(),
             outside: estimate
                 .outside
                 .iter()
-                .map(|&k| outside(&histogram.notes[k], &names))
+                .map(|&k| outside(&estimate.notes[k], &names))
                 .collect(),
-            notes: histogram
-                .notes
-                .iter()
-                .map(|n| note(n, estimate.set, &names))
+            notes: (histogram.notes.iter().zip(&estimate.notes))
+                .map(|(on_grid, meant)| note(on_grid, meant, estimate.set, &names))
                 .collect(),
             drone: estimate.drone.map(|d| {
                 let class = PitchClass::nearest(d.midi - histogram.reference.middle_offset());
@@ -567,11 +585,21 @@ fn outside(note: &PlacedNote, names: &Names) -> OutsideRow {
     }
 }
 
-fn note(note: &PlacedNote, set: PitchClassSet, names: &Names) -> NoteRow {
+fn touched(touched: &Touched, names: &Names) -> TouchedRow {
+    TouchedRow {
+        pitch_class: touched.class.index(),
+        name: names.of(touched.class),
+        share: milli(touched.share),
+        times: touched.times_s.iter().copied().map(milli).collect(),
+    }
+}
+
+/// A note where it lies on the recording's own grid, with the name of what it was meant for.
+fn note(on_grid: &PlacedNote, note: &PlacedNote, set: PitchClassSet, names: &Names) -> NoteRow {
     NoteRow {
         start_s: milli(note.start_s),
         end_s: milli(note.end_s),
-        midi: milli(note.key as f64 + note.cents / 100.0),
+        midi: milli(on_grid.key as f64 + on_grid.cents / 100.0),
         name: names.with_octave(note.key),
         pitch_class: note.class.index(),
         degree: names

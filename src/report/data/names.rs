@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use crate::labels::{Basis, Book, Labelled};
 use crate::modes::{ParentMode, Version};
+use crate::report::sentences::usage::form_suffix;
 
 /// A tonal centre: its class and its spelled name.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -78,7 +79,7 @@ pub fn rotation_row(book: &Book, version: &Version) -> RotationRow {
 fn label_row(labelled: Labelled) -> LabelRow {
     let Labelled { entry, form } = labelled;
     LabelRow {
-        name: format!("{}{}", entry.name, form.suffix()),
+        name: format!("{}{}", entry.name, form_suffix(form)),
         source: entry.source.to_string(),
         tradition: entry.tradition.clone(),
         basis: entry.basis,

@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::words::{clock, counted, phrase, sure, word};
 use super::write::{Html, section};
 use super::{file_name, moment};
 use crate::report::review::ReviewRow;
+use crate::report::words::{clock, counted, phrase, sure, word};
 use crate::review::Judgement;
+use crate::tuning::StringNote;
 
 /// Things that several students got wrong are told, at most so many.
 const MOST_COMMON: usize = 5;
@@ -30,6 +31,8 @@ pub struct Submission<'a> {
     pub sound: Option<String>,
     /// A link to the student's sheet.
     pub sheet: Option<String>,
+    /// The strings on whose neck the sheet shows what was asked; none draws none.
+    pub strings: &'a [StringNote],
 }
 
 impl Submission<'_> {

@@ -5,8 +5,8 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD as BASE64;
 use sha2::{Digest, Sha256};
 
-use super::words::word;
 use super::write::Html;
+use crate::report::words::word;
 
 /// The style of fragments, for the page too.
 pub const STYLE: &str = include_str!("style.css");

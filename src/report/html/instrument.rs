@@ -1,10 +1,11 @@
 //! An instrument's strings: the verdict, each string with how far it is off and what to do, cautions before all.
 
-use super::words::{clock, phrase, word};
 use super::write::{Html, length, section};
 use super::{file_name, paragraphs, row, table};
-use crate::report::tuning::{advice, cautions, doubt, explanation};
-use crate::tuning::{Interval, StringReading, Tuning, Verdict};
+use crate::report::tuning::{advice, cautions, doubt, explanation, nearest_note, temperament_word};
+use crate::report::words::{clock, phrase, word};
+use crate::tuning::{Interval, Pluck, StringReading, Tuning, Verdict};
+use crate::units::STANDARD_A4_HZ;
 
 /// The gauge shows so many cents to either side; what is farther off stands at its end.
 const GAUGE_CENTS: f64 = 50.0;
@@ -36,6 +37,29 @@ pub fn instrument(name: &str, tuning: &Tuning, warnings: &[String]) -> Html {
     html
 }
 
+/// A string that was just plucked, in a sentence for ears as well as eyes.
+pub fn just_plucked(reading: &StringReading) -> String {
+    let (string, note) = (reading.string.to_string(), reading.target.to_string());
+    let off = off(reading.deviation_cents.unwrap_or(0.0));
+    let advice = advice(reading).unwrap_or_default();
+    let values = [
+        ("string", string.as_str()),
+        ("note", &note),
+        ("off", &off),
+        ("advice", &advice),
+    ];
+    phrase("live.string", &values)
+}
+
+/// A pluck that was just heard and is no string's: its note, or that it is none of those `meant`.
+pub fn just_heard(pluck: &Pluck, meant: bool) -> String {
+    if meant {
+        return phrase("live.none", &[("hz", &format!("{:.1}", pluck.hz))]);
+    }
+    let (note, cents) = nearest_note(pluck.hz, STANDARD_A4_HZ);
+    phrase("live.note", &[("note", &note), ("off", &off(cents))])
+}
+
 fn header(html: &mut Html, name: &str, tuning: &Tuning) {
     let (class, mark, title) = match tuning.verdict {
         None => ("none", "○", word("tuning.none")),
@@ -61,9 +85,10 @@ fn header(html: &mut Html, name: &str, tuning: &Tuning) {
         paragraphs(h, "", &explanation(tuning));
         let a4 = format!("{:.1}", tuning.a4_hz);
         let version = tuning.set.intended.label();
+        let temperament = temperament_word(&tuning.temperament);
         let values = [
             ("a4", a4.as_str()),
-            ("temperament", &tuning.temperament),
+            ("temperament", &temperament),
             ("version", &version),
         ];
         h.line("p", "small", &phrase("tuning.basis", &values));
@@ -120,7 +145,7 @@ fn string(html: &mut Html, reading: &StringReading) {
 }
 
 /// How far a string is off, in words.
-fn off(cents: f64) -> String {
+pub(super) fn off(cents: f64) -> String {
     let value = format!("{:.1}", cents.abs());
     match value.as_str() {
         "0.0" => word("tuning.true").to_string(),
@@ -130,7 +155,7 @@ fn off(cents: f64) -> String {
 }
 
 /// A string's place between flat and sharp; the words beside it say the same.
-fn gauge(html: &mut Html, cents: f64) {
+pub(super) fn gauge(html: &mut Html, cents: f64) {
     let x = GAUGE_HALF * (cents / GAUGE_CENTS).clamp(-1.0, 1.0);
     let view = format!(
         "{} 0 {} {GAUGE_HEIGHT}",

@@ -1,22 +1,25 @@
 //! What a name means, and to whom: each meaning from one root, to be read and to be heard.
 
+use super::neck::neck;
 use super::paragraphs;
 use super::recording::figure;
 use super::rule::Scale;
-use super::words::{counted, phrase, word};
 use super::write::{Html, section};
 use crate::labels::{Book, Entry, Sense};
 use crate::modes::{NoteName, Shape, Version, steps_text};
+use crate::render::Scale as Sounded;
 use crate::report::sentences::relations::sense_sentences;
-use crate::report::sentences::usage::{names_of, other_use_sentences, other_uses, source_text};
+use crate::report::sentences::usage::{
+    basis_word, names_of, other_use_sentences, other_uses, source_text,
+};
+use crate::report::words::{counted, phrase, word};
+use crate::tuning::StringNote;
 
-/// Meanings begin in the octave above this key, so that all are heard from the same height: the C below middle C.
-const LOWEST_KEY: usize = 48;
 /// Other uses of a version's names that are told.
 const MOST_USES: usize = 4;
 
-/// The fragment about a name, its meanings from `root`; `None` where the book doesn't have it.
-pub fn name(book: &Book, name: &str, root: NoteName) -> Option<Html> {
+/// The fragment about a name, its meanings from `root`, on a neck of `strings` where there are any; `None` where the book doesn't have it.
+pub fn name(book: &Book, name: &str, root: NoteName, strings: &[StringNote]) -> Option<Html> {
     let senses = book.senses(name);
     let shown = &senses.first()?.entries.first()?.name;
     let mut html = Html::new();
@@ -26,8 +29,11 @@ pub fn name(book: &Book, name: &str, root: NoteName) -> Option<Html> {
             h.line("h2", "answer", shown);
             h.plain("p", &counted("labels.one", "labels.many", senses.len()));
         });
+        if senses.len() > 1 {
+            play_all(h);
+        }
         for (k, sense) in senses.iter().enumerate() {
-            meaning(h, k, sense, root);
+            meaning(h, k, sense, root, strings);
         }
         if senses.len() > 1 {
             section(h, "", word("labels.relate"), |h| {
@@ -40,14 +46,14 @@ pub fn name(book: &Book, name: &str, root: NoteName) -> Option<Html> {
 }
 
 /// The fragment about a scale: what it is called.
-pub fn version(book: &Book, version: &Version) -> Html {
+pub fn version(book: &Book, version: &Version, strings: &[StringNote]) -> Html {
     let mut html = Html::new();
     html.element("article", &[("class", "labels")], |h| {
         h.element("header", &[], |h| {
             h.line("p", "eyebrow", word("labels.eyebrow"));
             h.line("h2", "answer", &version.label());
         });
-        shown(h, version, None);
+        shown(h, 0, version, None, strings);
         section(h, "names", word("names.heading"), |h| {
             let names = names_of(book, version);
             if names.is_empty() {
@@ -66,11 +72,11 @@ pub fn version(book: &Book, version: &Version) -> Html {
     html
 }
 
-fn meaning(html: &mut Html, place: usize, sense: &Sense, root: NoteName) {
+fn meaning(html: &mut Html, place: usize, sense: &Sense, root: NoteName, strings: &[StringNote]) {
     let version = Version::from_shape(root.pitch_class(), sense.shape).with_root(root);
     html.element("section", &[("class", "meaning")], |h| {
         h.plain("h3", &format!("{}. {}", place + 1, version.label()));
-        shown(h, &version, sense.falling);
+        shown(h, place, &version, sense.falling, strings);
         h.element("ul", &[("class", "sources")], |h| {
             for entry in &sense.entries {
                 source(h, entry);
@@ -82,9 +88,10 @@ fn meaning(html: &mut Html, place: usize, sense: &Sense, root: NoteName) {
 fn source(html: &mut Html, entry: &Entry) {
     html.element("li", &[], |h| {
         h.text(&source_text(entry));
+        let basis = basis_word(entry.basis);
         let how = match entry.tradition.is_empty() {
-            true => entry.basis.to_string(),
-            false => format!("{}, {}", entry.tradition, entry.basis),
+            true => basis.to_string(),
+            false => format!("{}, {}", entry.tradition, basis),
         };
         h.line("span", "small", &format!(" ({how})"));
         if let Some(note) = &entry.note {
@@ -93,35 +100,55 @@ fn source(html: &mut Html, entry: &Entry) {
     });
 }
 
-/// A version as a rule with its notes to play, and its falling form where that is another.
-pub(super) fn shown(html: &mut Html, version: &Version, falling: Option<Shape>) {
-    let down = falling.map(|shape| {
-        let root = version.root();
-        Version::from_shape(version.centre(), shape).with_root(root)
-    });
-    draw(
-        html,
-        version,
-        if down.is_some() {
-            "rule.rising"
-        } else {
-            "rule.caption"
-        },
-    );
+/// A version as a rule, with its falling form where that is another, what plays it, and its neck. `place` is that among
+/// those that are shown, which scripts find as `data-play`.
+pub(super) fn shown(
+    html: &mut Html,
+    place: usize,
+    version: &Version,
+    falling: Option<Shape>,
+    strings: &[StringNote],
+) {
+    let root = version.root();
+    let down = falling.map(|shape| Version::from_shape(version.centre(), shape).with_root(root));
+    let caption = match down {
+        Some(_) => "rule.rising",
+        None => "rule.caption",
+    };
+    draw(html, version, caption);
     for version in down.iter() {
         draw(html, version, "rule.falling");
     }
-    let keys = keys(version, down.as_ref().unwrap_or(version));
     let name = version.label();
-    let label = phrase("play.label", &[("name", &name)]);
+    play(
+        html,
+        &place.to_string(),
+        word("play.button"),
+        &phrase("play.label", &[("name", &name)]),
+    );
+    let scale = match &down {
+        Some(down) => Sounded::two_forms(name, version, down),
+        None => Sounded::of(version),
+    };
+    neck(html, &scale, strings);
+}
+
+/// What plays all that is shown one after another.
+pub(super) fn play_all(html: &mut Html) {
+    let words = word("play.all");
+    play(html, "", words, words);
+}
+
+/// A button for scripts to wake, with the place of what it plays.
+fn play(html: &mut Html, place: &str, words: &str, label: &str) {
     let attributes = [
         ("type", "button"),
         ("class", "play"),
         ("hidden", ""),
-        ("data-play", keys.as_str()),
-        ("aria-label", &label),
+        ("data-play", place),
+        ("aria-label", label),
     ];
-    html.element("button", &attributes, |h| h.text(word("play.button")));
+    html.element("button", &attributes, |h| h.text(words));
 }
 
 fn draw(html: &mut Html, version: &Version, caption: &'static str) {
@@ -134,22 +161,4 @@ fn draw(html: &mut Html, version: &Version, caption: &'static str) {
         steps: &steps,
     };
     figure(html, &caption, &scale);
-}
-
-/// MIDI keys up and down again.
-fn keys(up: &Version, down: &Version) -> String {
-    let first = LOWEST_KEY + up.centre().index();
-    let line = |version: &Version| {
-        let mut key = first;
-        let mut keys = vec![key];
-        for step in version.steps() {
-            key += usize::from(step);
-            keys.push(key);
-        }
-        keys
-    };
-    let mut keys = line(up);
-    keys.extend(line(down).into_iter().rev().skip(1));
-    let keys: Vec<String> = keys.iter().map(usize::to_string).collect();
-    keys.join(" ")
 }

@@ -1,9 +1,10 @@
 //! The played line: pitch over time on the levels of the scale, notes outside it named, passages marked.
 
-use super::words::{clock, phrase, whole_clock, word};
+use super::curves::Curves;
+use super::shapes::{rectangle, stroke, text};
 use super::write::{Html, length};
-use crate::pitch::{FRAME_S, PitchTrack};
 use crate::report::identify::{ContentRow, Identify, NoteRow, OutsideRow};
+use crate::report::words::{clock, phrase, whole_clock, word};
 use crate::segments::Kind;
 
 /// The drawing's width for a second of sound, and its bounds: a long lesson is drawn narrower.
@@ -26,35 +27,6 @@ const BEYOND: f64 = 1.5;
 const POINT_EVERY: f64 = 1.0;
 /// Times are written about so far apart.
 const TIME_EVERY: f64 = 90.0;
-
-/// The pitch of a recording on its own 12-tone grid, as curves that don't break.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Curves {
-    curves: Vec<Vec<(f64, f64)>>,
-}
-
-impl Curves {
-    /// The curves of a pitch track; `a4_hz` is the recording's own reference.
-    pub fn new(track: &PitchTrack, a4_hz: f64) -> Self {
-        let mut curves: Vec<Vec<(f64, f64)>> = Vec::new();
-        let mut sounds = false;
-        for (k, frame) in track.frames.iter().enumerate() {
-            let sounded = std::mem::replace(&mut sounds, frame.f0_hz > 0.0);
-            if !sounds {
-                continue;
-            }
-            if !sounded {
-                curves.push(Vec::new());
-            }
-            let seconds = track.start_s + k as f64 * FRAME_S;
-            let midi = 69.0 + 12.0 * (f64::from(frame.f0_hz) / a4_hz).log2();
-            if let Some(curve) = curves.last_mut() {
-                curve.push((seconds, midi));
-            }
-        }
-        Self { curves }
-    }
-}
 
 /// How seconds and pitches become places in the drawing.
 struct Scale {
@@ -309,32 +281,4 @@ fn outside(
     }
     text(html, "outside-name", x, y - 11.0, &label);
     x + reach
-}
-
-fn stroke(html: &mut Html, class: &str, [x1, y1, x2, y2]: [f64; 4]) {
-    let attributes = [
-        ("class", class),
-        ("x1", &length(x1)),
-        ("y1", &length(y1)),
-        ("x2", &length(x2)),
-        ("y2", &length(y2)),
-    ];
-    html.element("line", &attributes, |_| {});
-}
-
-fn rectangle(html: &mut Html, class: &str, [x, y, width, height]: [f64; 4]) {
-    let attributes = [
-        ("class", class),
-        ("x", &length(x)),
-        ("y", &length(y)),
-        ("width", &length(width)),
-        ("height", &length(height)),
-        ("rx", "1.5"),
-    ];
-    html.element("rect", &attributes, |_| {});
-}
-
-fn text(html: &mut Html, class: &str, x: f64, y: f64, text: &str) {
-    let attributes = [("class", class), ("x", &length(x)), ("y", &length(y))];
-    html.element("text", &attributes, |h| h.text(text));
 }

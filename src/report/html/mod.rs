@@ -5,17 +5,22 @@
 //! [`instrument`], [`relations`] and [`labels`]; [`document`] makes a whole file of one. All text is escaped, nothing is
 //! fetched, and a fragment reads well without scripts.
 
+mod calls;
 pub mod class;
+mod curves;
 pub mod document;
+pub mod heard;
 pub mod instrument;
 pub mod labels;
 mod line;
+mod neck;
 mod octave;
 pub mod recording;
 pub mod relations;
 mod rule;
+mod shapes;
 pub mod sheet;
-pub mod words;
+mod why;
 pub mod write;
 
 pub use write::Html;

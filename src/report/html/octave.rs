@@ -1,9 +1,9 @@
 //! Where the playing time lies within the octave: the folded histogram from the centre up, each degree named.
 
-use super::words::{percent, phrase};
 use super::write::{Html, length};
 use crate::histogram::{BIN_CENTS, BINS};
 use crate::report::identify::{DegreeRow, Identify};
+use crate::report::words::{percent, phrase};
 
 /// Width of a bin and of its column, and the drawing's measures.
 const BIN: f64 = 3.4;

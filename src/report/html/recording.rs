@@ -1,27 +1,23 @@
 //! The answer about one recording: what was played in large letters, then the drawings, then what it rests on.
 
-use super::line::{Curves, line};
-use super::octave::octave;
+use super::calls::{names, other_meanings, other_starts};
+use super::curves::Curves;
+use super::line::line;
+use super::neck::neck;
 use super::rule::{Scale, rule};
-use super::words::{clock, counted, percent, phrase, sure, whole_clock, word};
+use super::why::{shares, why};
 use super::write::{Html, section};
-use super::{file_name, moment, paragraphs, row, table};
+use super::{file_name, moment, paragraphs};
 use crate::answer::Answer;
 use crate::histogram::BINS;
-use crate::labels::Kinship;
 use crate::modes::{Version, steps_text};
+use crate::render;
 use crate::report::identify::{Identify, Origin};
+use crate::report::words::{clock, percent, phrase, sure, whole_clock, word};
 use crate::scale::Verdict;
 use crate::segments::Kind;
-use crate::units::{STANDARD_A4_HZ, cents_between};
+use crate::tuning::StringNote;
 
-/// Names and other meanings that stand open; the rest is folded.
-const MOST_NAMES: usize = 4;
-const MOST_MEANINGS: usize = 5;
-/// Other readings that are told.
-const MOST_OTHERS: usize = 3;
-/// A reference this near to 440 Hz is not worth a line, in cents.
-const USUAL_WITHIN_CENTS: f64 = 3.0;
 /// A centre that is so much surer than the notes is told apart from them.
 const MORE_SURE: f64 = 0.1;
 
@@ -29,7 +25,9 @@ const MORE_SURE: f64 = 0.1;
 #[derive(Debug, Clone)]
 pub struct Drawing {
     curves: Curves,
-    bins: [f64; BINS],
+    pub(super) bins: [f64; BINS],
+    scale: Option<render::Scale>,
+    strings: Vec<StringNote>,
 }
 
 impl Drawing {
@@ -40,8 +38,28 @@ impl Drawing {
         Self {
             curves: curves.unwrap_or_default(),
             bins: answer.histogram.bins,
+            scale: played(answer),
+            strings: Vec::new(),
         }
     }
+
+    /// With a neck of these strings, on which the scale is shown.
+    pub fn on(self, strings: Vec<StringNote>) -> Self {
+        Self { strings, ..self }
+    }
+}
+
+/// The scale that was played, of two forms both.
+fn played(answer: &Answer) -> Option<render::Scale> {
+    let rising = answer.version?;
+    let two = answer.scale.two_forms.as_ref();
+    let falling = two.map(|forms| Version::new(rising.centre(), forms.falling));
+    Some(
+        match falling.filter(|v| v.set().contains(rising.centre())) {
+            Some(falling) => render::Scale::two_forms(rising.label(), &rising, &falling),
+            None => render::Scale::of(&rising),
+        },
+    )
 }
 
 /// The fragment; `sound` is a link to the recording where it lies beside the report.
@@ -51,6 +69,9 @@ pub fn recording(answer: &Identify, drawing: &Drawing, sound: Option<&str>) -> H
         header(h, answer);
         h.element("div", &[("class", "player-place")], |_| {});
         scale(h, answer);
+        if let Some(scale) = &drawing.scale {
+            neck(h, scale, &drawing.strings);
+        }
         the_line(h, answer, drawing);
         outside(h, answer, sound);
         h.element("div", &[("class", "pair")], |h| {
@@ -233,98 +254,6 @@ fn outside(html: &mut Html, answer: &Identify, sound: Option<&str>) {
     });
 }
 
-fn why(html: &mut Html, answer: &Identify) {
-    section(html, "why", word("why.heading"), |h| {
-        if !answer.decided_by.is_empty() {
-            h.plain("p", &answer.decided_by);
-        }
-        let others = answer.alternatives.iter().take(MOST_OTHERS);
-        let others: Vec<String> = others
-            .filter_map(|a| Some(format!("{} {}", a.version.as_ref()?, sure(a.confidence))))
-            .collect();
-        if !others.is_empty() {
-            h.element("p", &[], |h| {
-                h.line("span", "label", word("why.or_else"));
-                h.text(&format!(" {}", others.join(", ")));
-            });
-        }
-        if let Some(text) = reference(answer) {
-            h.plain("p", &text);
-        }
-        for drone in answer.drone.iter() {
-            h.plain(
-                "p",
-                &phrase(
-                    "why.drone",
-                    &[("note", &drone.name), ("share", &percent(drone.share))],
-                ),
-            );
-        }
-        for reason in answer.evidence.iter().flatten() {
-            let key = if reason.weight > 0.0 {
-                "why.for"
-            } else {
-                "why.against"
-            };
-            h.line(
-                "p",
-                "small",
-                &phrase(key, &[("note", &reason.name), ("what", &reason.what)]),
-            );
-        }
-    });
-}
-
-fn reference(answer: &Identify) -> Option<String> {
-    let hz = answer.reference_hz?;
-    let cents = cents_between(STANDARD_A4_HZ, hz);
-    let key = if cents < 0.0 { "why.flat" } else { "why.sharp" };
-    let values = [
-        ("hz", format!("{hz:.1}")),
-        ("cents", format!("{:.0}", cents.abs())),
-    ];
-    (cents.abs() > USUAL_WITHIN_CENTS)
-        .then(|| phrase(key, &[("hz", &values[0].1), ("cents", &values[1].1)]))
-}
-
-fn shares(html: &mut Html, answer: &Identify, drawing: &Drawing) {
-    if answer.degrees.is_empty() {
-        return;
-    }
-    section(html, "shares", word("octave.heading"), |h| {
-        octave(h, answer, &drawing.bins);
-        let titles = [
-            "octave.note",
-            "octave.degree",
-            "octave.share",
-            "octave.count",
-            "octave.cents",
-        ]
-        .map(word);
-        h.element("details", &[], |h| {
-            h.plain("summary", word("octave.table"));
-            table(h, word("octave.heading"), &titles, |h| {
-                for d in &answer.degrees {
-                    let cents = d
-                        .mean_cents
-                        .map_or_else(String::new, |c| format!("{c:+.0}"));
-                    let degree = d.degree.clone().unwrap_or_default();
-                    row(
-                        h,
-                        &[
-                            &d.name,
-                            &degree,
-                            &percent(d.share),
-                            &d.count.to_string(),
-                            &cents,
-                        ],
-                    );
-                }
-            });
-        });
-    });
-}
-
 fn passages(html: &mut Html, answer: &Identify, sound: Option<&str>) {
     if !answer.is_parted() {
         return;
@@ -348,95 +277,6 @@ fn passages(html: &mut Html, answer: &Identify, sound: Option<&str>) {
                     moment(h, s.span.start_s, &span, sound);
                     h.text(&format!(" {what}"));
                 });
-            }
-        });
-    });
-}
-
-fn names(html: &mut Html, answer: &Identify) {
-    if answer.labels.is_empty() {
-        return;
-    }
-    section(html, "names", word("names.heading"), |h| {
-        let (open, folded) = answer.labels.split_at(answer.labels.len().min(MOST_NAMES));
-        let list = |h: &mut Html, labels: &[crate::report::data::names::LabelRow]| {
-            h.element("dl", &[("class", "names-list")], |h| {
-                for label in labels {
-                    h.plain("dt", &label.name);
-                    h.plain("dd", &whose(&label.source, &label.tradition));
-                }
-            });
-        };
-        list(h, open);
-        if !folded.is_empty() {
-            h.element("details", &[], |h| {
-                h.plain(
-                    "summary",
-                    &counted("names.more.one", "names.more.many", folded.len()),
-                );
-                list(h, folded);
-            });
-        }
-    });
-}
-
-/// A source, with its tradition where it has one.
-fn whose(source: &str, tradition: &str) -> String {
-    match tradition.is_empty() {
-        true => source.to_string(),
-        false => format!("{source} ({tradition})"),
-    }
-}
-
-fn other_meanings(html: &mut Html, answer: &Identify) {
-    if answer.disputed.is_empty() {
-        return;
-    }
-    section(html, "names", word("disputed.heading"), |h| {
-        h.element("dl", &[("class", "names-list")], |h| {
-            for d in answer.disputed.iter().take(MOST_MEANINGS) {
-                let kinship = word(match d.relation {
-                    Kinship::Rotation => "kinship.rotation",
-                    Kinship::AnotherFamily => "kinship.another",
-                    Kinship::Mixed => "kinship.mixed",
-                });
-                h.plain("dt", &d.name);
-                let steps = steps_text(&d.steps);
-                h.plain(
-                    "dd",
-                    &format!("{} ({steps}), {kinship}. {}", d.version, d.source),
-                );
-            }
-        });
-        let more = answer.disputed.len().saturating_sub(MOST_MEANINGS);
-        if more > 0 {
-            h.line(
-                "p",
-                "small",
-                &counted("disputed.more.one", "disputed.more.many", more),
-            );
-        }
-    });
-}
-
-fn other_starts(html: &mut Html, answer: &Identify) {
-    let own = answer.version.as_deref();
-    let others = answer
-        .rotations
-        .iter()
-        .filter(|r| Some(r.version.as_str()) != own);
-    let others: Vec<_> = others.collect();
-    if others.is_empty() {
-        return;
-    }
-    section(html, "starts", word("starts.heading"), |h| {
-        let titles = ["starts.notes", "starts.steps", "starts.version"].map(word);
-        table(h, word("starts.heading"), &titles, |h| {
-            for r in others {
-                row(
-                    h,
-                    &[&r.note_names.join(" "), &steps_text(&r.steps), &r.version],
-                );
             }
         });
     });

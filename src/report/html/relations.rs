@@ -1,7 +1,6 @@
 //! How scales relate: each with its notes to read and hear, each pair in a sentence, each family in a table.
 
-use super::labels::shown;
-use super::words::{phrase, word};
+use super::labels::{play_all, shown};
 use super::write::{Html, section};
 use super::{paragraphs, row, table};
 use crate::labels::Book;
@@ -9,17 +8,22 @@ use crate::modes::{Version, modes_without_version, steps_text};
 use crate::report::relate::{Item, first_of_families, pairs};
 use crate::report::sentences::relations::{pair_sentence, without_sentence};
 use crate::report::sentences::usage::{NameUse, names_of, other_use_sentences, other_uses};
+use crate::report::words::{phrase, word};
+use crate::tuning::StringNote;
 
 /// Names of a scale, and other meanings of them, that are told.
 const MOST_NAMES: usize = 4;
 
-/// The fragment about one or more scales.
-pub fn relations(book: &Book, items: &[Item]) -> Html {
+/// The fragment about one or more scales, each on a neck of `strings` where there are any.
+pub fn relations(book: &Book, items: &[Item], strings: &[StringNote]) -> Html {
     let versions: Vec<Version> = items.iter().map(|item| item.version).collect();
     let mut html = Html::new();
     html.element("article", &[("class", "relations")], |h| {
+        if items.len() > 1 {
+            play_all(h);
+        }
         for (k, item) in items.iter().enumerate() {
-            one(h, book, k, item);
+            one(h, book, k, item, strings);
         }
         if items.len() > 1 {
             section(h, "how", word("relations.heading"), |h| {
@@ -41,7 +45,7 @@ fn number(place: usize) -> String {
     phrase("relations.number", &[("number", &(place + 1).to_string())])
 }
 
-fn one(html: &mut Html, book: &Book, place: usize, item: &Item) {
+fn one(html: &mut Html, book: &Book, place: usize, item: &Item, strings: &[StringNote]) {
     let version = &item.version;
     html.element("section", &[("class", "meaning")], |h| {
         h.plain("h3", &format!("{}. {}", place + 1, version.label()));
@@ -52,7 +56,7 @@ fn one(html: &mut Html, book: &Book, place: usize, item: &Item) {
                 &phrase("relations.input", &[("input", item.input.trim())]),
             );
         }
-        shown(h, version, None);
+        shown(h, place, version, None, strings);
         let names = names_of(book, version);
         let names: Vec<String> = names.iter().take(MOST_NAMES).map(NameUse::text).collect();
         if !names.is_empty() {

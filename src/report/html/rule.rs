@@ -1,7 +1,8 @@
 //! The semitone rule: an octave as a ruler of twelve semitones, on which the notes of a scale lie where they sound.
 
-use super::words::{phrase, word};
+use super::shapes::{circle, stroke, text};
 use super::write::{Html, length};
+use crate::report::words::{phrase, word};
 
 /// From semitone to semitone, in units of the drawing.
 const SEMITONE: f64 = 29.0;
@@ -65,49 +66,21 @@ fn degree<'a>(scale: &'a Scale, k: usize) -> &'a str {
 }
 
 fn ruler(html: &mut Html) {
-    let (left, right) = (length(MARGIN), length(MARGIN + 12.0 * SEMITONE));
-    let y = length(LINE);
-    line(html, "rule-line", [&left, &y, &right, &y]);
+    let right = MARGIN + 12.0 * SEMITONE;
+    stroke(html, "rule-line", [MARGIN, LINE, right, LINE]);
     for k in 0..=12 {
-        let x = length(MARGIN + SEMITONE * f64::from(k));
-        let (top, bottom) = (length(LINE - TICK), length(LINE + TICK));
-        line(html, "rule-tick", [&x, &top, &x, &bottom]);
+        let x = MARGIN + SEMITONE * f64::from(k);
+        stroke(html, "rule-tick", [x, LINE - TICK, x, LINE + TICK]);
     }
 }
 
 fn note(html: &mut Html, semitone: usize, name: &str, degree: &str, is_home: bool) {
     let x = MARGIN + SEMITONE * semitone as f64;
     let class = if is_home { "rule-home" } else { "rule-note" };
-    circle(html, class, x, if is_home { 8.0 } else { 5.5 });
+    circle(html, class, [x, LINE], if is_home { 8.0 } else { 5.5 });
     if is_home {
-        circle(html, "rule-ring", x, 11.5);
+        circle(html, "rule-ring", [x, LINE], 11.5);
     }
     text(html, "rule-name", x, LINE + 29.0, name);
     text(html, "rule-degree", x, LINE + 44.0, degree);
-}
-
-fn circle(html: &mut Html, class: &str, x: f64, radius: f64) {
-    let attributes = [
-        ("class", class),
-        ("cx", &length(x)),
-        ("cy", &length(LINE)),
-        ("r", &length(radius)),
-    ];
-    html.element("circle", &attributes, |_| {});
-}
-
-fn line(html: &mut Html, class: &str, [x1, y1, x2, y2]: [&str; 4]) {
-    let attributes = [
-        ("class", class),
-        ("x1", x1),
-        ("y1", y1),
-        ("x2", x2),
-        ("y2", y2),
-    ];
-    html.element("line", &attributes, |_| {});
-}
-
-fn text(html: &mut Html, class: &str, x: f64, y: f64, text: &str) {
-    let attributes = [("class", class), ("x", &length(x)), ("y", &length(y))];
-    html.element("text", &attributes, |h| h.text(text));
 }

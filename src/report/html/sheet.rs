@@ -1,13 +1,15 @@
 //! A student's sheet: what was asked, what was heard, what to do, and the moments to listen to again.
 
 use super::class::{Submission, verdict};
+use super::neck::neck;
 use super::recording::figure;
 use super::rule::Scale;
-use super::words::{clock, phrase, sure, whole_clock, word};
 use super::write::{Html, section};
 use super::{file_name, moment, paragraphs, row, table};
 use crate::modes::{Version, steps_text};
+use crate::render;
 use crate::report::review::{ReviewRow, ScaleRow};
+use crate::report::words::{clock, phrase, sure, whole_clock, word};
 use crate::units::PitchClass;
 
 /// The fragment of one submission.
@@ -17,7 +19,7 @@ pub fn sheet(submission: &Submission) -> Html {
         header(h, submission);
         h.element("div", &[("class", "player-place")], |_| {});
         match submission.result {
-            Ok(row) => body(h, row, submission.sound.as_deref()),
+            Ok(row) => body(h, row, submission),
             Err(sentence) => h.line("p", "told", sentence),
         }
     });
@@ -47,7 +49,8 @@ fn header(html: &mut Html, submission: &Submission) {
     });
 }
 
-fn body(html: &mut Html, review: &ReviewRow, sound: Option<&str>) {
+fn body(html: &mut Html, review: &ReviewRow, submission: &Submission) {
+    let sound = submission.sound.as_deref();
     html.line("p", "told", &review.explanation);
     html.element("div", &[("class", "pair")], |h| {
         section(h, "", word("sheet.asked"), |h| {
@@ -68,6 +71,9 @@ fn body(html: &mut Html, review: &ReviewRow, sound: Option<&str>) {
             });
         });
     }
+    if let Some(version) = version(&review.assignment.scale) {
+        neck(html, &render::Scale::of(&version), submission.strings);
+    }
     intonation(html, review);
     meanings(html, review);
     if !review.warnings.is_empty() {
@@ -77,10 +83,14 @@ fn body(html: &mut Html, review: &ReviewRow, sound: Option<&str>) {
     }
 }
 
+/// The version that a row tells of.
+fn version(row: &ScaleRow) -> Option<Version> {
+    Version::from_steps(PitchClass::new(row.centre.pitch_class as i64), &row.steps).ok()
+}
+
 fn scale(html: &mut Html, row: &ScaleRow) {
     html.line("p", "scale-name", &row.version);
-    let version = Version::from_steps(PitchClass::new(row.centre.pitch_class as i64), &row.steps);
-    let degrees = version.map_or_else(|_| Vec::new(), |v| v.degree_names());
+    let degrees = version(row).map_or_else(Vec::new, |v| v.degree_names());
     let caption = phrase("rule.caption", &[("steps", &steps_text(&row.steps))]);
     figure(
         html,

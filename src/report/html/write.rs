@@ -12,6 +12,13 @@ impl Html {
         Self::default()
     }
 
+    /// Fragments that another piece was finished to, kept as they are: never text of others.
+    pub fn of_fragments(html: &str) -> Self {
+        Self {
+            out: html.to_string(),
+        }
+    }
+
     /// An element with what `inside` writes into it.
     pub fn element(
         &mut self,

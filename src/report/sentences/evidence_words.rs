@@ -3,6 +3,7 @@
 use Matter::*;
 use Side::*;
 
+use crate::report::words::word;
 use crate::scale::{Above, CandidateFeature, Clue, Evidence, Feature, Topic};
 
 /// What the features are about.
@@ -35,54 +36,54 @@ enum Side {
     Either,
 }
 
-/// A feature's matter and its side, and what it says where a note has more or less of it than the others. `{}` is the note,
-/// `{5}` and `{4}` the notes a fifth and a fourth above it. What has no words is not told.
+/// A feature's matter and its side, and the keys of what it says where a note has more or less of it than the others. In
+/// the table `{note}` is the note, `{other}` the one a fifth or a fourth above it. What has no key is not told.
 type Words = (Matter, Side, &'static str, &'static str);
 
-/// What each feature of the scale stage says.
+/// Where each feature's words stand in the table.
 #[rustfmt::skip]
 fn words(feature: Feature) -> Words {
     use Feature::*;
     match feature {
-        LastNote => (Ending, For, "the line ends on {}", "the line does not end on {}"),
-        LastNoteLong => (Ending, For, "the line ends on {} and stays there", "the line does not come to rest on {} at its end"),
-        LastNoteLow => (Ending, For, "the line ends low, on {}", "the line does not end low, on {}"),
-        ShareOfLastQuarter => (Ending, For, "the last quarter of the line dwells on {}", "the last quarter of the line hardly touches {}"),
-        PhraseEnds => (Resting, For, "phrases end on {}", "phrases seldom end on {}"),
-        PhraseEndsByLength => (Resting, For, "phrases come to rest on {}", "phrases seldom come to rest on {}"),
-        LastPhraseEnds => (Resting, For, "the phrases before the last end on {}", "the phrases before the last end elsewhere than on {}"),
-        EndsAtLongestRests => (Resting, For, "the longest rests come after {}", "the longest rests come after other notes than {}"),
-        FirstNote => (Beginning, For, "the line begins on {}", "the line does not begin on {}"),
-        FirstLongNote => (Beginning, For, "{} is the first long note", "{} is not the first long note"),
-        PhraseStarts => (Beginning, For, "phrases begin on {}", "phrases seldom begin on {}"),
-        ShareOfFirstQuarter => (Beginning, For, "the first quarter of the line dwells on {}", "the first quarter of the line hardly touches {}"),
-        ShareOfTime => (Time, For, "{} sounds for much of the time", "{} sounds for little of the time"),
-        ShareAgainstStrongest => (Time, For, "{} sounds longest in all", "other notes sound longer than {}"),
-        ShareOfNotes => (Time, Either, "{} is played often", ""),
-        MostTime => (Time, For, "{} sounds longest in all", "{} does not sound longest"),
-        MostNotes => (Time, For, "{} is played most often", "{} is not played most often"),
-        Absent => (Time, Against, "{} is not played", ""),
-        ShareOfLongNotes => (Time, For, "{} has many of the long notes", "{} has few of the long notes"),
-        LongestNote => (Time, For, "{} is the longest note", "{} is not the longest note"),
-        MeanLength => (Time, For, "{} is held longer than most notes", "{} is held no longer than other notes"),
-        LowestNote => (Height, For, "{} is the lowest note", "{} is not the lowest note"),
-        FourthAboveLowest => (Height, Either, "{} lies a fourth above the lowest note", ""),
-        HighestNote => (Height, Against, "{} is the highest note", "{} is not the highest note"),
-        TurningPointsBelow => (Height, For, "the line turns back up at {}", "the line seldom turns back up at {}"),
-        TurningPointsAbove => (Height, Against, "the line turns back down at {}", "the line seldom turns back down at {}"),
-        MeanHeight => (Height, Against, "{} lies high in the line", "{} lies low in the line"),
-        HeightAboveLowest => (Height, Against, "{} lies well above the lowest note", "{} lies close above the lowest note"),
-        OctaveLeap => (Height, Either, "the line leaps by an octave to {}", ""),
-        Octaves => (Height, Either, "{} sounds in several octaves", ""),
-        TimeOfFifthAbove => (Fifths, For, "{5}, a fifth above {}, sounds for much of the time", "{5}, a fifth above {}, sounds for little of the time"),
-        TimeOfFourthAbove => (Fifths, Either, "{4}, a fourth above {}, sounds for much of the time", ""),
-        FifthAbove => (Fifths, For, "{5}, a fifth above {}, is played", "{5}, a fifth above {}, is not played"),
-        FourthAbove => (Fifths, Either, "{4}, a fourth above {}, is played", ""),
-        ReachedFromFifth => (Fifths, For, "{5} leads by a fifth down (or a fourth up) to {}", "{5} seldom leads by a fifth to {}"),
-        ReachedFromFourth => (Fifths, Either, "{4} leads by a fourth down (or a fifth up) to {}", ""),
-        Repeated => (Motion, Either, "{} is repeated", ""),
-        ShareOfLastNotes => (Ending, For, "the last notes dwell on {}", "the last notes hardly touch {}"),
-        ShareOfLaterNotes => (Ending, For, "the later notes dwell on {}", "the later notes hardly touch {}"),
+        LastNote => (Ending, For, "evidence.last_note", "evidence.last_note.not"),
+        LastNoteLong => (Ending, For, "evidence.last_note_long", "evidence.last_note_long.not"),
+        LastNoteLow => (Ending, For, "evidence.last_note_low", "evidence.last_note_low.not"),
+        ShareOfLastQuarter => (Ending, For, "evidence.share_of_last_quarter", "evidence.share_of_last_quarter.not"),
+        PhraseEnds => (Resting, For, "evidence.phrase_ends", "evidence.phrase_ends.not"),
+        PhraseEndsByLength => (Resting, For, "evidence.phrase_ends_by_length", "evidence.phrase_ends_by_length.not"),
+        LastPhraseEnds => (Resting, For, "evidence.last_phrase_ends", "evidence.last_phrase_ends.not"),
+        EndsAtLongestRests => (Resting, For, "evidence.ends_at_longest_rests", "evidence.ends_at_longest_rests.not"),
+        FirstNote => (Beginning, For, "evidence.first_note", "evidence.first_note.not"),
+        FirstLongNote => (Beginning, For, "evidence.first_long_note", "evidence.first_long_note.not"),
+        PhraseStarts => (Beginning, For, "evidence.phrase_starts", "evidence.phrase_starts.not"),
+        ShareOfFirstQuarter => (Beginning, For, "evidence.share_of_first_quarter", "evidence.share_of_first_quarter.not"),
+        ShareOfTime => (Time, For, "evidence.share_of_time", "evidence.share_of_time.not"),
+        ShareAgainstStrongest => (Time, For, "evidence.share_against_strongest", "evidence.share_against_strongest.not"),
+        ShareOfNotes => (Time, Either, "evidence.share_of_notes", ""),
+        MostTime => (Time, For, "evidence.most_time", "evidence.most_time.not"),
+        MostNotes => (Time, For, "evidence.most_notes", "evidence.most_notes.not"),
+        Absent => (Time, Against, "evidence.absent", ""),
+        ShareOfLongNotes => (Time, For, "evidence.share_of_long_notes", "evidence.share_of_long_notes.not"),
+        LongestNote => (Time, For, "evidence.longest_note", "evidence.longest_note.not"),
+        MeanLength => (Time, For, "evidence.mean_length", "evidence.mean_length.not"),
+        LowestNote => (Height, For, "evidence.lowest_note", "evidence.lowest_note.not"),
+        FourthAboveLowest => (Height, Either, "evidence.fourth_above_lowest", ""),
+        HighestNote => (Height, Against, "evidence.highest_note", "evidence.highest_note.not"),
+        TurningPointsBelow => (Height, For, "evidence.turning_points_below", "evidence.turning_points_below.not"),
+        TurningPointsAbove => (Height, Against, "evidence.turning_points_above", "evidence.turning_points_above.not"),
+        MeanHeight => (Height, Against, "evidence.mean_height", "evidence.mean_height.not"),
+        HeightAboveLowest => (Height, Against, "evidence.height_above_lowest", "evidence.height_above_lowest.not"),
+        OctaveLeap => (Height, Either, "evidence.octave_leap", ""),
+        Octaves => (Height, Either, "evidence.octaves", ""),
+        TimeOfFifthAbove => (Fifths, For, "evidence.time_of_fifth_above", "evidence.time_of_fifth_above.not"),
+        TimeOfFourthAbove => (Fifths, Either, "evidence.time_of_fourth_above", ""),
+        FifthAbove => (Fifths, For, "evidence.fifth_above", "evidence.fifth_above.not"),
+        FourthAbove => (Fifths, Either, "evidence.fourth_above", ""),
+        ReachedFromFifth => (Fifths, For, "evidence.reached_from_fifth", "evidence.reached_from_fifth.not"),
+        ReachedFromFourth => (Fifths, Either, "evidence.reached_from_fourth", ""),
+        Repeated => (Motion, Either, "evidence.repeated", ""),
+        ShareOfLastNotes => (Ending, For, "evidence.share_of_last_notes", "evidence.share_of_last_notes.not"),
+        ShareOfLaterNotes => (Ending, For, "evidence.share_of_later_notes", "evidence.share_of_later_notes.not"),
         LastNoteButOne | LastNoteButTwo | LastNoteOneStepAbove | LastNoteTwoStepsAbove | LastNoteThreeStepsAbove | LastNoteFourStepsAbove | LastNoteOneStepBelow | LastNoteTwoStepsBelow => (Ending, Either, "", ""),
         SecondNote | FirstNoteTwoStepsAbove | FirstNoteFourStepsAbove | FirstNoteThreeStepsBelow => (Beginning, Either, "", ""),
         ReachedByStepFromBelow | ReachedByStepFromAbove | LeftByStep | LeftByLeap | ReachedByLeap | ReachedByScaleStepFromAbove | ReachedByScaleStepFromBelow | LeftByScaleStep | ReachedByScaleLeap => (Motion, Either, "", ""),
@@ -105,18 +106,15 @@ fn matter_of(topic: Topic) -> Matter {
     }
 }
 
-const NOT_PLAYED: &str = "{n} is not played";
+const NOT_PLAYED: &str = "evidence.above.played.not";
 
-/// What a feature of the note some semitones above says, `{n}`, where a note has more or less of it than the others.
+/// What a feature of the note some semitones above, `{other}`, says where a note has more or less of it than the others.
 fn words_above(relation: Above) -> (&'static str, &'static str) {
     match relation {
-        Above::Time => (
-            "{n} sounds for much of the time",
-            "{n} sounds for little of the time",
-        ),
-        Above::IsThere => ("{n} is played", NOT_PLAYED),
-        Above::ReachedFrom => ("{n} leads to {}", "{n} seldom leads to {}"),
-        Above::LeftFor => ("{} leads to {n}", "{} seldom leads to {n}"),
+        Above::Time => ("evidence.above.time", "evidence.above.time.not"),
+        Above::IsThere => ("evidence.above.played", NOT_PLAYED),
+        Above::ReachedFrom => ("evidence.above.leads_to", "evidence.above.leads_to.not"),
+        Above::LeftFor => ("evidence.above.left_for", "evidence.above.left_for.not"),
     }
 }
 
@@ -146,11 +144,17 @@ fn is_of_played(feature: Feature) -> bool {
 /// What a piece of evidence is about, and what it says.
 pub struct Said {
     pub matter: Matter,
-    /// With `{}` for the note, and `{n}` for another. `None` where it is not told: features overlap, and what one takes
+    /// With `{note}` for the note, and `{other}` for another. `None` where it is not told: features overlap, and what one takes
     /// back of another's weight is no reason that a musician would give.
-    pub words: Option<String>,
+    pub words: Option<&'static str>,
     /// Semitones from the note up to the other.
     pub up: i64,
+}
+
+/// Features that are about the note a fourth above; others that name one are about that a fifth above.
+fn is_of_fourth(feature: Feature) -> bool {
+    use Feature::*;
+    matches!(feature, TimeOfFourthAbove | FourthAbove | ReachedFromFourth)
 }
 
 /// How much of a feature a note has.
@@ -184,14 +188,12 @@ pub fn said(e: &Evidence) -> Said {
             words: None,
             up: 0,
         },
-        Clue::Drone => {
-            let held = "{} is held beneath the line".to_string();
-            Said {
-                matter: Drone,
-                words: (amount(e, 0.0) == Amount::Much && e.weight > 0.0).then_some(held),
-                up: 0,
-            }
-        }
+        Clue::Drone => Said {
+            matter: Drone,
+            words: (amount(e, 0.0) == Amount::Much && e.weight > 0.0)
+                .then(|| word("evidence.drone")),
+            up: 0,
+        },
     }
 }
 
@@ -212,9 +214,8 @@ fn said_of(e: &Evidence, feature: Feature) -> Said {
     };
     Said {
         matter,
-        words: (makes_sense && !words.is_empty())
-            .then(|| words.replace("{5}", "{n}").replace("{4}", "{n}")),
-        up: if much.starts_with("{4}") { 5 } else { 7 },
+        words: (makes_sense && !words.is_empty()).then(|| word(words)),
+        up: if is_of_fourth(feature) { 5 } else { 7 },
     }
 }
 
@@ -230,7 +231,7 @@ fn said_above(e: &Evidence, relation: Above, up: usize) -> Said {
     };
     Said {
         matter: Scale,
-        words: words.map(str::to_string),
+        words: words.map(word),
         up: up as i64,
     }
 }

@@ -237,6 +237,8 @@ pub struct Heard<'a> {
     pub centre_confidence: f64,
     /// The names of the notes on the way down, where they differ.
     pub falling: Option<&'a [String]>,
+    /// What is touched beside the scale.
+    pub touched: &'a [String],
     /// Notes outside the scale with their times.
     pub outside: &'a [String],
     /// The next likely reading, where the answer is ambiguous.
@@ -252,12 +254,15 @@ pub fn for_heard(heard: &Heard, book: &Book) -> String {
         .map(|notes| format!("On the way down it has other notes: {}.", notes.join(" ")));
     let outside = (!heard.outside.is_empty())
         .then(|| format!("Outside it I hear {}.", listed(heard.outside)));
+    let touched = (!heard.touched.is_empty())
+        .then(|| format!("In passing it touches {}.", listed(heard.touched)));
     let sentences = [
         Some(format!(
             "In your recording I hear the notes {}, with {root} as their centre.",
             version.note_names().join(" ")
         )),
         falling,
+        touched,
         outside,
         Some(format!(
             "The steps from {root} up are {}.",

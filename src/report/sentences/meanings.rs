@@ -2,9 +2,10 @@
 //! has nothing to do with each other last and together.
 
 use super::item::{Asked, Marked, marked};
-use super::phrasing::{capitalised, listed};
+use super::phrasing::{capitalised, either};
 use super::relations::pair_sentence;
 use crate::modes::{Pair, Relation, relation};
+use crate::report::words::{phrase, word};
 
 /// Two meanings and how they relate.
 struct Compared<'a> {
@@ -50,23 +51,23 @@ fn rank(relation: Relation) -> usize {
 /// Whether the questions can mean the same scale.
 fn summary(asked: &[Asked], related: &[&Compared]) -> String {
     if let [one] = asked {
-        return format!(
-            "By {:?} sources mean {} different scales.",
-            one.input.trim(),
-            one.meanings.len()
-        );
+        let count = one.meanings.len().to_string();
+        let values = [("name", one.input.trim()), ("count", &count)];
+        return phrase("meanings.differ", &values);
     }
     let same: Vec<String> = related
         .iter()
         .filter(|one| one.pair.relation == Relation::Same)
-        .map(|one| format!("{} is {}", one.a.mark, one.b.mark))
+        .map(|one| {
+            phrase(
+                "meanings.is",
+                &[("one", &one.a.mark), ("other", &one.b.mark)],
+            )
+        })
         .collect();
     match same.is_empty() {
-        true => "In no reading are they the same scale.".to_string(),
-        false => format!(
-            "They are the same scale where {}; in every other reading they differ.",
-            listed(&same).replace(" and ", " or ")
-        ),
+        true => word("meanings.never").to_string(),
+        false => phrase("meanings.same_where", &[("readings", &either(&same))]),
     }
 }
 
@@ -87,18 +88,14 @@ fn unrelated_sentence(meanings: &[Marked], unrelated: &[&Compared]) -> Option<St
             .filter(|one| one.a.mark == first.mark)
             .map(|one| one.b.mark.clone())
             .collect();
-        (!others.is_empty()).then(|| format!("{} and {}", first.mark, either(&others)))
+        let values = [("first", first.mark.as_str()), ("last", &either(&others))];
+        (!others.is_empty()).then(|| phrase("list.and", &values))
     };
     let told: Vec<String> = meanings.iter().filter_map(with).collect();
     (!told.is_empty()).then(|| {
-        capitalised(&format!(
-            "{} are of different families: no start makes one out of the other.",
-            told.join("; ")
+        capitalised(&phrase(
+            "meanings.unrelated",
+            &[("pairs", &told.join("; "))],
         ))
     })
-}
-
-/// "2a, 2b or 2c".
-fn either(marks: &[String]) -> String {
-    listed(marks).replace(" and ", " or ")
 }

@@ -1,11 +1,27 @@
 //! Small parts of sentences: lists, ordinals, counts, times.
 
+use crate::report::words::{phrase, word};
+
 /// Several things in a sentence: "a, b and c".
 pub fn listed(words: &[String]) -> String {
+    joined(words, "list.and")
+}
+
+/// One of several things in a sentence: "a, b or c".
+pub fn either(words: &[String]) -> String {
+    joined(words, "list.or")
+}
+
+fn joined(words: &[String], last_two: &'static str) -> String {
+    let comma =
+        |first: String, next: &String| phrase("list.comma", &[("first", &first), ("next", next)]);
     match words.split_last() {
         None => String::new(),
         Some((only, [])) => only.clone(),
-        Some((last, others)) => format!("{} and {last}", others.join(", ")),
+        Some((last, [first, others @ ..])) => {
+            let before = others.iter().fold(first.clone(), comma);
+            phrase(last_two, &[("first", &before), ("last", last)])
+        }
     }
 }
 
@@ -21,10 +37,20 @@ pub fn capitalised(text: &str) -> String {
 /// "first", "second" and so on up to the twelfth.
 pub fn ordinal(number: usize) -> &'static str {
     const WORDS: [&str; 12] = [
-        "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth",
-        "tenth", "eleventh", "twelfth",
+        "ordinal.1",
+        "ordinal.2",
+        "ordinal.3",
+        "ordinal.4",
+        "ordinal.5",
+        "ordinal.6",
+        "ordinal.7",
+        "ordinal.8",
+        "ordinal.9",
+        "ordinal.10",
+        "ordinal.11",
+        "ordinal.12",
     ];
-    WORDS[number.clamp(1, WORDS.len()) - 1]
+    word(WORDS[number.clamp(1, WORDS.len()) - 1])
 }
 
 /// "1 semitone", "2 semitones".

@@ -4,6 +4,7 @@
 //! added up here and told by the feature that weighs most.
 
 use super::evidence_words::{MATTERS, Matter, Said, said};
+use crate::report::words::{filled, phrase, word};
 use crate::scale::centre::best;
 use crate::scale::{Evidence, ScaleEstimate, Verdict};
 use crate::units::PitchClass;
@@ -30,15 +31,14 @@ pub struct Reason {
     pub value: f64,
     /// What the matter adds to the score of the note, in log odds.
     pub weight: f64,
-    words: String,
+    words: &'static str,
     other: PitchClass,
 }
 
 impl Reason {
     /// In plain words: `note` stands for the note, `name` names another.
     pub fn told(&self, note: &str, name: impl Fn(PitchClass) -> String) -> String {
-        let words = self.words.replace("{n}", &name(self.other));
-        words.replace("{}", note)
+        filled(self.words, &[("note", note), ("other", &name(self.other))])
     }
 
     /// One matter of one note, told by the feature that weighs most of those that agree with the whole.
@@ -54,7 +54,7 @@ impl Reason {
             matter,
             value: evidence.value,
             weight,
-            words: said.words.clone().unwrap_or_default(),
+            words: said.words.unwrap_or_default(),
             other: class.up(said.up),
         })
     }
@@ -84,12 +84,12 @@ pub fn decided_by(estimate: &ScaleEstimate, name: impl Fn(PitchClass) -> String)
         return String::new();
     };
     if estimate.centre_confidence == GIVEN {
-        return format!("The centre {} was given beforehand.", name(home));
+        return phrase("decided.given", &[("note", &name(home))]);
     }
     let reasons = reasons(&estimate.evidence);
     let next = reasons.iter().map(|r| r.class).find(|c| *c != home);
-    let mut sentences = vec![speaks_for(home, "", &reasons, &name)];
-    sentences.extend(next.map(|n| speaks_for(n, ", the next likely", &reasons, &name)));
+    let mut sentences = vec![speaks_for(home, "decided.for", &reasons, &name)];
+    sentences.extend(next.map(|n| speaks_for(n, "decided.for_next", &reasons, &name)));
     if estimate.verdict == Verdict::Ambiguous {
         sentences.extend(next.and_then(|n| question(home, n, &reasons, &name)));
         sentences.extend(disagreement(estimate, &name));
@@ -101,7 +101,7 @@ pub fn decided_by(estimate: &ScaleEstimate, name: impl Fn(PitchClass) -> String)
 /// "For D: the line ends on it; it sounds longest in all."
 fn speaks_for(
     class: PitchClass,
-    rank: &str,
+    key: &'static str,
     reasons: &[Reason],
     name: &impl Fn(PitchClass) -> String,
 ) -> String {
@@ -109,12 +109,15 @@ fn speaks_for(
         .iter()
         .filter(|r| r.class == class && r.weight > 0.0)
         .take(MOST_TOLD)
-        .map(|r| r.told("it", name))
+        .map(|r| r.told(word("evidence.it"), name))
         .collect();
     if told.is_empty() {
         return String::new();
     }
-    format!("For {}{rank}: {}.", name(class), told.join("; "))
+    phrase(
+        key,
+        &[("note", &name(class)), ("reasons", &told.join("; "))],
+    )
 }
 
 /// What would make one of two close centres the centre, and what the other; both have to have something of their own.
@@ -134,8 +137,9 @@ fn question(
         Some(reasons.iter().find(lead)?.told(&name(class), name))
     };
     let (one, other) = (strongest(home, next)?, strongest(next, home)?);
-    Some(format!(
-        "What decides is which counts more: that {one}, or that {other}."
+    Some(phrase(
+        "decided.question",
+        &[("one", &one), ("other", &other)],
     ))
 }
 
@@ -143,10 +147,9 @@ fn question(
 fn disagreement(estimate: &ScaleEstimate, name: &impl Fn(PitchClass) -> String) -> Option<String> {
     let (free, usual) = (best(&estimate.neutral), best(&estimate.common_practice));
     (free != usual).then(|| {
-        format!(
-            "Without assuming a tradition the centre is {}; taken as a European or American tune it is {}.",
-            name(free),
-            name(usual)
+        phrase(
+            "decided.disagreement",
+            &[("free", &name(free)), ("usual", &name(usual))],
         )
     })
 }

@@ -1,49 +1,39 @@
 //! How versions relate, in whole sentences: two that are compared, or the meanings of one name.
 
-use super::phrasing::{capitalised, counted, listed, ordinal};
+use super::phrasing::{capitalised, either, listed, ordinal};
 use crate::labels::Sense;
 use crate::modes::{ModeWithout, Pair, Relation, Version};
+use crate::report::words::{counted, phrase, phrase_of, word};
 
 /// How `b` stands to `a`; `names` are what the two are called.
 pub fn pair_sentence(a: &Version, b: &Version, pair: Pair, names: (&str, &str)) -> String {
     let (name_a, name_b) = names;
-    let up = counted(pair.semitones_up, "semitone");
-    let root = b.root();
-    let note = ordinal(pair.rotation_steps.unwrap_or(0) + 1);
-    let sentence = match pair.relation {
-        Relation::Same => format!("{name_a} and {name_b} are the same notes from the same centre."),
+    let up = counted("semitones.one", "semitones.many", pair.semitones_up);
+    let root = b.root().to_string();
+    let apart = difference(a, b, names);
+    let (key, difference, more) = match pair.relation {
+        Relation::Same => ("pair.same", String::new(), String::new()),
         Relation::SameNotesOtherCentre if pair.rotation_steps == Some(0) => {
-            format!(
-                "{name_b} has the same notes and steps as {name_a} but starts on {root}: the scale repeats within the octave."
-            )
+            ("pair.repeats", String::new(), String::new())
         }
-        Relation::SameNotesOtherCentre => {
-            format!(
-                "{name_b} has the same notes as {name_a} but starts on {root}, the {note} note of {name_a} ({up} higher)."
-            )
-        }
-        Relation::SameRootOtherMode => format!(
-            "{name_b} starts on the same note as {name_a} but has other notes: its steps are those of {name_a} counted from its {note} note."
-        ),
-        Relation::Transposed => format!("{name_b} has the steps of {name_a}, {up} higher."),
-        Relation::OtherModeTransposed => format!(
-            "{name_b} has the steps of {name_a} counted from its {note} note, but starts on {root}, so the notes differ: {}.",
-            difference(a, b, names)
-        ),
-        Relation::Contains => format!(
-            "{name_a} has all notes of {name_b} and also {}.",
-            names_missing(a, b)
-        ),
-        Relation::ContainedIn => format!(
-            "{name_b} has all notes of {name_a} and also {}.",
-            names_missing(b, a)
-        ),
-        Relation::Unrelated => format!(
-            "{name_a} and {name_b} are different families: no start makes one out of the other. {}.",
-            capitalised(&difference(a, b, names))
-        ),
+        Relation::SameNotesOtherCentre => ("pair.other_centre", String::new(), String::new()),
+        Relation::SameRootOtherMode => ("pair.other_mode", String::new(), String::new()),
+        Relation::Transposed => ("pair.transposed", String::new(), String::new()),
+        Relation::OtherModeTransposed => ("pair.other_mode_transposed", apart, String::new()),
+        Relation::Contains => ("pair.contains", String::new(), names_missing(a, b)),
+        Relation::ContainedIn => ("pair.contained_in", String::new(), names_missing(b, a)),
+        Relation::Unrelated => ("pair.unrelated", capitalised(&apart), String::new()),
     };
-    capitalised(&sentence)
+    let values = [
+        ("a", name_a),
+        ("b", name_b),
+        ("root", &root),
+        ("up", &up),
+        ("note", ordinal(pair.rotation_steps.unwrap_or(0) + 1)),
+        ("difference", &difference),
+        ("more", &more),
+    ];
+    capitalised(&phrase(key, &values))
 }
 
 /// "3 notes shared; F# only in no. 1; F only in no. 2".
@@ -54,12 +44,14 @@ fn difference(a: &Version, b: &Version, names: (&str, &str)) -> String {
         .filter(|note| b.set().contains(note.pitch_class()))
         .count();
     let (only_a, only_b) = (names_missing(a, b), names_missing(b, a));
-    format!(
-        "{} shared; {only_a} only in {}; {only_b} only in {}",
-        counted(shared, "note"),
-        names.0,
-        names.1
-    )
+    let values = [
+        ("shared", counted("notes.one", "notes.many", shared)),
+        ("only_a", only_a),
+        ("only_b", only_b),
+        ("a", names.0.to_string()),
+        ("b", names.1.to_string()),
+    ];
+    phrase_of("pair.difference", &values)
 }
 
 /// The notes of `a` that `b` lacks.
@@ -70,7 +62,7 @@ fn names_missing(a: &Version, b: &Version) -> String {
         .filter(|note| !b.set().contains(note.pitch_class()));
     let names: Vec<String> = lacking.map(|note| note.to_string()).collect();
     if names.is_empty() {
-        "none".to_string()
+        word("pair.none").to_string()
     } else {
         listed(&names)
     }
@@ -78,13 +70,11 @@ fn names_missing(a: &Version, b: &Version) -> String {
 
 /// Which modes have no version, and why.
 pub fn without_sentence(without: &[ModeWithout]) -> String {
-    let either = |words: &[String]| listed(words).replace(" and ", " or ");
     let modes: Vec<String> = without.iter().map(|mode| mode.mode.clone()).collect();
-    let starts: Vec<String> = without.iter().map(|mode| mode.lacks.join(" or ")).collect();
-    format!(
-        "No version fits {}: on the common notes it would start on {}, which the set lacks.",
-        either(&modes),
-        either(&starts)
+    let starts: Vec<String> = without.iter().map(|mode| either(&mode.lacks)).collect();
+    phrase(
+        "without.modes",
+        &[("modes", &either(&modes)), ("starts", &either(&starts))],
     )
 }
 
@@ -99,15 +89,11 @@ pub fn sense_sentences(senses: &[Sense]) -> Vec<String> {
     let groups: Vec<String> = families.iter().map(|members| numbers(members)).collect();
     match groups.as_slice() {
         [] | [_] => {}
-        [one, other] => sentences.push(format!(
-            "{} and {} are different families: no other start makes them the same notes.",
-            bracketed(one),
-            bracketed(other)
+        [one, other] => sentences.push(phrase(
+            "senses.two_families",
+            &[("one", &bracketed(one)), ("other", &bracketed(other))],
         )),
-        _ => sentences.push(format!(
-            "These are different families, which no other start makes the same: {}.",
-            groups.join("; ")
-        )),
+        _ => sentences.push(phrase("senses.families", &[("groups", &groups.join("; "))])),
     }
     sentences
 }
@@ -133,7 +119,7 @@ fn falling_sentences(senses: &[Sense]) -> Vec<String> {
         let other = senses
             .iter()
             .position(|other| sense.falling == Some(other.shape))?;
-        (other != k).then(|| format!("{} is the falling form of {}.", other + 1, k + 1))
+        (other != k).then(|| numbered("senses.falling_form", other, k, ""))
     };
     senses.iter().enumerate().filter_map(falling_form).collect()
 }
@@ -148,22 +134,23 @@ fn rotations_sentence(senses: &[Sense], members: &[usize]) -> String {
     };
     let subject = numbers(members);
     if members.iter().all(|&k| degrees_to(k) == 0) {
-        return format!("{subject} have the same notes upward and differ downward.");
+        return phrase("senses.downward", &[("numbers", &subject)]);
     }
     let start = |&k: &usize| match degrees_to(k) {
-        0 => format!("{} has the notes of {} upward", k + 1, first + 1),
-        degrees => format!(
-            "{} begins on the {} note of {}",
-            k + 1,
-            ordinal(degrees + 1),
-            first + 1
-        ),
+        0 => numbered("senses.upward", k, first, ""),
+        degrees => numbered("senses.begins", k, first, ordinal(degrees + 1)),
     };
     let starts: Vec<String> = members[1..].iter().map(start).collect();
-    format!(
-        "{subject} are one family, the same notes from another start: {}.",
-        listed(&starts)
+    phrase(
+        "senses.one_family",
+        &[("numbers", &subject), ("starts", &listed(&starts))],
     )
+}
+
+/// A phrase about two meanings by their numbers, which begin at 1.
+fn numbered(key: &'static str, one: usize, other: usize, note: &str) -> String {
+    let (one, other) = ((one + 1).to_string(), (other + 1).to_string());
+    phrase(key, &[("one", &one), ("other", &other), ("note", note)])
 }
 
 /// Numbers that belong together in a list of others.

@@ -1,15 +1,22 @@
 //! What a student is told: one or two sentences, spoken to the student, that say what to do. A source that means
 //! something else by the name adds one.
 
-use super::phrasing::{capitalised, clock, counted, listed, minutes};
+use super::phrasing::{capitalised, clock, listed, minutes};
 use super::spelling::{degree_name, names_of, with_octave};
 use crate::modes::{Notation, Version, parse_note};
+use crate::report::words::{counted, phrase, phrase_of, word};
 use crate::review::playing::Silence;
 use crate::review::{Assignment, Judgement, LimitMissed, Review, altered_degree};
 use crate::units::PitchClassSet;
 
 /// Wrong notes that a sentence names at the most.
 const MOST_SLIPS: usize = 4;
+/// A drift over the whole line is told from so many cents on; a degree that lies so many cents off in the mean of so many
+/// notes, and so many degrees at the most. Engineering judgement: just thirds lie 14 cents from the grid.
+const DRIFT_TOLD_CENTS: f64 = 25.0;
+const DEGREE_TOLD_CENTS: f64 = 22.0;
+const NOTES_TOLD: usize = 3;
+const DEGREES_TOLD: usize = 2;
 /// Sources that a sentence names at the most.
 const MOST_SOURCES: usize = 2;
 /// Up to this many semitones a transposition is told upward, beyond it downward.
@@ -35,6 +42,7 @@ pub fn explanation(assignment: &Assignment, review: &Review) -> String {
         Some(first),
         right_by(assignment, review),
         details(review, heard),
+        intonation(review, heard),
     ];
     sentences
         .into_iter()
@@ -44,17 +52,11 @@ pub fn explanation(assignment: &Assignment, review: &Review) -> String {
 }
 
 fn silence(why: Option<Silence>) -> &'static str {
-    match why {
-        Some(Silence::FewNotes) => {
-            "There are too few notes in this recording to hear a scale. Please play the whole scale, one note after another, and record it again."
-        }
-        Some(Silence::NoScale) => {
-            "I hear no scale: it sounds like someone speaking. Please check that the right file was sent, or record the line again without talking."
-        }
-        _ => {
-            "I hear no notes in this recording. Please check that the right file was sent and that the microphone was on."
-        }
-    }
+    word(match why {
+        Some(Silence::FewNotes) => "told.few_notes",
+        Some(Silence::NoScale) => "told.no_scale",
+        _ => "told.no_notes",
+    })
 }
 
 /// The asked scale as the teacher called it, so that the student finds it again; the label where it was written as notes,
@@ -77,100 +79,91 @@ fn asked_name(assignment: &Assignment, asked: &Version) -> String {
 
 /// What was played, told beside the `name` of what was asked.
 fn verdict_sentence(kind: Judgement, name: &str, asked: &Version, heard: &Version) -> String {
+    let key = match kind {
+        Judgement::AsAssigned | Judgement::Unusable => "told.as_asked",
+        Judgement::SameRootOtherMode => "told.other_mode",
+        Judgement::SameNotesOtherCentre => "told.other_centre",
+        Judgement::Transposed => "told.transposed",
+        Judgement::MissingDegree => "told.missing",
+        Judgement::AlteredDegree => "told.altered",
+        Judgement::Other => "told.other",
+    };
     let notes = |v: &Version| v.note_names().join(" ");
-    let home = asked.root();
-    match kind {
-        Judgement::AsAssigned | Judgement::Unusable => {
-            format!("You played {name} ({}), as asked.", notes(heard))
-        }
-        Judgement::SameRootOtherMode => format!(
-            "{name} was asked: you started from {home} but played another mode of the family, {heard} ({}): {}.",
-            notes(heard),
-            difference(asked, heard)
-        ),
-        Judgement::SameNotesOtherCentre => format!(
-            "Your notes are those of {name}, but the line is at home on {} ({heard}): begin, rest and end on {home}.",
-            heard.root()
-        ),
-        Judgement::Transposed => format!(
-            "You played the scale of {name} from another note: {heard} ({}). Start on {home}, {}.",
-            notes(heard),
-            distance(asked, heard)
-        ),
-        Judgement::MissingDegree => {
-            let left_out = asked
-                .set()
-                .from_centre(asked.centre())
-                .filter(|c| !heard.set().contains(*c));
-            let names: Vec<String> = left_out
-                .map(|c| degree_name(asked, c))
-                .map(|d| format!("{} (degree {})", d.name, d.degree))
-                .collect();
-            format!(
-                "You left out {} of {name}: play all of {}.",
-                listed(&names),
-                notes(asked)
-            )
-        }
-        Judgement::AlteredDegree => format!(
-            "{}: {name} is {}.",
-            capitalised(&altered(asked, heard)),
-            notes(asked)
-        ),
-        Judgement::Other => format!(
-            "{name} ({}) was asked, but this sounds like {heard} ({}): {}.",
-            notes(asked),
-            notes(heard),
-            difference(asked, heard)
-        ),
-    }
+    let values = [
+        ("name", name.to_string()),
+        ("notes", notes(asked)),
+        ("home", asked.root().to_string()),
+        ("heard", heard.to_string()),
+        ("heard_notes", notes(heard)),
+        ("heard_home", heard.root().to_string()),
+        ("distance", distance(asked, heard)),
+        ("difference", difference(asked, heard)),
+        ("altered", capitalised(&altered(asked, heard))),
+        ("missing", missing(asked, heard)),
+    ];
+    phrase_of(key, &values)
+}
+
+/// "E (degree 2) and B (degree 6)".
+fn missing(asked: &Version, heard: &Version) -> String {
+    let left_out = less(asked.set(), heard.set()).from_centre(asked.centre());
+    let names: Vec<String> = left_out
+        .map(|class| {
+            let d = degree_name(asked, class);
+            phrase("told.degree", &[("note", &d.name), ("degree", &d.degree)])
+        })
+        .collect();
+    listed(&names)
 }
 
 fn altered(asked: &Version, heard: &Version) -> String {
-    match altered_degree(asked.set(), heard.set()) {
-        Some((wanted, played)) => {
-            let degree = degree_name(asked, wanted);
-            format!(
-                "you played {} where {} (degree {}) belongs",
-                heard.name_of(played),
-                degree.name,
-                degree.degree
-            )
-        }
-        None => difference(asked, heard),
-    }
+    let Some((wanted, played)) = altered_degree(asked.set(), heard.set()) else {
+        return difference(asked, heard);
+    };
+    let degree = degree_name(asked, wanted);
+    let played = heard.name_of(played).to_string();
+    let values = [
+        ("played", played.as_str()),
+        ("note", &degree.name),
+        ("degree", &degree.degree),
+    ];
+    phrase("told.in_place_of", &values)
 }
 
-/// "play E and B in place of Eb and Bb", or the degree where it is one only.
+/// "play E and B and leave out Eb and Bb", or the degree where it is one only.
 fn difference(asked: &Version, heard: &Version) -> String {
-    let less = |a: PitchClassSet, b: PitchClassSet| -> PitchClassSet {
-        a.iter().filter(|&c| !b.contains(c)).collect()
-    };
-    let wanted = less(asked.set(), heard.set());
-    let extra = less(heard.set(), asked.set());
     if asked.centre() == heard.centre() && altered_degree(asked.set(), heard.set()).is_some() {
         return altered(asked, heard);
     }
-    let (wanted, extra) = (
-        listed(&names_of(wanted, asked)),
-        listed(&names_of(extra, heard)),
-    );
-    match (wanted.is_empty(), extra.is_empty()) {
-        (true, true) => format!("make {} the home note", asked.root()),
-        (true, false) => format!("leave out {extra}"),
-        (false, true) if wanted.contains(" and ") => format!("{wanted} are lacking"),
-        (false, true) => format!("{wanted} is lacking"),
-        (false, false) => format!("play {wanted} and leave out {extra}"),
-    }
+    let wanted = names_of(less(asked.set(), heard.set()), asked);
+    let extra = names_of(less(heard.set(), asked.set()), heard);
+    let key = match (wanted.as_slice(), extra.as_slice()) {
+        ([], []) => "told.make_home",
+        ([], _) => "told.leave_out",
+        ([_], []) => "told.lacking.one",
+        (_, []) => "told.lacking.many",
+        _ => "told.play_and_leave_out",
+    };
+    let (home, wanted, extra) = (asked.root().to_string(), listed(&wanted), listed(&extra));
+    phrase(
+        key,
+        &[("home", &home), ("wanted", &wanted), ("extra", &extra)],
+    )
+}
+
+/// What is in the one set and not in the other.
+fn less(a: PitchClassSet, b: PitchClassSet) -> PitchClassSet {
+    a.iter().filter(|&c| !b.contains(c)).collect()
 }
 
 fn distance(asked: &Version, heard: &Version) -> String {
     let up = asked.centre().above(heard.centre());
-    if up <= HALF_OCTAVE {
-        format!("{} higher", counted(up, "semitone"))
-    } else {
-        format!("{} lower", counted(12 - up, "semitone"))
-    }
+    let (key, semitones) = match up <= HALF_OCTAVE {
+        true => ("told.higher", up),
+        false => ("told.lower", 12 - up),
+    };
+    let semitones = counted("semitones.one", "semitones.many", semitones);
+    phrase(key, &[("semitones", &semitones)])
 }
 
 /// That another source is on the student's side.
@@ -182,16 +175,15 @@ fn right_by(assignment: &Assignment, review: &Review) -> Option<String> {
         .take(MOST_SOURCES)
         .map(|r| r.source.clone())
         .collect();
-    let sources = listed(&sources);
-    let name = &first.name;
-    if !assignment.is_disputed() {
-        return Some(format!(
-            "By another source it would be right: {sources} calls what you played {name}."
-        ));
-    }
-    Some(format!(
-        "Sources differ on {name}; yours is that of {sources}."
-    ))
+    let key = match assignment.is_disputed() {
+        true => "told.sources_differ",
+        false => "told.right_by",
+    };
+    let values = [
+        ("name", first.name.as_str()),
+        ("sources", &listed(&sources)),
+    ];
+    Some(phrase(key, &values))
 }
 
 /// Wrong notes, and what else was asked.
@@ -210,26 +202,68 @@ fn details(review: &Review, heard: &Version) -> Option<String> {
     }
 }
 
+/// How well in tune a line was that is otherwise as asked, where that is worth a word.
+fn intonation(review: &Review, heard: &Version) -> Option<String> {
+    if review.judgement != Judgement::AsAssigned {
+        return None;
+    }
+    let drift = (review.drift_cents.abs() >= DRIFT_TOLD_CENTS).then(|| {
+        let verb = if review.drift_cents < 0.0 {
+            "sinks"
+        } else {
+            "rises"
+        };
+        format!(
+            "your pitch {verb} by about {} cents from beginning to end",
+            to_five(review.drift_cents)
+        )
+    });
+    let mut off: Vec<(f64, String)> = review
+        .intonation
+        .iter()
+        .filter(|d| d.count >= NOTES_TOLD)
+        .filter_map(|d| Some((d.mean_cents?, degree_name(heard, d.class))))
+        .filter(|(cents, _)| cents.abs() >= DEGREE_TOLD_CENTS)
+        .map(|(cents, d)| {
+            let side = if cents < 0.0 { "low" } else { "high" };
+            let told = format!("your {} is about {} cents {side}", d.name, to_five(cents));
+            (cents, told)
+        })
+        .collect();
+    off.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
+    let told: Vec<String> = drift
+        .into_iter()
+        .chain(off.into_iter().take(DEGREES_TOLD).map(|(_, told)| told))
+        .collect();
+    (!told.is_empty()).then(|| format!("{}.", capitalised(&listed(&told))))
+}
+
+/// Cents without their sign, to the nearest five: a singer's mean is no surer.
+fn to_five(cents: f64) -> i64 {
+    5 * (cents.abs() / 5.0).round() as i64
+}
+
 /// A limit that was not kept, as a sentence without its full stop.
 pub fn limit_text(limit: &LimitMissed, asked: &Version) -> String {
     match limit {
         LimitMissed::Intonation { class, cents } => {
-            let side = if *cents > 0.0 { "sharp" } else { "flat" };
-            format!(
-                "{} is {:.0} cents {side}",
-                asked.name_of(*class),
-                cents.abs()
-            )
+            let key = if *cents > 0.0 {
+                "told.sharp"
+            } else {
+                "told.flat"
+            };
+            let (note, cents) = (
+                asked.name_of(*class).to_string(),
+                format!("{:.0}", cents.abs()),
+            );
+            phrase(key, &[("note", &note), ("cents", &cents)])
         }
-        LimitMissed::Direction { upward } => {
-            let way = if *upward { "upward" } else { "downward" };
-            format!("not every step of the scale is played {way}")
-        }
+        LimitMissed::Direction { upward: true } => word("told.not_upward").to_string(),
+        LimitMissed::Direction { upward: false } => word("told.not_downward").to_string(),
         LimitMissed::Octaves { semitones, asked } => {
-            format!(
-                "the line spans {semitones} semitones, {} are asked",
-                12 * i64::from(*asked)
-            )
+            let asked = (12 * i64::from(*asked)).to_string();
+            let values = [("semitones", semitones.to_string()), ("asked", asked)];
+            phrase_of("told.span", &values)
         }
     }
 }
@@ -239,18 +273,16 @@ fn slip_sentence(review: &Review, heard: &Version) -> String {
         .slips
         .iter()
         .take(MOST_SLIPS)
-        .map(|n| format!("{} at {}", with_octave(n, heard), clock(n.start_s)))
+        .map(|n| {
+            let (note, time) = (with_octave(n, heard), clock(n.start_s));
+            phrase("told.slip_at", &[("note", &note), ("time", &time)])
+        })
         .collect();
-    let more = review.slips.len().saturating_sub(MOST_SLIPS);
-    let rest = if more > 0 {
-        format!(", and {more} more")
-    } else {
-        String::new()
+    let key = match review.slips.len() {
+        1 => "told.slips.one",
+        n if n <= MOST_SLIPS => "told.slips.many",
+        _ => "told.slips.more",
     };
-    let verb = if review.slips.len() == 1 {
-        "Watch one note outside it"
-    } else {
-        "Watch these notes outside it"
-    };
-    format!("{verb}: {}{rest}.", listed(&told))
+    let more = review.slips.len().saturating_sub(MOST_SLIPS).to_string();
+    phrase(key, &[("notes", &listed(&told)), ("count", &more)])
 }

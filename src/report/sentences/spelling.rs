@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::histogram::PlacedNote;
-use crate::modes::Version;
+use crate::modes::{NoteName, Version};
 use crate::scale::ScaleEstimate;
 use crate::units::{PitchClass, PitchClassSet};
 
@@ -38,15 +38,19 @@ impl Names {
 
     /// The name of a note.
     pub fn of(&self, class: PitchClass) -> String {
+        self.note(class).to_string()
+    }
+
+    fn note(&self, class: PitchClass) -> NoteName {
         match self.version_with(class) {
-            Some(version) => version.name_of(class).to_string(),
+            Some(version) => version.name_of(class),
             None => alone(class),
         }
     }
 
     /// The name with its octave; middle C is C4.
     pub fn with_octave(&self, key: i64) -> String {
-        in_octave(&self.of(PitchClass::new(key)), key)
+        in_octave(self.note(PitchClass::new(key)), key)
     }
 
     /// The degree that a note is; `None` outside the set.
@@ -71,7 +75,7 @@ pub struct DegreeName {
 
 /// The note's name with its octave; middle C is C4.
 pub fn with_octave(note: &PlacedNote, scale: &Version) -> String {
-    in_octave(&scale.name_of(note.class).to_string(), note.key)
+    in_octave(scale.name_of(note.class), note.key)
 }
 
 /// A class as a degree of a scale that holds it.
@@ -97,17 +101,13 @@ pub fn names_of(set: PitchClassSet, scale: &Version) -> Vec<String> {
 }
 
 /// A spelled name with the number of its octave, which begins at the letter C.
-fn in_octave(name: &str, key: i64) -> String {
-    let shift = match name {
-        "Cb" | "Cbb" => 1,
-        "B#" | "B##" => -1,
-        _ => 0,
-    };
-    format!("{name}{}", key.div_euclid(12) - 1 + shift)
+fn in_octave(name: NoteName, key: i64) -> String {
+    let octave = (key - i64::from(name.above_c())).div_euclid(12) - 1;
+    format!("{name}{octave}")
 }
 
 /// The name of a note that stands alone.
-fn alone(class: PitchClass) -> String {
+fn alone(class: PitchClass) -> NoteName {
     let set = PitchClassSet::default().with(class);
-    Version::new(class, set).root().to_string()
+    Version::new(class, set).root()
 }

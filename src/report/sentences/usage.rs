@@ -2,8 +2,9 @@
 //! who use it so.
 
 use super::phrasing::listed;
-use crate::labels::{Book, Entry, Form};
+use crate::labels::{Basis, Book, Entry, Form};
 use crate::modes::{Shape, Version, steps_text};
+use crate::report::words::{phrase, word};
 
 /// A name of a version, with all who use it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,7 +41,7 @@ impl OtherUse {
         format!(
             "{}{} ({})",
             steps_text(&self.shape.steps()),
-            self.form.suffix(),
+            form_suffix(self.form),
             self.sources.join("; ")
         )
     }
@@ -49,16 +50,37 @@ impl OtherUse {
 /// A source as text, with the user's book that it stands in.
 pub fn source_text(entry: &Entry) -> String {
     match &entry.book {
-        Some(book) => format!("{} (your book {book})", entry.source),
+        Some(book) => {
+            let source = entry.source.to_string();
+            phrase("usage.your_book", &[("source", &source), ("book", book)])
+        }
         None => entry.source.to_string(),
     }
+}
+
+/// ", rising" or ", falling"; nothing for a scale that goes one way.
+pub fn form_suffix(form: Form) -> &'static str {
+    match form {
+        Form::Both => "",
+        Form::Rising => word("form.rising"),
+        Form::Falling => word("form.falling"),
+    }
+}
+
+/// How an entry is known.
+pub fn basis_word(basis: Basis) -> &'static str {
+    word(match basis {
+        Basis::Published => "basis.published",
+        Basis::FromMemory => "basis.from_memory",
+        Basis::OwnBook => "basis.own_book",
+    })
 }
 
 /// A version's names in the book's order.
 pub fn names_of(book: &Book, version: &Version) -> Vec<NameUse> {
     let mut names: Vec<NameUse> = Vec::new();
     for found in book.for_version(version) {
-        let name = format!("{}{}", found.entry.name, found.form.suffix());
+        let name = format!("{}{}", found.entry.name, form_suffix(found.form));
         let source = source_text(found.entry);
         match names.iter_mut().find(|known| known.name == name) {
             Some(known) => known.sources.push(source),
@@ -120,9 +142,9 @@ pub fn other_use_sentences(uses: &[OtherUse]) -> Vec<String> {
             .filter(|other| other.name == name)
             .map(OtherUse::text)
             .collect();
-        format!(
-            "Others mean something else by {name}: {}.",
-            listed(&meanings)
+        phrase(
+            "usage.others",
+            &[("name", name), ("meanings", &listed(&meanings))],
         )
     };
     names.into_iter().map(sentence).collect()
@@ -130,14 +152,11 @@ pub fn other_use_sentences(uses: &[OtherUse]) -> Vec<String> {
 
 /// What to call a version so that nobody takes it for another, with the caution that it deserves.
 pub fn own_name_sentence(book: &Book, version: &Version) -> String {
-    if is_disputed(book, version) {
-        format!("Its usual name today is {}.", version.label())
-    } else {
-        format!(
-            "A name for it that means nothing else is {}.",
-            version.label()
-        )
-    }
+    let key = match is_disputed(book, version) {
+        true => "usage.own_name.disputed",
+        false => "usage.own_name",
+    };
+    phrase(key, &[("label", &version.label())])
 }
 
 /// Whether some source means something else by our label itself, as with "Dorian".
@@ -157,7 +176,10 @@ pub fn other_modes_text(version: &Version) -> Option<String> {
     let named: Vec<String> = others.iter().map(|mode| format!("{root} {mode}")).collect();
     match named.as_slice() {
         [] => None,
-        [one] => Some(format!("{one} holds these notes as well")),
-        several => Some(format!("{} hold these notes as well", listed(several))),
+        [one] => Some(phrase("usage.other_modes.one", &[("modes", one)])),
+        several => Some(phrase(
+            "usage.other_modes.many",
+            &[("modes", &listed(several))],
+        )),
     }
 }

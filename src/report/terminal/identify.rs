@@ -3,7 +3,9 @@
 use super::page::{Page, Style};
 use super::passages::{open_text, passages_text};
 use crate::modes::Version;
-use crate::report::data::identify::{CentreAnswer, DegreeRow, GridRow, Identify};
+use crate::report::data::identify::{
+    CentreAnswer, DegreeRow, GridRow, Identify, OutsideRow, TouchedRow,
+};
 use crate::report::data::names::LabelRow;
 use crate::report::sentences::phrasing::{clock, counted, listed, percent, sureness};
 use crate::report::sentences::usage::more_names;
@@ -68,7 +70,8 @@ pub fn one_text(answer: &Identify, page: &mut Page) {
         Some(answer.decided_by.clone()).filter(|s| !s.is_empty()),
     );
     rows.extend(alternatives(answer));
-    row(&mut rows, "outside", outside_line(answer));
+    row(&mut rows, "touched", line_of(touched_notes(answer)));
+    row(&mut rows, "outside", line_of(outside_notes(answer)));
     page.table(&rows, 2);
     names(answer, page);
     other_starts(answer, page);
@@ -242,18 +245,34 @@ fn alternatives(answer: &Identify) -> Vec<Vec<String>> {
         .collect()
 }
 
-fn outside_line(answer: &Identify) -> Option<String> {
-    let notes = outside_notes(answer);
+fn line_of(notes: Vec<String>) -> Option<String> {
     (!notes.is_empty()).then(|| notes.join(", "))
 }
 
-/// The notes outside the scale with their times, and how many more there are.
+/// What is touched beside the scale, how often, and its part of the time.
+pub fn touched_notes(answer: &Identify) -> Vec<String> {
+    let one = |t: &TouchedRow| {
+        let share = percent(t.share);
+        match t.times.as_slice() {
+            [once] => format!("{} at {} ({share} of the time)", t.name, clock(*once)),
+            times => format!("{} in {} notes ({share} of the time)", t.name, times.len()),
+        }
+    };
+    answer.touched.iter().map(one).collect()
+}
+
+/// The notes outside the scale that are not touched, with their times, and how many more there are.
 pub fn outside_notes(answer: &Identify) -> Vec<String> {
-    let told = answer.outside.iter().take(MOST_OUTSIDE);
+    let is_touched = |o: &&OutsideRow| {
+        let mut times = answer.touched.iter().flat_map(|t| &t.times);
+        times.any(|&t| t == o.start_s)
+    };
+    let outside: Vec<&OutsideRow> = answer.outside.iter().filter(|o| !is_touched(o)).collect();
+    let told = outside.iter().take(MOST_OUTSIDE);
     let mut notes: Vec<String> = told
         .map(|o| format!("{} at {}", o.name, clock(o.start_s)))
         .collect();
-    let more = answer.outside.len().saturating_sub(MOST_OUTSIDE);
+    let more = outside.len().saturating_sub(MOST_OUTSIDE);
     notes.extend((more > 0).then(|| format!("{more} more")));
     notes
 }

@@ -1,50 +1,58 @@
 //! What to do about a string, and what to take care of, in words.
 
+use crate::report::words::{phrase, phrase_of, word};
 use crate::tuning::{Action, Care, StringReading, Tuning};
 
 /// What to do, such as "raise by 7.0 cents"; `None` where the string was not heard.
 pub fn advice(reading: &StringReading) -> Option<String> {
-    let sounds = reading
-        .sounds
-        .map_or(String::new(), |note| format!(" ({note})"));
+    let sounds = reading.sounds.map_or(String::new(), |note| {
+        phrase("advice.sounds", &[("note", &note.to_string())])
+    });
     Some(match reading.action? {
-        Action::Leave => "leave it as it is".into(),
+        Action::Leave => word("advice.leave").into(),
         Action::Turn { cents } => turn(cents),
-        Action::OtherOctave { octaves } => format!(
-            "it sounds {} its target{sounds}: see whether the right string was plucked; don't turn it by this reading",
-            octaves_away(octaves)
+        Action::OtherOctave { octaves } => phrase(
+            "advice.octave",
+            &[("octaves", &octaves_away(octaves)), ("sounds", &sounds)],
         ),
-        Action::OtherString { string } => format!(
-            "it sounds like string {string}{sounds}: see whether the right string was plucked"
+        Action::OtherString { string } => phrase(
+            "advice.other_string",
+            &[("string", &string.to_string()), ("sounds", &sounds)],
         ),
-        Action::TooFar => format!(
-            "it sounds far from its target{sounds}: see whether the right string was plucked; don't turn it by this reading"
-        ),
-        Action::PluckAgain => {
-            "the reading is not sure: pluck it again, alone, before you turn anything".into()
-        }
+        Action::TooFar => phrase("advice.too_far", &[("sounds", &sounds)]),
+        Action::PluckAgain => word("advice.pluck_again").into(),
     })
 }
 
 /// "two octaves below".
 pub(super) fn octaves_away(octaves: i32) -> String {
-    let side = if octaves > 0 { "above" } else { "below" };
-    match octaves.abs() {
-        1 => format!("an octave {side}"),
-        n => format!("{n} octaves {side}"),
-    }
+    let key = match octaves {
+        1 => "octaves.one_above",
+        -1 => "octaves.one_below",
+        n if n > 0 => "octaves.above",
+        _ => "octaves.below",
+    };
+    phrase(key, &[("count", &octaves.abs().to_string())])
 }
 
 fn turn(cents: f64) -> String {
-    let verb = if cents > 0.0 { "raise" } else { "lower" };
+    let key = if cents > 0.0 {
+        "advice.raise"
+    } else {
+        "advice.lower"
+    };
     let cents = cents.abs();
     let shown = if cents < 9.95 {
         format!("{cents:.1}")
     } else {
         format!("{:.0}", cents.round())
     };
-    let unit = if shown == "1.0" { "cent" } else { "cents" };
-    format!("{verb} by {shown} {unit}")
+    let unit = if shown == "1.0" {
+        "cents.one"
+    } else {
+        "cents.many"
+    };
+    phrase(key, &[("cents", &phrase(unit, &[("count", &shown)]))])
 }
 
 /// The cautions for strings that are to be raised far.
@@ -57,10 +65,15 @@ pub fn cautions(tuning: &Tuning) -> Vec<String> {
 }
 
 fn caution(care: &Care, tuning: &Tuning) -> String {
-    let how = "Raise it slowly, face away from it, and keep within the maker's limits; if in doubt take the lower octave or another string instead.";
+    let how = word("caution.how").to_string();
     match care {
-        Care::RaisedFar { string, cents } => format!(
-            "String {string}: raising it by {cents:.0} cents is more than a semitone. {how}"
+        Care::RaisedFar { string, cents } => phrase_of(
+            "caution.raised_far",
+            &[
+                ("string", string.to_string()),
+                ("cents", format!("{cents:.0}")),
+                ("how", how),
+            ],
         ),
         Care::AboveUsual {
             string,
@@ -68,8 +81,15 @@ fn caution(care: &Care, tuning: &Tuning) -> String {
             usual,
         } => {
             let target = tuning.strings[string - 1].target;
-            format!(
-                "String {string}: {target} lies {semitones} semitones above {usual}, which it is made for. {how}"
+            phrase_of(
+                "caution.above_usual",
+                &[
+                    ("string", string.to_string()),
+                    ("target", target.to_string()),
+                    ("semitones", semitones.to_string()),
+                    ("usual", usual.to_string()),
+                    ("how", how),
+                ],
             )
         }
     }

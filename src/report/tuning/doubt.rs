@@ -1,5 +1,6 @@
 //! Why a string's reading may be doubted, in a sentence.
 
+use crate::report::words::{phrase, phrase_of, word};
 use crate::tuning::{Doubt, Reason, StringReading};
 
 /// Distances within this many cents of an octave are called an octave.
@@ -18,25 +19,32 @@ pub(super) fn doubts_in_words(doubts: &[Doubt]) -> Option<String> {
 
 fn sentence(doubt: &Doubt) -> String {
     match *doubt {
-        Doubt::OtherNote { cents, hz } => format!(
-            "a second method reads {} ({hz:.2} Hz): which of the two is the note can't be told from this pluck",
-            far(cents)
+        Doubt::OtherNote { cents, hz } => phrase_of(
+            "doubt.other_note",
+            &[("far", far(cents)), ("hz", format!("{hz:.2}"))],
         ),
-        Doubt::Disagreement { cents, hz, reason } => format!(
-            "a second method reads {:.0} cents {} ({hz:.2} Hz): {}",
-            cents.abs(),
-            side(cents),
-            because(reason)
+        Doubt::Disagreement { cents, hz, reason } => phrase_of(
+            match cents > 0.0 {
+                true => "doubt.disagreement.higher",
+                false => "doubt.disagreement.lower",
+            },
+            &[
+                ("cents", format!("{:.0}", cents.abs())),
+                ("hz", format!("{hz:.2}")),
+                ("reason", because(reason).to_string()),
+            ],
         ),
-        Doubt::Unsteady => {
-            "the sound is too short or too unsteady to be sure to a cent or two".to_owned()
-        }
+        Doubt::Unsteady => word("doubt.unsteady").to_owned(),
         Doubt::Moved {
             plucks,
             apart_cents,
-        } => {
-            format!("plucked {plucks} times, {apart_cents:.0} cents apart: the last one counts")
-        }
+        } => phrase_of(
+            "doubt.moved",
+            &[
+                ("plucks", plucks.to_string()),
+                ("cents", format!("{apart_cents:.0}")),
+            ],
+        ),
     }
 }
 
@@ -44,25 +52,20 @@ fn sentence(doubt: &Doubt) -> String {
 fn far(cents: f64) -> String {
     let octaves = (cents.abs() / 1200.0).round();
     let whole = octaves > 0.0 && (cents.abs() - 1200.0 * octaves).abs() < OCTAVE_CENTS;
-    let how_far = match octaves as u32 {
-        1 if whole => "an octave".to_owned(),
-        n if whole => format!("{n} octaves"),
-        _ => format!("{:.0} cents", cents.abs()),
+    let (higher, lower, count) = match octaves as u32 {
+        1 if whole => ("far.octave_higher", "far.octave_lower", 1.0),
+        _ if whole => ("far.octaves_higher", "far.octaves_lower", octaves),
+        _ => ("far.cents_higher", "far.cents_lower", cents.abs()),
     };
-    format!("{how_far} {}", side(cents))
-}
-
-fn side(cents: f64) -> &'static str {
-    if cents > 0.0 { "higher" } else { "lower" }
+    let key = if cents > 0.0 { higher } else { lower };
+    phrase(key, &[("count", &format!("{count:.0}"))])
 }
 
 fn because(reason: Reason) -> &'static str {
-    match reason {
-        Reason::Ringing => "other strings were still ringing",
-        Reason::Stiff => {
-            "the string is stiff, so its overtones are wide, and only the first partial is reported here"
-        }
-        Reason::NoString => "the overtones are not those of a string",
-        Reason::NotSteady => "the sound is not steady; pluck the string again and let it ring",
-    }
+    word(match reason {
+        Reason::Ringing => "because.ringing",
+        Reason::Stiff => "because.stiff",
+        Reason::NoString => "because.no_string",
+        Reason::NotSteady => "because.not_steady",
+    })
 }

@@ -1,6 +1,7 @@
 //! Sentences on the strings as a whole.
 
 use crate::report::sentences::phrasing::{capitalised, listed};
+use crate::report::words::{phrase, phrase_of, word};
 use crate::tuning::{StringReading, Tuning, Verdict};
 
 /// A common offset beyond this many cents is worth a sentence.
@@ -25,28 +26,29 @@ fn not_heard(tuning: &Tuning) -> Option<String> {
         .strings
         .iter()
         .filter(missing)
-        .map(|s| format!("{} ({})", s.string, s.target))
+        .map(|s| {
+            let (string, note) = (s.string.to_string(), s.target.to_string());
+            phrase("strings.named", &[("string", &string), ("note", &note)])
+        })
         .collect();
     match names.len() {
         0 => None,
-        n if n == tuning.strings.len() => {
-            Some("No string was heard: pluck them one after another, each for a second.".into())
-        }
-        1 => Some(format!("String {} was not heard.", names[0])),
-        _ => Some(format!("Strings {} were not heard.", listed(&names))),
+        n if n == tuning.strings.len() => Some(word("strings.none").into()),
+        1 => Some(phrase("strings.not_heard.one", &[("strings", &names[0])])),
+        _ => Some(phrase(
+            "strings.not_heard.many",
+            &[("strings", &listed(&names))],
+        )),
     }
 }
 
 fn other_order(tuning: &Tuning) -> Option<String> {
     (tuning.verdict == Some(Verdict::OtherOrder)).then(|| {
-        let how = if is_reversed(&tuning.strings) {
-            "in the reverse order"
-        } else {
-            "in another order than given"
+        let key = match is_reversed(&tuning.strings) {
+            true => "strings.reverse_order",
+            false => "strings.other_order",
         };
-        format!(
-            "The strings were plucked {how}: each was given the pluck nearest to its target. If that is meant, have them judged in any order."
-        )
+        word(key).to_string()
     })
 }
 
@@ -62,11 +64,14 @@ fn difference(tuning: &Tuning) -> Option<String> {
         .wrong
         .iter()
         .map(|wrong| {
-            format!(
-                "string {} is {}, not {}",
-                wrong.string,
-                set.intended.name_of(wrong.class),
-                tuning.strings[wrong.string - 1].target.note
+            let target = tuning.strings[wrong.string - 1].target.note;
+            phrase_of(
+                "strings.is_not",
+                &[
+                    ("string", wrong.string.to_string()),
+                    ("sounds", set.intended.name_of(wrong.class).to_string()),
+                    ("note", target.to_string()),
+                ],
             )
         })
         .collect();
@@ -75,23 +80,28 @@ fn difference(tuning: &Tuning) -> Option<String> {
     }
     let sentence = capitalised(&what.join("; "));
     Some(match &set.heard {
-        Some(heard) => format!(
-            "{sentence}: that makes it {} ({}), not {} ({}).",
-            heard.label(),
-            heard.note_names().join(" "),
-            set.intended.label(),
-            set.intended.note_names().join(" ")
+        Some(heard) => phrase_of(
+            "strings.makes_it",
+            &[
+                ("what", sentence),
+                ("heard", heard.label()),
+                ("heard_notes", heard.note_names().join(" ")),
+                ("meant", set.intended.label()),
+                ("notes", set.intended.note_names().join(" ")),
+            ],
         ),
-        None => format!("{sentence}."),
+        None => phrase("strings.that_is_all", &[("what", &sentence)]),
     })
 }
 
 fn together(tuning: &Tuning) -> Option<String> {
     let notable = NOTABLE_OFFSET_CENTS.max(tuning.tolerance_cents);
     let common = tuning.common_offset_cents.filter(|c| c.abs() > notable)?;
-    let side = if common > 0.0 { "above" } else { "below" };
-    Some(format!(
-        "The strings lie about {:.0} cents {side} their targets together; if they only have to agree with each other, have the A4 chosen to suit them.",
-        common.abs()
-    ))
+    let key = if common > 0.0 {
+        "strings.above"
+    } else {
+        "strings.below"
+    };
+    let cents = format!("{:.0}", common.abs());
+    Some(phrase(key, &[("cents", &cents)]))
 }

@@ -3,10 +3,10 @@
 use serde::Serialize;
 
 use super::doubt::doubts_in_words;
-use super::json::{OvertoneRow, SCHEMA, overtone_rows, rounded};
-use super::overtones::overtone_sentence;
-use crate::report::sentences::phrasing::counted;
+use super::json::{BellRow, OvertoneRow, SCHEMA, bell_rows, overtone_rows, rounded};
+use super::overtones::{bell_sentence, overtone_sentence};
 use crate::report::terminal::page::{Page, Style};
+use crate::report::words::{counted, phrase_of, word};
 use crate::tuning::{Fit, Heard, HeardNote, NearSet};
 
 /// Every string's pitch and name, the set, the nearest named sets, the temperament.
@@ -45,6 +45,7 @@ struct NoteRow {
     second_opinion_hz: Option<f64>,
     inharmonicity: Option<f64>,
     overtones: Vec<OvertoneRow>,
+    bell: Vec<BellRow>,
     doubt: Option<String>,
     advice: Option<String>,
 }
@@ -115,10 +116,15 @@ fn list(heading: &str, sentences: &[String], page: &mut Page) {
     }
 }
 
-fn remarks((number, string): (usize, &HeardNote)) -> Vec<String> {
-    let doubt = doubts_in_words(&string.doubts).map(|d| format!("String {number}: {d}."));
+/// What speaks against a string's reading, and its overtones where they are no multiples; strings are numbered from 1.
+pub fn remarks((number, string): (usize, &HeardNote)) -> Vec<String> {
+    let doubt = doubts_in_words(&string.doubts).map(|doubt| {
+        let values = [("string", number.to_string()), ("doubt", doubt)];
+        phrase_of("heard.doubt", &values)
+    });
     let pluck = &string.pluck;
-    let overtones = overtone_sentence(number, pluck.hz, &pluck.overtones);
+    let bell = bell_sentence(number, pluck.hz, &pluck.bell);
+    let overtones = bell.or_else(|| overtone_sentence(number, pluck.hz, &pluck.overtones));
     doubt.into_iter().chain(overtones).collect()
 }
 
@@ -136,18 +142,19 @@ fn rows(strings: &[HeardNote]) -> Vec<Vec<String>> {
     rows
 }
 
-fn explanation(heard: &Heard) -> Vec<String> {
+/// What the strings form, the named sets near to it, and the temperament, in sentences.
+pub fn explanation(heard: &Heard) -> Vec<String> {
     if heard.strings.is_empty() {
-        return vec![
-            "No string was heard: pluck them one after another, each for a second.".into(),
-        ];
+        return vec![word("strings.none").into()];
     }
     let notes = heard.version.map(|v| {
-        format!(
-            "The notes are {}, taken from {}; the A that suits them best is {:.1} Hz.",
-            v.note_names().join(" "),
-            v.root(),
-            heard.a4_hz
+        phrase_of(
+            "heard.notes",
+            &[
+                ("notes", v.note_names().join(" ")),
+                ("root", v.root().to_string()),
+                ("hz", format!("{:.1}", heard.a4_hz)),
+            ],
         )
     });
     [notes, Some(near(heard)), temperament(heard)]
@@ -159,36 +166,59 @@ fn explanation(heard: &Heard) -> Vec<String> {
 fn near(heard: &Heard) -> String {
     let names: Vec<String> = heard.sets.iter().map(set_words).collect();
     if names.is_empty() {
-        return "No named set has these strings (--list-sets shows those that are known).".into();
+        return word("heard.no_set").into();
     }
-    format!("Named sets near to it: {}.", names.join("; "))
+    phrase_of("heard.near", &[("sets", names.join("; "))])
 }
 
 fn set_words(set: &NearSet) -> String {
-    let moved = match set.semitones {
-        0 => String::new(),
-        n => {
-            let side = if n > 0 { "higher" } else { "lower" };
-            format!(
-                ", {} {side}",
-                counted(n.unsigned_abs() as usize, "semitone")
-            )
-        }
+    let key = match set.semitones {
+        0 => "heard.set",
+        n if n > 0 => "heard.set.higher",
+        _ => "heard.set.lower",
     };
-    format!("{}{moved} (off by {:.1} cents)", set.name, set.off_cents)
+    let semitones = set.semitones.unsigned_abs() as usize;
+    phrase_of(
+        key,
+        &[
+            ("name", set.name.clone()),
+            (
+                "semitones",
+                counted("semitones.one", "semitones.many", semitones),
+            ),
+            ("cents", format!("{:.1}", set.off_cents)),
+        ],
+    )
 }
 
 fn temperament(heard: &Heard) -> Option<String> {
     let (best, others) = heard.temperaments.split_first()?;
     let next = others.first()?;
     Some(if heard.told_apart {
-        format!(
-            "Temperament: {} ({:.1} cents left; {} would leave {:.1}).",
-            best.temperament, best.off_cents, next.temperament, next.off_cents
+        phrase_of(
+            "heard.temperament",
+            &[
+                ("best", temperament_word(&best.temperament)),
+                ("left", format!("{:.1}", best.off_cents)),
+                ("next", temperament_word(&next.temperament)),
+                ("next_left", format!("{:.1}", next.off_cents)),
+            ],
         )
     } else {
-        "The cents can't tell which temperament was meant.".into()
+        word("heard.no_temperament").into()
     })
+}
+
+/// A temperament as it is called in a sentence; one of its owner's by the name that it has.
+pub fn temperament_word(name: &str) -> String {
+    match name {
+        "equal" => word("temperament.equal"),
+        "just" => word("temperament.just"),
+        "meantone" => word("temperament.meantone"),
+        "pythagorean" => word("temperament.pythagorean"),
+        own => own,
+    }
+    .to_string()
 }
 
 fn note_row(string: usize, heard: &HeardNote) -> NoteRow {
@@ -206,6 +236,7 @@ fn note_row(string: usize, heard: &HeardNote) -> NoteRow {
         second_opinion_hz: pluck.second_hz.map(|hz| rounded(hz, 3)),
         inharmonicity: pluck.inharmonicity.map(|b| rounded(b, 7)),
         overtones: overtone_rows(pluck.hz, &pluck.overtones),
+        bell: bell_rows(pluck.hz, &pluck.bell),
         doubt: doubts_in_words(&heard.doubts),
         advice: None,
     }

@@ -5,7 +5,8 @@ use serde::Serialize;
 use super::advice::{advice, cautions};
 use super::doubt::doubt;
 use super::explanation::explanation;
-use crate::tuning::{Interval, OtherPluck, StringReading, Tuning, Verdict};
+use super::overtones::partial_name;
+use crate::tuning::{BellPartial, Interval, OtherPluck, StringReading, Tuning, Verdict};
 
 /// The schema of the JSON answer.
 pub const SCHEMA: &str = "whichmode.tuning/1";
@@ -48,6 +49,7 @@ struct StringRow {
     second_opinion_hz: Option<f64>,
     inharmonicity: Option<f64>,
     overtones: Vec<OvertoneRow>,
+    bell: Vec<BellRow>,
     doubt: Option<String>,
     advice: Option<String>,
 }
@@ -58,6 +60,24 @@ pub(super) struct OvertoneRow {
     hz: f64,
     /// Over the first partial.
     ratio: f64,
+}
+
+/// A partial of a bell, whose pitch is an octave below its nominal.
+#[derive(Debug, Serialize)]
+pub(super) struct BellRow {
+    partial: &'static str,
+    hz: f64,
+    /// Over the strike note.
+    ratio: f64,
+}
+
+pub(super) fn bell_rows(strike_hz: f64, bell: &[(BellPartial, f64)]) -> Vec<BellRow> {
+    let row = |&(partial, hz): &(BellPartial, f64)| BellRow {
+        partial: partial_name(partial),
+        hz: rounded(hz, 2),
+        ratio: rounded(hz / strike_hz, 4),
+    };
+    bell.iter().map(row).collect()
 }
 
 pub(super) fn overtone_rows(first_hz: f64, overtones: &[f64]) -> Vec<OvertoneRow> {
@@ -124,6 +144,9 @@ fn string_row(reading: &StringReading) -> StringRow {
         overtones: reading
             .measured_hz
             .map_or(Vec::new(), |hz| overtone_rows(hz, &reading.overtones)),
+        bell: reading
+            .measured_hz
+            .map_or(Vec::new(), |hz| bell_rows(hz, &reading.bell)),
         doubt: doubt(reading),
         advice: advice(reading),
     }

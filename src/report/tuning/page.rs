@@ -3,7 +3,7 @@
 use super::advice::advice;
 use super::doubt::doubt;
 use super::json::TuningReport;
-use super::overtones::overtone_sentence;
+use super::overtones::{bell_sentence, overtone_sentence};
 use crate::report::terminal::page::{Page, Style};
 use crate::tuning::{Interval, StringReading, Tuning, Verdict};
 
@@ -122,7 +122,11 @@ fn write_doubts(tuning: &Tuning, page: &mut Page) {
     let overtones: Vec<String> = tuning
         .strings
         .iter()
-        .filter_map(|s| overtone_sentence(s.string, s.measured_hz?, &s.overtones))
+        .filter_map(|s| {
+            let hz = s.measured_hz?;
+            let bell = bell_sentence(s.string, hz, &s.bell);
+            bell.or_else(|| overtone_sentence(s.string, hz, &s.overtones))
+        })
         .collect();
     write_list("Overtones", &overtones, page);
     if !tuning.others.is_empty() {

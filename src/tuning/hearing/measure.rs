@@ -4,6 +4,8 @@ use std::collections::VecDeque;
 
 use whichmode_transforms::Planner64;
 
+use super::bell::{self, BellPartial};
+use super::fresh::{new_peaks, overtones};
 use super::opinion;
 use super::partial::{self, Partial};
 use super::rough;
@@ -35,18 +37,18 @@ const FIRST_UNEXPLAINED: f64 = 0.45;
 const RING_S: f64 = 10.0;
 /// … or weaker than this, of full scale: −90 dB.
 const RING_FLOOR: f64 = 3e-5;
-/// A peak is new when this part of its amplitude was not there before.
-const NEW_SHARE: f64 = 0.3;
 
-/// Partials off the harmonic series are told down to this part of the strongest, −20 dB …
-const OVERTONE_SHARE: f64 = 0.1;
-/// … when they lie this far from every multiple of the first, in cents: a stiff string's tenth lies 80 off …
-const HARMONIC_CENTS: f64 = 40.0;
-/// … and not more of them than this.
-const MOST_OVERTONES: usize = 4;
-
-/// Half the width of a steady partial in a spectrum, in bins, and one more for the bin next to it.
-const MAIN_LOBE_BINS: f64 = 3.0;
+/// A tone that sways is read in this many parts …
+const PARTS: usize = 7;
+/// … of this many seconds, half a turn of a vibrato …
+const PART_S: f64 = 0.1;
+/// … that lie within this many cents of the middle one.
+const SWAY_CENTS: f64 = 60.0;
+/// A vibrato turns between 4 and 8 times a second (Seashore, The Vibrato, 1932), and so stand its lines beside a partial, in
+/// hertz, with a little room …
+const SWAYS_HZ: (f64, f64) = (3.5, 9.0);
+/// … with at least this part of its amplitude, as a sway of 0.6 radians to either side has.
+const SIDE_SHARE: f64 = 0.3;
 
 /// One pluck and what was measured of it.
 #[derive(Debug, Clone)]
@@ -65,6 +67,8 @@ pub struct Pluck {
     pub second_hz: Option<f64>,
     /// Strong partials that lie on no harmonic series with the first, in hertz, from the lowest: of bars, bowls and bells.
     pub overtones: Vec<f64>,
+    /// The partials of a bell, in hertz, from the hum up; empty where it is none. Its pitch is an octave below the nominal.
+    pub bell: Vec<(BellPartial, f64)>,
     /// Amplitude of the other strings' known partials over that of this pluck's.
     pub ringing: f64,
 }
@@ -74,7 +78,12 @@ pub struct Measurer {
     rate_hz: f64,
     planner: Planner64,
     ringing: VecDeque<Ringing>,
+    /// Whether the segment before was too short to be measured.
+    after_short: bool,
 }
+
+/// The pluck, the time in seconds from which its partials' amplitudes hold, and the partials.
+type Reading = (Pluck, f64, Vec<Partial>);
 
 /// The partials of an earlier pluck.
 struct Ringing {
@@ -90,12 +99,15 @@ impl Measurer {
             rate_hz,
             planner: Planner64::new(),
             ringing: VecDeque::new(),
+            after_short: false,
         }
     }
 
     /// Measures a pluck; `None` where nothing new with a steady pitch was struck.
     pub fn measure(&mut self, segment: &Segment) -> Option<Pluck> {
-        let (pluck, at_s, partials) = self.read(segment)?;
+        let reading = self.read(segment);
+        self.after_short = self.window(segment).is_none();
+        let (pluck, at_s, partials) = reading?;
         self.remember(at_s, &partials);
         Some(pluck)
     }
@@ -105,17 +117,88 @@ impl Measurer {
         self.read(segment).map(|(pluck, ..)| pluck)
     }
 
-    /// The pluck, the time in seconds from which its partials' amplitudes hold, and the partials.
-    fn read(&mut self, segment: &Segment) -> Option<(Pluck, f64, Vec<Partial>)> {
+    /// Reads the steady part against what sounded before; where a pluck was cut in two too early, against nothing; where it
+    /// sways, in short parts.
+    fn read(&mut self, segment: &Segment) -> Option<Reading> {
         let (start, len) = self.window(segment)?;
+        let before = self.before(segment);
+        let mut reading = self.read_window(segment, start, len, before.as_ref());
+        if reading.is_none() && self.after_short {
+            reading = self.read_window(segment, start, len, None);
+        }
+        match reading {
+            Some(r) if !self.sways(segment, start, len, r.0.hz) => Some(r),
+            unsteady => {
+                let parts = self.read_swaying(segment, start, len, before.as_ref());
+                parts.or(unsteady)
+            }
+        }
+    }
+
+    /// Whether lines as of a vibrato stand beside this frequency.
+    fn sways(&mut self, segment: &Segment, start: usize, len: usize, hz: f64) -> bool {
+        let window = &segment.samples[start..start + len];
+        let spectrum = Spectrum::new(window, self.rate_hz, &mut self.planner);
+        let near = spectrum.peaks((hz - SWAYS_HZ.1).max(1.0), hz + SWAYS_HZ.1);
+        let beside = |p: &&Peak| (p.hz - hz).abs() > SWAYS_HZ.0;
+        let greatest = |a: f64, p: &Peak| a.max(p.amplitude);
+        let sides = near.iter().filter(beside).fold(0.0, greatest);
+        sides > SIDE_SHARE * near.iter().fold(0.0, greatest)
+    }
+
+    /// A tone with vibrato, whose partials are no lines over the whole window: the middle of short parts' readings, as
+    /// uncertain as they differ.
+    fn read_swaying(
+        &mut self,
+        segment: &Segment,
+        start: usize,
+        len: usize,
+        before: Option<&Spectrum>,
+    ) -> Option<Reading> {
+        let part = smooth_len((PART_S * self.rate_hz) as usize);
+        let step = len.checked_sub(PARTS * part)? / (PARTS - 1) + part;
+        let mut readings: Vec<Reading> = (0..PARTS)
+            .filter_map(|i| self.read_window(segment, start + i * step, part, before))
+            .collect();
+        readings.sort_by(|a, b| a.0.hz.total_cmp(&b.0.hz));
+        let middle = readings.get(readings.len() / 2)?.0.hz;
+        let apart = |r: &Reading| cents_between(middle, r.0.hz);
+        readings.retain(|r| apart(r).abs() < SWAY_CENTS);
+        if 2 * readings.len() <= PARTS {
+            return None;
+        }
+        let count = readings.len() as f64;
+        let mean = readings.iter().map(apart).sum::<f64>() / count;
+        let squares = readings.iter().map(|r| (apart(r) - mean).powi(2));
+        let spread = (squares.sum::<f64>() / count).sqrt();
+        let (pluck, at_s, partials) = readings.swap_remove(readings.len() / 2);
+        let pluck = Pluck {
+            hz: middle * (mean / 1200.0).exp2(),
+            sigma_cents: spread.hypot(pluck.sigma_cents),
+            ..pluck
+        };
+        Some((pluck, at_s, partials))
+    }
+
+    fn read_window(
+        &mut self,
+        segment: &Segment,
+        start: usize,
+        len: usize,
+        before: Option<&Spectrum>,
+    ) -> Option<Reading> {
         let at_s = (segment.onset + start - segment.before) as f64 / self.rate_hz;
         let window = &segment.samples[start..start + len];
         let spectrum = Spectrum::new(window, self.rate_hz, &mut self.planner);
         let others = self.still_ringing(at_s);
         let top_hz = HIGHEST_HZ.min(0.45 * self.rate_hz);
         let peaks = spectrum.peaks(rough::PITCH_HZ.0, top_hz);
-        let before = self.before(segment);
-        let new_peaks = new_peaks(&peaks, &spectrum, &others, before.as_ref());
+        let new_peaks = new_peaks(&peaks, &spectrum, &others, before);
+        if let Some((pluck, partials)) =
+            self.bell(segment, (&new_peaks, &peaks), &spectrum, &others)
+        {
+            return Some((pluck, at_s, partials));
+        }
         let pitch = rough::pitch(&new_peaks, spectrum.bin_hz())?;
         let (partials, string) = partials(pitch, &spectrum, &peaks, &others)?;
         let measured = partials.len();
@@ -128,9 +211,40 @@ impl Measurer {
             partials: measured,
             second_hz: opinion::second(window, self.rate_hz),
             overtones: overtones(string.first_hz, &new_peaks),
+            bell: Vec::new(),
             ringing: loudness(&others) / loudness(&partials),
         };
         Some((pluck, at_s, partials))
+    }
+
+    /// A bell, whose pitch is an octave below its nominal; YIN can't read it.
+    fn bell(
+        &self,
+        segment: &Segment,
+        (new_peaks, peaks): (&[Peak], &[Peak]),
+        spectrum: &Spectrum,
+        others: &[Partial],
+    ) -> Option<(Pluck, Vec<Partial>)> {
+        let fitted: Vec<(BellPartial, Partial)> = bell::partials(new_peaks, peaks)?
+            .into_iter()
+            .filter_map(|(name, peak)| Some((name, partial::fit(spectrum, peak.hz, others)?)))
+            .collect();
+        let nominal = fitted.iter().find(|p| p.0 == BellPartial::Nominal)?.1;
+        if nominal.unexplained > FIRST_UNEXPLAINED {
+            return None;
+        }
+        let pluck = Pluck {
+            start_s: segment.onset as f64 / self.rate_hz,
+            hz: nominal.hz / 2.0,
+            sigma_cents: StiffString::fit(&[first(&nominal)])?.sigma_cents,
+            inharmonicity: None,
+            partials: fitted.len(),
+            second_hz: None,
+            overtones: Vec::new(),
+            bell: fitted.iter().map(|(name, p)| (*name, p.hz)).collect(),
+            ringing: 0.0,
+        };
+        Some((pluck, fitted.into_iter().map(|(_, p)| p).collect()))
     }
 
     /// First sample and length of the steady part.
@@ -186,68 +300,12 @@ impl Measurer {
     }
 }
 
-/// The peaks with the amplitude that was not there before the pluck.
-fn new_peaks(
-    peaks: &[Peak],
-    spectrum: &Spectrum,
-    others: &[Partial],
-    before: Option<&Spectrum>,
-) -> Vec<Peak> {
-    let bin_hz = spectrum.bin_hz();
-    let old = |peak: &Peak| -> f64 {
-        let known: f64 = others
-            .iter()
-            .filter(|o| (o.hz - peak.hz).abs() < 1.5 * bin_hz)
-            .map(|o| {
-                let k = (o.hz / bin_hz).round() as usize;
-                o.amplitude * spectrum.shape(o.s(), k).norm()
-            })
-            .sum();
-        let hidden = |b: &&Spectrum| {
-            let reach = MAIN_LOBE_BINS * b.bin_hz();
-            others.iter().all(|o| (o.hz - peak.hz).abs() > reach)
-        };
-        known.max(
-            before
-                .filter(hidden)
-                .map_or(0.0, |b| b.amplitude_near(peak.hz)),
-        )
-    };
-    peaks
-        .iter()
-        .map(|p| Peak {
-            hz: p.hz,
-            amplitude: p.amplitude - old(p),
-        })
-        .zip(peaks)
-        .filter(|(new, peak)| new.amplitude > NEW_SHARE * peak.amplitude)
-        .map(|(new, _)| new)
-        .collect()
-}
-
-/// The strong new peaks above the first partial that are no multiples of it, from the lowest; empty where it is a string.
-fn overtones(first_hz: f64, new_peaks: &[Peak]) -> Vec<f64> {
-    let strongest = new_peaks.iter().fold(0.0, |a: f64, p| a.max(p.amplitude));
-    let above = new_peaks
-        .iter()
-        .filter(|p| p.hz > 1.5 * first_hz && p.amplitude > OVERTONE_SHARE * strongest);
-    let harmonic = |p: &&Peak| {
-        let n = (p.hz / first_hz).round();
-        cents_between(n * first_hz, p.hz).abs() < HARMONIC_CENTS
-    };
-    let (on, off): (Vec<&Peak>, Vec<&Peak>) = above.partition(harmonic);
-    if on.len() > off.len() {
-        return Vec::new();
+fn first(partial: &Partial) -> Measured {
+    Measured {
+        n: 1,
+        hz: partial.hz,
+        sigma_hz: partial.sigma_hz,
     }
-    let mut found: Vec<f64> = Vec::new();
-    for peak in off {
-        let near = |&hz: &f64| cents_between(hz, peak.hz).abs() < HARMONIC_CENTS;
-        if !found.iter().any(near) {
-            found.push(peak.hz);
-        }
-    }
-    found.truncate(MOST_OVERTONES);
-    found
 }
 
 /// Fits the pluck's partials one by one, and the string behind them.

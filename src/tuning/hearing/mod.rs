@@ -3,10 +3,12 @@
 //! Method: onsets cut the sound into plucks (Böck and Widmer 2013). The steady part of each is transformed once; the
 //! rough pitch follows from the peaks that are new with the pluck (after Hermes 1988); partial after partial is fitted
 //! as a damped exponential, together with those of earlier strings that still ring, and the stiff-string formula is laid
-//! through them (Fletcher and Rossing, The Physics of Musical Instruments, 1998). A second opinion is YIN's
+//! through them (Fletcher and Rossing, The Physics of Musical Instruments, 1998); a bell is told by its tierce. A second opinion is YIN's
 //! (de Cheveigné and Kawahara 2002).
 
+mod bell;
 mod frames;
+mod fresh;
 mod listener;
 mod measure;
 mod onsets;
@@ -20,5 +22,6 @@ mod spectrum;
 mod stiff;
 mod tones;
 
+pub use bell::BellPartial;
 pub use listener::PluckListener;
 pub use measure::Pluck;

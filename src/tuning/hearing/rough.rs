@@ -36,6 +36,9 @@ const SKIRT_SHARE: f64 = 0.05;
 
 /// Peaks below this part of the strongest, −26 dB, are left out: strings that hum along, on a harp an octave below.
 const FAINT: f64 = 0.05;
+/// Peaks below the pitch are fined from this part of the strongest, −20 dB: fainter ones may be a soundboard's, far below the
+/// shortest strings of a harp.
+const BELOW_FAINT: f64 = 0.1;
 
 /// The best-scored pitch in hertz; `None` without peaks.
 pub fn pitch(new_peaks: &[Peak], bin_hz: f64) -> Option<f64> {
@@ -83,7 +86,10 @@ fn score(f: f64, peaks: &[Peak], bin_hz: f64, total: f64) -> f64 {
             }
         }
     }
-    let below = peaks.iter().filter(|p| p.hz < BELOW * f);
+    let strongest = peaks.iter().fold(0.0, |a: f64, p| a.max(p.amplitude));
+    let below = peaks
+        .iter()
+        .filter(|p| p.hz < BELOW * f && p.amplitude >= BELOW_FAINT * strongest);
     let below: f64 = below.map(|p| p.amplitude.sqrt()).sum();
     best - BELOW_FINE * below / total
 }

@@ -18,6 +18,8 @@ const FARTHEST_TURN_CENTS: f64 = 350.0;
 const OTHER_STRING_CENTS: f64 = 50.0;
 /// A reading less sure than this, in cents, is no ground for turning anything.
 const UNSURE_CENTS: f64 = 15.0;
+/// … nor one that lies off by less than this many times its uncertainty, where a normal error is in one of twenty.
+const CERTAIN_SIGMAS: f64 = 2.0;
 
 /// What to do about a string.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,6 +55,9 @@ pub fn action(pluck: &Pluck, index: usize, targets_hz: &[f64], tolerance_cents: 
     }
     if deviation.abs() <= tolerance_cents {
         return Action::Leave;
+    }
+    if deviation.abs() < CERTAIN_SIGMAS * pluck.sigma_cents {
+        return Action::PluckAgain;
     }
     if deviation.abs() <= HARMLESS_CENTS {
         return Action::Turn { cents: -deviation };

@@ -11,8 +11,10 @@ const REFERENCE_REACH_CENTS: i32 = 160;
 const REFERENCE_STEP_CENTS: usize = 10;
 /// The cost of a reference that far off, a cent, so that 440 Hz wins where nothing speaks against it.
 const REFERENCE_COST: f64 = 0.004;
-/// Plucks of one string that lie within this many cents of its last one are that pitch.
+/// Plucks of one string that lie within this many cents of its last one are that pitch …
 const SAME_PITCH_CENTS: f64 = 1.0;
+/// … or within this many times the last one's uncertainty.
+const SAME_PITCH_SIGMAS: f64 = 2.0;
 
 /// The strings' plucks and the reference they are measured against.
 pub struct Heard {
@@ -112,8 +114,9 @@ fn heard_string(plucks: &[Pluck], own: &[usize]) -> Option<HeardString> {
     let last = &plucks[*own.last()?];
     let own = || own.iter().map(|&k| &plucks[k]);
     let off = |p: &Pluck| cents_between(last.hz, p.hz);
+    let same = f64::max(SAME_PITCH_CENTS, SAME_PITCH_SIGMAS * last.sigma_cents);
     let surest = own()
-        .filter(|p| off(p).abs() < SAME_PITCH_CENTS)
+        .filter(|p| off(p).abs() < same)
         .min_by(|a, b| a.sigma_cents.total_cmp(&b.sigma_cents))?;
     let highest = own().map(off).fold(0.0, f64::max);
     let lowest = own().map(off).fold(0.0, f64::min);

@@ -135,6 +135,7 @@ impl StringReading {
             second_opinion_hz: None,
             inharmonicity: None,
             overtones: Vec::new(),
+            bell: Vec::new(),
             doubts: Vec::new(),
             action: None,
         }
@@ -155,6 +156,7 @@ impl StringReading {
             second_opinion_hz: pluck.second_hz,
             inharmonicity: pluck.inharmonicity,
             overtones: pluck.overtones.clone(),
+            bell: pluck.bell.clone(),
             doubts: doubts(heard),
             ..self
         }

@@ -4,6 +4,7 @@ use super::action::Action;
 use super::doubts::Doubt;
 use super::set::Formed;
 use super::verdict::Verdict;
+use crate::tuning::hearing::BellPartial;
 use crate::tuning::strings::StringNote;
 
 /// What was found in one recording.
@@ -62,6 +63,8 @@ pub struct StringReading {
     pub inharmonicity: Option<f64>,
     /// Strong partials that lie on no harmonic series with the first, in hertz.
     pub overtones: Vec<f64>,
+    /// The partials of a bell, in hertz, from the hum up; empty where it is none.
+    pub bell: Vec<(BellPartial, f64)>,
     /// What speaks against the reading.
     pub doubts: Vec<Doubt>,
     /// What to do.

@@ -193,6 +193,7 @@ pub fn measured(start_s: f64, hz: f64) -> Pluck {
         partials: 10,
         second_hz: Some(hz),
         overtones: Vec::new(),
+        bell: Vec::new(),
         ringing: 0.0,
     }
 }

@@ -1,0 +1,214 @@
+//! Which pitch classes were meant in a line that is sung freely, found together with the tuning that wanders beneath it.
+//!
+//! Where single notes lie a third of a semitone off, each on its own says little of its class, and the tuning cannot be
+//! known before the scale. So whole scales are tried, each with its own tuning and spread ([`wander`](super::wander)).
+//! Scales of more degrees pay for them (G. Schwarz, "Estimating the dimension of a model", Annals of Statistics, 1978).
+//! Tried are the known families and what lies a degree away from the best.
+
+use std::collections::BTreeMap;
+
+use crate::histogram::{PlacedNote, intonation};
+use crate::notes::Note;
+use crate::scale::known;
+use crate::scale::set::{self, SetEstimate};
+use crate::scale::wander::{Line, Parts, Spread};
+use crate::units::{PitchClass, PitchClassSet};
+
+/// A line is free from this spread of its notes about the grid on, in cents; where notes lie anywhere it is 29. Chosen
+/// between sampled instruments and singers.
+const FREE_FROM_CENTS: f64 = 13.0;
+/// How freely lines are sung: standard deviations of a note about its degree in cents, each as likely as another. These
+/// and the next two were chosen by a random search on labelled melodies with a singer's mistakes put in.
+const SPREADS_CENTS: [f32; 3] = [14.0, 24.0, 36.0];
+/// What each degree more costs, in log odds for each natural logarithm of the notes.
+const DEGREE_COST: f64 = 0.5;
+/// What a scale's score counts where it is heard with each spread: notes that lie far off err together. Chosen on real
+/// singing so that confidences are true.
+const TRUST: [f64; 3] = [1.0, 1.0, 0.5];
+/// Degrees that a scale has at the least and at the most.
+const DEGREES: std::ops::RangeInclusive<u32> = 4..=9;
+/// The best so many are varied, so many times over.
+const VARIED: usize = 8;
+const ROUNDS: usize = 4;
+/// Of a longer line the longest notes are heard: the others take time and add no certainty.
+const MOST_NOTES: usize = 400;
+/// A note was meant for a degree if that is likelier than that it was not.
+const MEANT_FROM: f32 = 0.5;
+
+/// A line that is sung freely.
+pub struct FreeLine<'a> {
+    notes: &'a [Note],
+    placed: &'a [PlacedNote],
+    offset: f64,
+    /// Its set.
+    pub sets: SetEstimate,
+    /// Every set that was tried, with its probability.
+    pub tried: Vec<(PitchClassSet, f64)>,
+    /// How freely it is sung: which of the spreads.
+    spread: usize,
+}
+
+/// Whether the notes lie so far from the grid that it takes the scale to tell their classes.
+pub fn is_free(placed: &[PlacedNote]) -> bool {
+    intonation(placed).is_some_and(|(_, spread)| spread >= FREE_FROM_CENTS)
+}
+
+impl<'a> FreeLine<'a> {
+    /// Hears a free line: `placed` are its notes on the recording's own grid, `offset` that grid in semitones above
+    /// A4 = 440 Hz; `known` is its set where that is known, `held` are classes that are known to belong to it.
+    pub fn hear(
+        notes: &'a [Note],
+        placed: &'a [PlacedNote],
+        offset: f64,
+        known: Option<PitchClassSet>,
+        held: PitchClassSet,
+    ) -> Self {
+        let told = longest(notes);
+        let line = Line::new(&told, offset);
+        let spreads = SPREADS_CENTS.map(|s| line.spread(s));
+        let scores = match known {
+            Some(set) => BTreeMap::from([(set.bits(), score(&spreads, told.len(), set.bits()))]),
+            None => tried(&spreads, told.len(), held),
+        };
+        let best = scores.values().max_by(|a, b| a.score.total_cmp(&b.score));
+        let spread = best.map_or(0, |b| b.spread);
+        let trusted = |t: &Tried| t.score * TRUST[spread] as f32;
+        let scores: Vec<(u16, f32)> = scores.iter().map(|(&b, t)| (b, trusted(t))).collect();
+        let top = scores.iter().map(|s| s.1).fold(f32::MIN, f32::max);
+        let total: f64 = scores.iter().map(|s| f64::from(s.1 - top).exp()).sum();
+        let tried = scores.iter().map(|&(bits, s)| {
+            let p = f64::from(s - top).exp() / total;
+            (PitchClassSet::from_bits(bits), p)
+        });
+        Self {
+            tried: tried.collect(),
+            sets: set::normalised(scores),
+            notes,
+            placed,
+            offset,
+            spread,
+        }
+    }
+
+    /// The notes as they were meant under a set, which is one of [`Self::sets`].
+    pub fn under(&self, set: PitchClassSet) -> AsMeant {
+        let line = Line::new(self.notes, self.offset);
+        let spread = line.spread(SPREADS_CENTS[self.spread]);
+        let meant = spread.meant(&spread.parts(set.bits()));
+        let middle = mean(&meant.tuning);
+        let all = 0..self.notes.len();
+        let tuned = |i: usize| self.notes[i].midi - self.offset - meant.tuning[i] / 100.0;
+        let placed = |i: usize, key: i64| PlacedNote {
+            key,
+            class: PitchClass::new(key),
+            cents: middle + 100.0 * (tuned(i) - key as f64),
+            ..self.placed[i]
+        };
+        let key_meant = |i: usize| meant_key(&meant.classes[i], tuned(i));
+        AsMeant {
+            notes: all.clone().map(|i| placed(i, key_meant(i))).collect(),
+            nearest: all.map(|i| placed(i, tuned(i).round() as i64)).collect(),
+        }
+    }
+}
+
+/// The notes of a free line along the tuning of their time. Cents are counted from where that lies in the mean, so that
+/// they may pass 50.
+pub struct AsMeant {
+    /// Each with the class that it was meant for.
+    pub notes: Vec<PlacedNote>,
+    /// Each with the class that it lies nearest to.
+    pub nearest: Vec<PlacedNote>,
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len().max(1) as f64
+}
+
+/// The longest notes, in their order.
+fn longest(notes: &[Note]) -> Vec<Note> {
+    let mut order: Vec<usize> = (0..notes.len()).collect();
+    order.sort_by(|&a, &b| notes[b].duration_s().total_cmp(&notes[a].duration_s()));
+    order.truncate(MOST_NOTES);
+    order.sort_unstable();
+    order.into_iter().map(|i| notes[i].clone()).collect()
+}
+
+/// How well a scale does, and with which spread.
+struct Tried {
+    score: f32,
+    spread: usize,
+}
+
+/// Tries the known families, then what lies a degree away from the best, until nothing new is among them.
+fn tried(spreads: &[Spread<'_>], notes: usize, held: PitchClassSet) -> BTreeMap<u16, Tried> {
+    let may_be =
+        |bits: u16| DEGREES.contains(&bits.count_ones()) && bits & held.bits() == held.bits();
+    let mut all = BTreeMap::new();
+    let mut next: Vec<u16> = known::sets().filter(|&b| may_be(b)).collect();
+    for _ in 0..=ROUNDS {
+        for &bits in &next {
+            all.insert(bits, score(spreads, notes, bits));
+        }
+        let mut order: Vec<(u16, f32)> = all
+            .iter()
+            .map(|(&b, t): (_, &Tried)| (b, t.score))
+            .collect();
+        order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        let near = order.iter().take(VARIED).flat_map(|&(b, _)| neighbours(b));
+        next = near
+            .filter(|&b| may_be(b) && !all.contains_key(&b))
+            .collect();
+        next.sort_unstable();
+        next.dedup();
+        if next.is_empty() {
+            break;
+        }
+    }
+    all
+}
+
+/// Sets with a degree more or less, or with one moved by a semitone.
+fn neighbours(bits: u16) -> impl Iterator<Item = u16> {
+    let other = (0..12).map(move |k| bits ^ 1 << k);
+    let moved = (0..12)
+        .filter(move |k| bits >> k & 1 == 1)
+        .flat_map(move |k| {
+            let without = bits & !(1 << k);
+            [(k + 1) % 12, (k + 11) % 12].map(|to| without | 1 << to)
+        });
+    other.chain(moved)
+}
+
+fn score(spreads: &[Spread<'_>], notes: usize, bits: u16) -> Tried {
+    let logs: Vec<f64> = spreads
+        .iter()
+        .map(|s| s.likelihood(&s.parts(bits)))
+        .collect();
+    let (spread, &top) = logs
+        .iter()
+        .enumerate()
+        .max_by(|a, b| a.1.total_cmp(b.1))
+        .unwrap_or((0, &f64::MIN));
+    let any = top + (logs.iter().map(|l| (l - top).exp()).sum::<f64>() / logs.len() as f64).ln();
+    let degrees = f64::from(bits.count_ones()) - 1.0;
+    let likelihood = any - DEGREE_COST * degrees * (notes as f64).ln();
+    Tried {
+        score: likelihood as f32 + known::log_prior(bits),
+        spread,
+    }
+}
+
+/// The key that a note was meant for; what was meant for none takes the nearest.
+fn meant_key(classes: &Parts, tuned: f64) -> i64 {
+    let is_sure = classes.iter().sum::<f32>() >= MEANT_FROM;
+    let best = (0..12).max_by(|&a, &b| classes[a].total_cmp(&classes[b]));
+    best.filter(|_| is_sure)
+        .map_or(tuned.round() as i64, |class| nearest_key(tuned, class))
+}
+
+/// The key of a class that lies nearest to a pitch.
+fn nearest_key(pitch: f64, class: usize) -> i64 {
+    let octave = ((pitch - class as f64) / 12.0).round() as i64;
+    12 * octave + class as i64
+}

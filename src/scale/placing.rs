@@ -1,0 +1,102 @@
+//! The line as the scale stage takes it: each note with its pitch class, and the sets that it may be of.
+//!
+//! Most lines lie on the recording's own grid. Some have degrees between its places ([`off_grid`]), and some are sung so
+//! freely that it takes the scale to tell what was meant ([`free`]).
+
+use crate::histogram::{Histogram, PlacedNote};
+use crate::notes::NoteList;
+use crate::scale::estimate::ScaleOptions;
+use crate::scale::free::{self, FreeLine};
+use crate::scale::off_grid::{self, OffGrid};
+use crate::scale::set::{self, SetEstimate};
+use crate::units::{PitchClass, PitchClassSet};
+
+/// Of a free line the notes are placed under this many sets beside the likeliest, unless a set is less likely than this.
+const OTHER_SETS: usize = 3;
+const OTHER_FROM: f64 = 0.05;
+
+/// The line with its classes.
+pub struct Placing {
+    /// Its notes.
+    pub notes: Vec<PlacedNote>,
+    /// The sets that it may be of.
+    pub sets: SetEstimate,
+    /// Whether its degrees lie off the 12-tone grid.
+    pub is_off_grid: bool,
+    /// The notes as other likely sets would have them, each with the probability of its set: only where that matters.
+    pub others: Vec<(f64, Vec<PlacedNote>)>,
+    /// Of a line that is sung freely every set that was tried, with its probability.
+    pub tried: Vec<(PitchClassSet, f64)>,
+}
+
+/// Places the notes of a line.
+pub fn place(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> Placing {
+    let on_grid = &histogram.notes;
+    if !free::is_free(on_grid) {
+        return off_grid::find(on_grid).map_or_else(
+            || on_its_grid(on_grid.clone(), histogram, options),
+            |off| between(off, histogram, options),
+        );
+    }
+    let offset = histogram.reference.middle_offset();
+    let line = FreeLine::hear(&list.notes, on_grid, offset, options.set, held(options));
+    let meant = line.under(line.sets.set);
+    match off_grid::find(&meant.nearest) {
+        Some(off) => between(off, histogram, options),
+        None => sung_freely(line, meant.notes),
+    }
+}
+
+fn on_its_grid(notes: Vec<PlacedNote>, histogram: &Histogram, options: &ScaleOptions) -> Placing {
+    Placing {
+        sets: of_notes(&notes, histogram, options),
+        notes,
+        is_off_grid: false,
+        others: Vec::new(),
+        tried: Vec::new(),
+    }
+}
+
+fn between(off: OffGrid, histogram: &Histogram, options: &ScaleOptions) -> Placing {
+    Placing {
+        sets: of_notes(&off.by_degree(), histogram, options),
+        notes: off.notes,
+        is_off_grid: true,
+        others: Vec::new(),
+        tried: Vec::new(),
+    }
+}
+
+fn sung_freely(line: FreeLine<'_>, notes: Vec<PlacedNote>) -> Placing {
+    let likely = line.sets.others.iter().filter(|o| o.1 >= OTHER_FROM);
+    let others = likely
+        .take(OTHER_SETS)
+        .map(|&(set, p)| (p, line.under(set).notes));
+    Placing {
+        others: others.collect(),
+        notes,
+        is_off_grid: false,
+        tried: line.tried,
+        sets: line.sets,
+    }
+}
+
+fn of_notes(notes: &[PlacedNote], histogram: &Histogram, options: &ScaleOptions) -> SetEstimate {
+    if let Some(set) = options.set {
+        let classes =
+            std::array::from_fn(|k| f64::from(u8::from(set.contains(PitchClass::new(k as i64)))));
+        return SetEstimate {
+            set,
+            confidence: 1.0,
+            classes,
+            others: Vec::new(),
+        };
+    }
+    let rows = set::features(notes, &histogram.evidence_of(notes), histogram.median_s);
+    set::infer(&rows, held(options))
+}
+
+/// Classes that are known to belong to the set.
+fn held(options: &ScaleOptions) -> PitchClassSet {
+    options.centre.into_iter().collect()
+}
