@@ -40,7 +40,7 @@ fn every_way_in_gives_the_same_answer() {
         by_path.version.map(|v| v.label()).as_deref(),
         Some("D Dorian kumoi")
     );
-    assert!(by_path.pitch.is_some() && by_path.passages.is_none());
+    assert!(by_path.pitch.is_some() && by_path.parts.is_some());
     let by_reader = identify_reader(bytes.as_slice(), "", &options).unwrap();
     let by_bytes = identify_bytes(bytes.clone(), FILE, &options).unwrap();
     let by_notes = identify_notes(&by_path.notes, &options).unwrap();
