@@ -93,7 +93,7 @@ pub(super) fn parted(notes: &NoteList, track: Option<&PitchTrack>, options: &Opt
     let talk = segments.iter().filter(|s| s.kind == Kind::Speech);
     let talk_s: Vec<f64> = talk.map(|s| s.start_s.midpoint(s.end_s)).collect();
     let found = passages(&played, &talk_s, options.a4_hz, &options.scale());
-    let bounds = bounds(&found.changes, &spans);
+    let bounds = bounds(&found.changes, &played, &spans);
     let is_alone = found.changes.is_empty() && spans.len() == segments.len();
     let probabilities =
         std::iter::once(None).chain(found.changes.iter().map(|c| Some(c.probability)));
@@ -148,12 +148,17 @@ fn kinds(notes: &NoteList, track: Option<&PitchTrack>, options: &Options) -> Vec
     found
 }
 
-/// From the first stretch over each change to the last stretch.
-fn bounds(changes: &[Change], spans: &[(f64, f64)]) -> Vec<f64> {
+/// From the first stretch over each change to the last stretch. A change on the first note of a stretch is at its beginning.
+fn bounds(changes: &[Change], played: &NoteList, spans: &[(f64, f64)]) -> Vec<f64> {
     let Some((first, last)) = spans.first().zip(spans.last()) else {
         return Vec::new();
     };
-    let changes = changes.iter().map(|c| c.at_s);
+    let place = |c: &Change| {
+        let before_s = played.notes[c.note - 1].start_s;
+        let begins = spans.iter().find(|s| (before_s..=c.at_s).contains(&s.0));
+        begins.map_or(c.at_s, |s| s.0)
+    };
+    let changes = changes.iter().map(place);
     std::iter::once(first.0)
         .chain(changes)
         .chain([last.1])

@@ -7,9 +7,12 @@ use crate::scale::ScaleEstimate;
 /// Part of the notes that are outside the set: slips, passing notes, borrowed ones. Engineering judgement.
 const OUTSIDE_PART: f64 = 0.03;
 /// Sizes of the sets that are compared.
-const SIZES: std::ops::RangeInclusive<usize> = 4..=9;
+const SIZES: std::ops::RangeInclusive<usize> = 4..=8;
 /// A note shorter than this part of the median counts for less: passing notes of a run.
 const WHOLE_FROM: f64 = 0.7;
+/// A note this far from its key counts for 1/e, in cents: it may be meant for the next one. Engineering judgement, with free
+/// singers in mind.
+const NEAR_CENTS: f64 = 35.0;
 /// A note is one on which the line rests if it lasts this many times as long as the median about it …
 const LONG: f64 = 1.7;
 /// … of so many notes to either side.
@@ -23,9 +26,9 @@ const LEAST_CENTRE: f64 = 0.02;
 /// seeds 1 and 3.
 fn prior(between: Between) -> (f64, f64) {
     match between {
-        Between::Line => (-7.0, -3.5),
-        Between::Pause => (-5.0, -2.0),
-        Between::Talk => (-3.0, -0.5),
+        Between::Line => (-8.5, -3.5),
+        Between::Pause => (-6.0, -1.5),
+        Between::Talk => (-3.0, 0.5),
     }
 }
 
@@ -56,9 +59,10 @@ pub fn outside(size: usize) -> f64 {
 /// How much each note counts, 0 to 1.
 pub fn weights(notes: &[PlacedNote], median_s: f64) -> Vec<f64> {
     let least = (WHOLE_FROM * median_s).max(1e-3);
+    let near = |n: &PlacedNote| (-(n.cents / NEAR_CENTS).powi(2)).exp();
     notes
         .iter()
-        .map(|n| n.confidence * (n.duration_s() / least).min(1.0))
+        .map(|n| n.confidence * near(n) * (n.duration_s() / least).min(1.0))
         .collect()
 }
 

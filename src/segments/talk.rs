@@ -21,7 +21,7 @@ fn for_playing(rest: Rest) -> f64 {
 }
 
 /// What a change costs where there is no pitch. These were chosen on the same lessons.
-const CHANGE: f64 = 8.3;
+const CHANGE: f64 = 6.0;
 /// What a second of pause takes off that …
 const OFF_PER_SECOND: f64 = 6.6;
 /// … up to this long.

@@ -51,15 +51,6 @@ pub fn relation_sentences(versions: &[Option<Version>]) -> Vec<String> {
     (1..told.len()).map(sentence).collect()
 }
 
-/// That it is nearly even whether passage `number` is one of its own.
-pub fn uncertain_sentence(number: usize, start_s: f64, probability: f64) -> String {
-    format!(
-        "one passage or two? That passage {number} begins at {} is only {} sure",
-        minutes(start_s),
-        percent(probability)
-    )
-}
-
 /// That another passage may begin where none is told.
 pub fn open_sentence(start_s: f64, probability: f64) -> String {
     format!(

@@ -3,11 +3,8 @@
 use super::identify::{headline, one_text};
 use super::page::{Page, Style};
 use crate::modes::Version;
-use crate::passages::NEAR_EVEN;
 use crate::report::data::identify::{ContentRow, Identify};
-use crate::report::sentences::passages::{
-    contents_line, open_sentence, relation_sentences, uncertain_sentence,
-};
+use crate::report::sentences::passages::{contents_line, open_sentence, relation_sentences};
 use crate::report::sentences::phrasing::minutes;
 use crate::segments::Kind;
 
@@ -48,18 +45,6 @@ pub fn passages_text(answer: &Identify, page: &mut Page) {
 
 /// Notes on changes that are nearly even.
 pub fn open_text(answer: &Identify, page: &mut Page) {
-    for (k, passage) in answer.passages.iter().flatten().enumerate() {
-        let place = passage.place.as_ref();
-        let uncertain = place.and_then(|p| Some((p.start_s, p.change_confidence?)));
-        if let Some((start_s, p)) = uncertain.filter(|u| NEAR_EVEN.contains(&u.1)) {
-            page.set(
-                &format!("note: {}", uncertain_sentence(k + 1, start_s, p)),
-                2,
-                4,
-                Style::Faint,
-            );
-        }
-    }
     for open in answer.open_changes.iter().flatten() {
         let sentence = open_sentence(open.start_s, open.confidence);
         page.set(&format!("note: {sentence}"), 2, 4, Style::Faint);
