@@ -23,8 +23,8 @@ pub struct Options {
     pub set: Option<PitchClassSet>,
     /// What is assumed of the music.
     pub prior: Prior,
-    /// Whether one answer about all of it is wanted, whatever it holds.
-    pub whole: bool,
+    /// Whether talk is set aside and several versions are answered one by one; else there is one answer about all of it.
+    pub passages: bool,
     /// Whether the answer keeps the pitch frame by frame.
     pub keep_pitch: bool,
 }

@@ -58,7 +58,7 @@ impl Parts {
 
 /// The answer about notes and, where there is sound, the track that they were heard in.
 pub(super) fn answer(notes: NoteList, track: Option<&PitchTrack>, options: &Options) -> Answer {
-    if options.whole {
+    if !options.passages {
         return Answer::of_notes(notes, options);
     }
     let parts = parted(&notes, track, options);

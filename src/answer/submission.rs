@@ -95,20 +95,23 @@ fn best(
     options: &Options,
     book: &Book,
 ) -> Review {
+    let judged = |notes: &NoteList| judge(assignment, notes, options.a4_hz, book);
+    if !options.passages {
+        return judged(notes);
+    }
     let parts = parted(notes, track, options);
-    if options.whole || !parts.are_several() {
-        return judge(assignment, notes, options.a4_hz, book);
+    if !parts.are_several() {
+        return judged(notes);
     }
     let own = |passage: &Passage| Review {
         passage: Some((passage.start_s(), passage.end_s())),
         duration_s: notes.duration_s,
-        ..judge(assignment, &passage.answer.notes, options.a4_hz, book)
+        ..judged(&passage.answer.notes)
     };
     let better = |a: &Review, b: &Review| {
         let ranked = a.judgement.rank().cmp(&b.judgement.rank());
         ranked.then(b.confidence.total_cmp(&a.confidence))
     };
     let all = parts.passages.iter().map(own);
-    all.min_by(better)
-        .unwrap_or_else(|| judge(assignment, notes, options.a4_hz, book))
+    all.min_by(better).unwrap_or_else(|| judged(notes))
 }

@@ -82,7 +82,7 @@ impl Hear {
             } else {
                 Prior::Neutral
             },
-            whole: !self.passages,
+            passages: self.passages,
             keep_pitch: true,
             ..Options::default()
         })
@@ -126,7 +126,7 @@ pub fn review(hear: &Hear, sound: Vec<u8>, notation: Notation) -> Result<Value> 
     let book = Book::own()?;
     let assignment = hear.assignment(&book, notation)?;
     let options = Options {
-        whole: true,
+        passages: false,
         ..hear.options(notation)?
     };
     let answer = listened(hear, &options, sound)?;
