@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use assert_cmd::Command;
 use serde_json::{Value, json};
+use whichmode::report::identify::ChangeRow;
 use whichmode::report::tuning::{HeardReport, TuningReport};
 use whichmode::tuning::{BellPartial, known_sets, what_is_it};
 
@@ -157,7 +158,16 @@ fn the_page_describes_what_is_printed_and_nothing_else() {
     let equal_steps = ladder(D4, &[2.4; 5]);
     let two_forms = list(&up_and_down(&rising, &falling));
     let off_grid = list(&up_and_down(&equal_steps, &equal_steps));
-    let lists = format!("{two_forms}\n{off_grid}\nno list\n");
+    // F# between the notes of D Dorian, in passing.
+    let mut passing = up_and_down(
+        &ladder(D4, &[2.0, 1.0, 2.0, 2.0, 2.0, 1.0, 2.0]),
+        &ladder(D4, &[2.0, 1.0, 2.0, 2.0, 2.0, 1.0, 2.0]),
+    );
+    for at in [3, 9] {
+        passing.insert(at, (D4 + 4.0, 0.1));
+    }
+    let passing = list(&passing);
+    let lists = format!("{two_forms}\n{off_grid}\n{passing}\nno list\n");
     page.run("identify", &["identify", "--notes", "-"], &lists);
 
     page.run(
@@ -212,6 +222,12 @@ fn the_page_describes_what_is_printed_and_nothing_else() {
     let heard = what_is_it(&plucks, &known_sets());
     let report = serde_json::to_value(HeardReport::new("koto.wav", &heard, &[])).unwrap();
     page.check("tuned_to", &report);
+
+    let open = ChangeRow {
+        start_s: 12.0,
+        confidence: 0.5,
+    };
+    page.check("open_change", &serde_json::to_value(open).unwrap());
 
     let described = page
         .objects
