@@ -154,10 +154,9 @@ impl Line<'_> {
             let whole = self.part(parts[k].first, parts[k + 1].end);
             parts.splice(k..k + 2, [whole]);
             odds.remove(k);
-            for side in [k.checked_sub(1), Some(k).filter(|k| k + 1 < parts.len())] {
-                if let Some(side) = side {
-                    odds[side] = self.odds(&parts[side], &parts[side + 1]);
-                }
+            let sides = [k.checked_sub(1), Some(k).filter(|k| k + 1 < parts.len())];
+            for side in sides.into_iter().flatten() {
+                odds[side] = self.odds(&parts[side], &parts[side + 1]);
             }
         }
         taken_back.retain(|c| NEAR_EVEN.contains(&c.probability));
