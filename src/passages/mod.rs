@@ -4,10 +4,10 @@
 //! belong together, and how likely each change is one.
 //!
 //! **Method.** Places at which the notes or their home may change are proposed by dynamic programming with a cost for each
-//! change ([`proposed`]); talk proposes one too. Then the least likely change is taken back, and the notes on both sides
+//! change (`proposed`); talk proposes one too. Then the least likely change is taken back, and the notes on both sides
 //! are read together, until all that are left are sure enough. How likely a change is follows from how much
 //! better two sets explain the notes than one, as in minimum description length (J. Rissanen, "Modeling by shortest data
-//! description", 1978), and from the centres that the scale stage reads on both sides ([`judged`]). Memory and time
+//! description", 1978), and from the centres that the scale stage reads on both sides (`judged`). Memory and time
 //! are linear in the notes.
 //!
 //! **Limits.** A change that lasts for fewer than [`LEAST_NOTES`] notes is none. Of a change of the centre alone there are

@@ -2,7 +2,7 @@
 //!
 //! **Takes** a [`PitchTrack`] and the [`NoteList`] made of it. **Gives** [`Segment`]s from the start to the end.
 //!
-//! **Method.** Talk and playing are parted by how the pitch rests, frame by frame ([`talk`]). A stretch that is called talk
+//! **Method.** Talk and playing are parted by how the pitch rests, frame by frame (`talk`). A stretch that is called talk
 //! but is as steady as playing ([`Steadiness`]) stays playing, and the other way round. Long gaps without pitch are
 //! silence or other sound. A border between two that have a pitch lies in the middle of the pause between them.
 //!
