@@ -129,6 +129,14 @@ impl Histogram {
         self.reference.a4_hz()
     }
 
+    /// By how many cents the reference rose from the first note to the last.
+    pub fn drift_cents(&self) -> f64 {
+        let ends = self.notes.first().zip(self.notes.last());
+        ends.map_or(0.0, |(first, last)| {
+            self.reference.drift_cents(first.start_s, last.end_s)
+        })
+    }
+
     /// What is known of each pitch class where notes are given other classes than the grid's.
     pub fn evidence_of(&self, notes: &[PlacedNote]) -> [ClassEvidence; 12] {
         classes(notes, self.median_s)

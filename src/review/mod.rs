@@ -119,7 +119,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
         intonation: intonation::of_degrees(&played.notes, notes, &heard),
         limits_missed: limits::missed(assignment, &played.notes, notes, &heard),
         right_by: right_by(assignment, &judged.asked, &heard, book),
-        drift_cents: drift_cents(&histogram),
+        drift_cents: histogram.drift_cents(),
         reference_hz: Some(histogram.a4_hz()),
         warnings: list
             .warnings
@@ -128,13 +128,6 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
             .cloned()
             .collect(),
     }
-}
-
-fn drift_cents(histogram: &Histogram) -> f64 {
-    let ends = histogram.notes.first().zip(histogram.notes.last());
-    ends.map_or(0.0, |(first, last)| {
-        histogram.reference.drift_cents(first.start_s, last.end_s)
-    })
 }
 
 /// A line with its verdict.

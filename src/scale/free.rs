@@ -73,16 +73,11 @@ impl<'a> FreeLine<'a> {
         let best = scores.values().max_by(|a, b| a.score.total_cmp(&b.score));
         let spread = best.map_or(0, |b| b.spread);
         let trusted = |t: &Tried| t.score * TRUST[spread] as f32;
-        let scores: Vec<(u16, f32)> = scores.iter().map(|(&b, t)| (b, trusted(t))).collect();
-        let top = scores.iter().map(|s| s.1).fold(f32::MIN, f32::max);
-        let total: f64 = scores.iter().map(|s| f64::from(s.1 - top).exp()).sum();
-        let tried = scores.iter().map(|&(bits, s)| {
-            let p = f64::from(s - top).exp() / total;
-            (PitchClassSet::from_bits(bits), p)
-        });
+        let scores = scores.iter().map(|(&b, t)| (b, trusted(t))).collect();
+        let tried = set::probabilities(scores);
         Self {
-            tried: tried.collect(),
-            sets: set::normalised(scores),
+            sets: SetEstimate::among(&tried),
+            tried,
             notes,
             placed,
             offset,

@@ -284,11 +284,7 @@ fn evidence(centres: &CentreEstimate, home: PitchClass, prior: Prior) -> Vec<Evi
 }
 
 fn warnings(histogram: &Histogram, is_too_free: bool) -> Vec<String> {
-    let ends = histogram.notes.first().zip(histogram.notes.last());
-    let drift = ends.map_or(0.0, |(first, last)| {
-        let reference = &histogram.reference;
-        reference.drift_cents(first.start_s, last.end_s)
-    });
+    let drift = histogram.drift_cents();
     let side = if drift < 0.0 { "down" } else { "up" };
     let drifting = (drift.abs() > DRIFT_CENTS && !histogram.pinned).then(|| {
         format!(

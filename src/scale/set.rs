@@ -229,34 +229,39 @@ pub fn infer(rows: &[Option<Row>; 12], held: PitchClassSet) -> SetEstimate {
         }
         bits = (bits - 1) & sounding;
     }
-    normalised(scores)
+    SetEstimate::among(&probabilities(scores))
 }
 
 fn is_used_as_equal(row: &Row) -> bool {
     row[Feature::ShareAgainstEqual as usize].exp() >= AS_EQUALS
 }
 
-/// The estimate that scores of sets make, as natural logarithms of their weights.
-pub fn normalised(mut scores: Vec<(u16, f32)>) -> SetEstimate {
+/// The probabilities that scores of sets make, as natural logarithms of their weights; best first.
+pub fn probabilities(mut scores: Vec<(u16, f32)>) -> Vec<(PitchClassSet, f64)> {
     scores.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     let top = scores.first().map_or(0.0, |s| s.1);
     let total: f64 = scores.iter().map(|s| f64::from(s.1 - top).exp()).sum();
-    let mut classes = [0.0; 12];
-    let mut sets = Vec::new();
-    for &(bits, score) in &scores {
+    let of = |&(bits, score): &(u16, f32)| {
         let p = f64::from(score - top).exp() / total;
-        let set = PitchClassSet::from_bits(bits);
-        set.iter().for_each(|c| classes[c.index()] += p);
-        if sets.len() <= OTHERS {
-            sets.push((set, p));
+        (PitchClassSet::from_bits(bits), p)
+    };
+    scores.iter().map(of).collect()
+}
+
+impl SetEstimate {
+    /// What the probabilities of sets, best first, say together.
+    pub fn among(sets: &[(PitchClassSet, f64)]) -> Self {
+        let mut classes = [0.0; 12];
+        for (set, p) in sets {
+            set.iter().for_each(|c| classes[c.index()] += p);
         }
-    }
-    let (set, confidence) = sets.first().copied().unwrap_or_default();
-    SetEstimate {
-        set,
-        confidence,
-        classes: classes.map(|p: f64| p.min(1.0)),
-        others: sets.into_iter().skip(1).collect(),
+        let (set, confidence) = sets.first().copied().unwrap_or_default();
+        Self {
+            set,
+            confidence,
+            classes: classes.map(|p: f64| p.min(1.0)),
+            others: sets.iter().skip(1).take(OTHERS).copied().collect(),
+        }
     }
 }
 
