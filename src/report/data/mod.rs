@@ -5,6 +5,7 @@ pub mod identify;
 pub mod identify_table;
 pub mod labels;
 pub mod names;
+mod passages;
 pub mod relate;
 pub mod review;
 
