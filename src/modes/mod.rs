@@ -34,6 +34,7 @@ use std::hash::{Hash, Hasher};
 
 use crate::error::{Error, Result};
 use crate::units::{PitchClass, PitchClassSet};
+use crate::words::said;
 
 pub use band::Band;
 pub use degree::Degree;
@@ -84,9 +85,10 @@ impl Version {
     pub fn from_steps(centre: PitchClass, steps: &[u8]) -> Result<Self> {
         let shape = Shape::from_steps(steps).ok_or_else(|| {
             let total: u32 = steps.iter().map(|&step| u32::from(step)).sum();
-            Error::Text(format!(
-                "the steps {} sum to {total}: steps are semitones from note to note, none 0, and come back to the octave, so they sum to 12",
-                steps_text(steps)
+            Error::Text(said!(
+                "error.steps_sum",
+                steps = steps_text(steps),
+                total = total
             ))
         })?;
         Ok(Self::from_shape(centre, shape))

@@ -8,6 +8,7 @@ use crate::report::sentences::in_cents::{Between, letter_between};
 use crate::report::sentences::passages::{number, relation_sentences};
 use crate::report::sentences::phrasing::minutes;
 use crate::report::terminal::passages::versions;
+use crate::report::words::{said, word};
 use crate::scale::Verdict;
 
 /// The letter, passage by passage where there are several.
@@ -16,22 +17,23 @@ pub fn text(answer: &Identify, book: &Book) -> String {
     if passages.len() < 2 {
         return of_one(answer, book);
     }
-    let mut paragraphs = vec![format!(
-        "In your recording I hear {} passages.",
-        number(passages.len())
-    )];
+    let mut paragraphs = vec![said!("letter.passages", count = number(passages.len()))];
     for (k, passage) in passages.iter().enumerate() {
-        let place = passage.place.as_ref();
-        let when = place.map_or_else(String::new, |p| {
-            format!(", from {} to {}", minutes(p.start_s), minutes(p.end_s))
+        paragraphs.push(match &passage.place {
+            Some(p) => said!(
+                "letter.passage_from",
+                number = k + 1,
+                from = minutes(p.start_s),
+                to = minutes(p.end_s)
+            ),
+            None => said!("letter.passage", number = k + 1),
         });
-        paragraphs.push(format!("Passage {}{when}:", k + 1));
         let is_again =
             passage.heard.is_some() && passages[..k].iter().any(|p| p.heard == passage.heard);
         if !is_again {
             paragraphs.push(of_one(passage, book));
         } else if let Some(version) = &passage.version {
-            paragraphs.push(format!("This is {version} again."));
+            paragraphs.push(said!("letter.again", version = version));
         }
     }
     let relations = relation_sentences(&versions(answer));
@@ -53,8 +55,7 @@ fn of_one(answer: &Identify, book: &Book) -> String {
         });
     }
     let (Some(version), Some(centre)) = (&answer.heard, &answer.centre) else {
-        return "I could not make out a scale in your recording: there is too little in it. Could you play the line once more, slowly, ending on the note that feels like home?"
-            .to_string();
+        return word("letter.no_scale").to_string();
     };
     let outside = outside_notes(answer);
     let touched = touched_notes(answer);

@@ -3,12 +3,11 @@
 use super::page::{Page, Style};
 use super::passages::{open_text, passages_text};
 use crate::modes::Version;
-use crate::report::data::identify::{
-    CentreAnswer, DegreeRow, GridRow, Identify, OutsideRow, TouchedRow,
-};
+use crate::report::data::identify::{CentreAnswer, DegreeRow, GridRow, Identify, TouchedRow};
 use crate::report::data::names::LabelRow;
 use crate::report::sentences::phrasing::{clock, counted, listed, percent, sureness};
 use crate::report::sentences::usage::more_names;
+use crate::report::words::said;
 use crate::scale::Verdict;
 
 /// Other readings that are listed at the most.
@@ -259,8 +258,16 @@ pub fn touched_notes(answer: &Identify) -> Vec<String> {
     let one = |t: &TouchedRow| {
         let share = percent(t.share);
         match t.times.as_slice() {
-            [once] => format!("{} at {} ({share} of the time)", t.name, clock(*once)),
-            times => format!("{} in {} notes ({share} of the time)", t.name, times.len()),
+            [once] => said!(
+                "touched.once",
+                note = t.name,
+                time = clock(*once),
+                share = share
+            ),
+            times => {
+                let count = times.len();
+                said!("touched.often", note = t.name, count = count, share = share)
+            }
         }
     };
     answer.touched.iter().map(one).collect()
@@ -268,17 +275,13 @@ pub fn touched_notes(answer: &Identify) -> Vec<String> {
 
 /// The notes outside the scale that are not touched, with their times, and how many more there are.
 pub fn outside_notes(answer: &Identify) -> Vec<String> {
-    let is_touched = |o: &&OutsideRow| {
-        let mut times = answer.touched.iter().flat_map(|t| &t.times);
-        times.any(|&t| t == o.start_s)
-    };
-    let outside: Vec<&OutsideRow> = answer.outside.iter().filter(|o| !is_touched(o)).collect();
-    let told = outside.iter().take(MOST_OUTSIDE);
+    let slips = answer.slips();
+    let told = slips.iter().take(MOST_OUTSIDE);
     let mut notes: Vec<String> = told
-        .map(|o| format!("{} at {}", o.name, clock(o.start_s)))
+        .map(|o| said!("told.slip_at", note = o.name, time = clock(o.start_s)))
         .collect();
-    let more = outside.len().saturating_sub(MOST_OUTSIDE);
-    notes.extend((more > 0).then(|| format!("{more} more")));
+    let more = slips.len().saturating_sub(MOST_OUTSIDE);
+    notes.extend((more > 0).then(|| said!("outside.more", count = more)));
     notes
 }
 
