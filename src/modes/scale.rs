@@ -10,6 +10,7 @@ use std::fmt;
 use super::{Band, NoteName, Version};
 use crate::error::{Error, Result};
 use crate::modes::shape::{OCTAVE, Shape};
+use crate::units::PitchClass;
 
 /// Cents in an octave and in a semitone.
 const OCTAVE_CENTS: f64 = 1200.0;
@@ -125,6 +126,20 @@ impl Scale {
             .zip(notes)
             .map(name)
             .collect()
+    }
+
+    /// A note as it is written, with its cents where the class `own` is a degree off the twelve notes.
+    pub fn name_as(&self, note: NoteName, own: PitchClass) -> String {
+        let offset = own.above(self.written.centre()) as u8;
+        let offsets = self.written.shape().offsets();
+        let band = offsets
+            .iter()
+            .position(|&o| o == offset)
+            .map(|k| self.bands[k]);
+        let off = band.map_or(0.0, |b| {
+            b.middle() + self.root_cents - SEMITONE_CENTS * f64::from(offset)
+        });
+        with_cents(note, off)
     }
 
     /// Cents from each degree to the next, back to the octave.

@@ -107,11 +107,7 @@ impl Assignment {
 }
 
 /// A scale that lies off the twelve notes, or a name of which a meaning does; `None` for all else.
-fn in_cents(
-    text: &str,
-    book: &Book,
-    notation: Notation,
-) -> Result<Option<(String, Vec<Meaning>)>> {
+fn in_cents(text: &str, book: &Book, notation: Notation) -> Result<Option<(String, Vec<Meaning>)>> {
     let Ok(meant) = book.scales(text, notation) else {
         return match modes::in_cents(text, notation) {
             Some(Err(error)) => Err(error),

@@ -103,7 +103,9 @@ impl<'a> Laid<'a> {
         let degrees = review.intonation.iter().filter(|d| d.count >= NOTES_TOLD);
         let misplaced = degrees.filter_map(|degree| {
             let (_, band) = self.place(degree.class, asked.centre())?;
-            let miss = degree.mean_cents.filter(|cents| cents.abs() > OTHER_CENTS)?;
+            let miss = degree
+                .mean_cents
+                .filter(|cents| cents.abs() > OTHER_CENTS)?;
             Some(Misplaced {
                 class: degree.class,
                 band,
@@ -136,9 +138,17 @@ fn centre_away(scale: &Scale, list: &NoteList, tuning: f64, is_pinned: bool) -> 
         let above = |n: &Note| (100.0 * n.midi - asked - away).rem_euclid(OCTAVE_CENTS);
         let heard = Heard {
             degrees: Vec::new(),
-            notes: list.notes.iter().map(|n| (above(n), n.duration_s())).collect(),
+            notes: list
+                .notes
+                .iter()
+                .map(|n| (above(n), n.duration_s()))
+                .collect(),
         };
-        let bonus = if away.abs() <= SAME_CENTRE_CENTS { ASKED_FIRST } else { 0.0 };
+        let bonus = if away.abs() <= SAME_CENTRE_CENTS {
+            ASKED_FIRST
+        } else {
+            0.0
+        };
         heard.fit(scale) + bonus
     };
     let half = (OCTAVE_CENTS / step / 2.0) as i64;

@@ -105,12 +105,15 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
         }
         _ => of_twelve(part, list, a4_hz, book),
     };
-    let reviews = in_cents::parts(assignment).into_iter().map(|part| (judged(&part), part));
+    let reviews = in_cents::parts(assignment)
+        .into_iter()
+        .map(|part| (judged(&part), part));
     let best = reviews.min_by(|(a, _), (b, _)| {
         let ranks = a.judgement.rank().cmp(&b.judgement.rank());
         ranks.then(a.miss_cents().total_cmp(&b.miss_cents()))
     });
-    let (mut review, part) = best.unwrap_or_else(|| (of_twelve(assignment, list, a4_hz, book), assignment.clone()));
+    let (mut review, part) =
+        best.unwrap_or_else(|| (of_twelve(assignment, list, a4_hz, book), assignment.clone()));
     if assignment.is_disputed() && review.judgement == Judgement::AsAssigned {
         let own = part.meanings.iter().filter(|m| m.version == review.asked);
         review.right_by = sources_of(own, &assignment.name);
@@ -119,12 +122,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
 }
 
 /// The review of a line by what was asked on the twelve notes.
-fn of_twelve(
-    assignment: &Assignment,
-    list: &NoteList,
-    a4_hz: Option<f64>,
-    book: &Book,
-) -> Review {
+fn of_twelve(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book: &Book) -> Review {
     let part = match played_part(list, a4_hz) {
         Ok(played) => played,
         Err(silence) => return unusable(assignment, list, silence),

@@ -163,8 +163,8 @@ pub fn asked(text: &str, notation: Notation) -> Result<Value> {
         .iter()
         .map(|m| {
             json!({
-                "version": m.version.label(),
-                "notes": m.version.note_names(),
+                "version": m.scale.label(),
+                "notes": m.scale.note_names(),
                 "sources": m.sources,
             })
         })
