@@ -9,7 +9,7 @@ use super::{file_name, moment, paragraphs, row, table};
 use crate::modes::{Version, steps_text};
 use crate::render;
 use crate::report::review::{ReviewRow, ScaleRow};
-use crate::report::words::{clock, phrase, sure, whole_clock, word};
+use crate::report::words::{clock, phrase, signed, sure, whole_clock, word};
 use crate::units::PitchClass;
 
 /// The fragment of one submission.
@@ -120,7 +120,7 @@ fn intonation(html: &mut Html, review: &ReviewRow) {
             for d in &review.intonation_cents {
                 let cents = |x: Option<f64>, sign: bool| match (x, sign) {
                     (None, _) => "–".to_string(),
-                    (Some(x), true) => format!("{x:+.0}"),
+                    (Some(x), true) => signed(x, 0),
                     (Some(x), false) => format!("{x:.0}"),
                 };
                 let (mean, spread) = (cents(d.mean_cents, true), cents(d.spread_cents, false));
