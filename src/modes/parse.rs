@@ -1,4 +1,4 @@
-//! TextOptions a version from text: every form that we print, and the usual other spellings.
+//! Reads a version from text: every form that we print, and the usual other spellings.
 //!
 //! `D Dorian kumoi`, `D E F A B`, `D: 2 1 4 2 3`, `D (1 2 b3 5 6)`; names of the label book where they mean one thing.
 
@@ -8,7 +8,7 @@ use super::label::shape_of;
 use super::mode_in_words::mode_in_words;
 use super::note_name::{Notation, NoteName, accidental_word, parse_note};
 use super::shape::{Shape, steps_text};
-use super::{Version, label};
+use super::{Scale, Version, label};
 use crate::error::{Error, Result};
 use crate::words::{said, word};
 
@@ -45,6 +45,16 @@ impl NameLookup for LabelsOnly {
     }
 }
 
+impl Meant {
+    /// What a recording holds, or a text that means one thing.
+    pub fn only(scale: impl Into<Scale>) -> Self {
+        Self {
+            scale: scale.into(),
+            sources: Vec::new(),
+        }
+    }
+}
+
 /// How text is read.
 #[derive(Clone, Copy)]
 pub struct TextOptions<'a> {
@@ -63,11 +73,11 @@ impl Default for TextOptions<'_> {
     }
 }
 
-/// One version that a text stands for.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// One scale that a text stands for.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Meant {
-    /// The version.
-    pub version: Version,
+    /// The scale.
+    pub scale: Scale,
     /// Who means it, where the text is a name that others use differently; else empty.
     pub sources: Vec<String>,
 }
@@ -79,7 +89,7 @@ pub struct Meant {
 pub fn parse(text: &str, options: &TextOptions) -> Result<Version> {
     let meant = parse_all(text, options)?;
     match meant.as_slice() {
-        [only] => Ok(only.version),
+        [only] => Ok(only.scale.written()),
         _ => Err(ambiguous(text.trim(), &meant)),
     }
 }
@@ -98,7 +108,7 @@ pub fn parse_all(text: &str, options: &TextOptions) -> Result<Vec<Meant>> {
         )));
     }
     if let Some(version) = note_list(text, options.notation) {
-        return Ok(vec![alone(version)]);
+        return Ok(vec![Meant::only(version)]);
     }
     let leading = split_root(text, options.notation);
     let (root, rest) = leading
@@ -106,21 +116,14 @@ pub fn parse_all(text: &str, options: &TextOptions) -> Result<Vec<Meant>> {
         .ok_or_else(|| no_root(text, options))?;
     let from_root = |shape: Shape| Version::from_shape(root.pitch_class(), shape).with_root(root);
     if let Some(shape) = written_shape(rest, root, text) {
-        return Ok(vec![alone(from_root(shape?))]);
+        return Ok(vec![Meant::only(from_root(shape?))]);
     }
     let named = named_shapes(rest, text, options)?;
     let meant = |(shape, sources)| Meant {
-        version: from_root(shape),
+        scale: from_root(shape).into(),
         sources,
     };
     Ok(named.into_iter().map(meant).collect())
-}
-
-fn alone(version: Version) -> Meant {
-    Meant {
-        version,
-        sources: Vec::new(),
-    }
 }
 
 /// Steps or degrees after the root; `None` where a name follows.
@@ -314,10 +317,11 @@ fn ambiguous(text: &str, meant: &[Meant]) -> Error {
     let words: Vec<String> = meant
         .iter()
         .map(|one| {
+            let version = one.scale.written();
             format!(
                 "{} = {} ({})",
-                steps_text(&one.version.steps()),
-                one.version.scale_label(),
+                steps_text(&version.steps()),
+                version.scale_label(),
                 one.sources.join("; ")
             )
         })

@@ -4,6 +4,7 @@ use crate::labels::Book;
 use crate::report::identify::Identify;
 use crate::report::identify_text::{outside_notes, touched_notes};
 use crate::report::letter;
+use crate::report::sentences::in_cents::{Between, letter_between};
 use crate::report::sentences::passages::{number, relation_sentences};
 use crate::report::sentences::phrasing::minutes;
 use crate::report::words::{said, word};
@@ -41,6 +42,17 @@ pub fn text(answer: &Identify, book: &Book) -> String {
 
 /// The letter about one passage; where no scale was heard it asks for another recording.
 fn of_one(answer: &Identify, book: &Book) -> String {
+    if let (Verdict::OffGrid, Some(centre)) = (answer.verdict, &answer.centre) {
+        let nearest = answer.called.first();
+        return letter_between(&Between {
+            cents: &answer.cents,
+            notes: &answer.note_names,
+            home: &centre.name,
+            sure: centre.confidence,
+            nearest: nearest.map(|c| [c.name.as_str(), &c.tradition, &c.told]),
+            made_of: answer.parts_told.as_deref(),
+        });
+    }
     let (Some(version), Some(centre)) = (&answer.heard, &answer.centre) else {
         return word("letter.no_scale").to_string();
     };

@@ -11,8 +11,10 @@ use super::usage::{
     own_name_sentence, source_text,
 };
 use crate::labels::{Book, Sense};
-use crate::modes::{NoteName, Shape, Transposition, Version, relation, steps_text};
-use crate::report::words::{said, word};
+use crate::modes::{
+    NoteName, Scale, Shape, Transposition, Version, cents_text, relation, steps_text,
+};
+use crate::report::words::{phrase_of, said, word};
 
 /// A letter mentions at most this many names of a scale, published ones first.
 const MOST_NAMES: usize = 3;
@@ -205,6 +207,9 @@ fn sense_paragraph(book: &Book, sense: &Sense, root: NoteName) -> String {
         .iter()
         .map(|entry| source_text(entry))
         .collect();
+    if sense.in_cents.is_some() {
+        return sense_in_cents(sense, root, &sources);
+    }
     let steps = steps_text(&version.steps());
     let notes = version.note_names().join(" ");
     let told = said!(
@@ -219,6 +224,27 @@ fn sense_paragraph(book: &Book, sense: &Sense, root: NoteName) -> String {
         .map(|falling| format!(" {}", falling_sentence(falling, root)))
         .unwrap_or_default();
     format!("{told} {}{falls}", own_name_sentence(book, &version))
+}
+
+/// A meaning off the twelve notes, with its falling form where that is another.
+fn sense_in_cents(sense: &Sense, root: NoteName, sources: &[String]) -> String {
+    let told = |key, scale: &Scale| {
+        let values = [
+            ("sources", capitalised(&sources.join("; "))),
+            ("cents", cents_text(scale.bands())),
+            ("notes", scale.note_names().join(" ")),
+            ("home", root.to_string()),
+        ];
+        phrase_of(key, &values)
+    };
+    let falls = sense
+        .falling_scale(root)
+        .map(|scale| told("cents.falls", &scale));
+    let rises = told("cents.sense", &sense.scale(root));
+    std::iter::once(rises)
+        .chain(falls)
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 fn falling_sentence(falling: Shape, root: NoteName) -> String {
