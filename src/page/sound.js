@@ -9,6 +9,8 @@ const withPlayer = (article, sound) => {
     return;
   }
   const player = made("audio", "", { controls: "", preload: "metadata", "aria-label": say("player.play") });
+  // A score, and sound in a coding that only we read, can be answered but not played.
+  player.addEventListener("error", () => place.replaceChildren(made("p", say("player.unplayable"), { class: "small" })));
   player.src = URL.createObjectURL(sound);
   place.replaceChildren(player);
   wakeMoments(article, player);

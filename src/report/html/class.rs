@@ -153,6 +153,7 @@ fn counts(html: &mut Html, submissions: &[Submission]) {
                 let (key, sign, words) = verdict(kind);
                 h.element("li", &[("class", &format!("tone-{key}"))], |h| {
                     h.line("span", "count", &count.to_string());
+                    h.text(" ");
                     h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| {
                         h.text(sign)
                     });

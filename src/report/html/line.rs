@@ -12,7 +12,10 @@ const PER_SECOND: f64 = 46.0;
 const NARROWEST: f64 = 620.0;
 const WIDEST: f64 = 5200.0;
 /// Where the levels begin and end, from the left and right edges.
-const LEFT: f64 = 58.0;
+const LEFT: f64 = 66.0;
+/// Names of levels that lie nearer than this stand beside each other, this far apart.
+const NAME_HIGH: f64 = 12.0;
+const NAME_WIDE: f64 = 19.0;
 const RIGHT: f64 = 46.0;
 const TOP: f64 = 24.0;
 const BOTTOM: f64 = 30.0;
@@ -156,32 +159,40 @@ fn told(answer: &Identify) -> String {
 
 fn levels(html: &mut Html, answer: &Identify, scale: &Scale) {
     let home = answer.centre.as_ref().map(|c| c.pitch_class);
+    let (mut before, mut aside) = (f64::INFINITY, false);
     for key in scale.lowest.ceil() as i64..=scale.highest.floor() as i64 {
         let class = key.rem_euclid(12) as usize;
         if !answer.pitch_classes.contains(&class) {
             continue;
         }
-        let is_home = home == Some(class);
         let y = scale.y(key as f64);
-        let kind = if is_home { "level level-home" } else { "level" };
-        stroke(html, kind, [LEFT, y, scale.right(), y]);
-        let (name, degree) = name_of(answer, class);
-        let kind = if is_home {
-            "level-name level-name-home"
-        } else {
-            "level-name"
-        };
-        text(html, kind, LEFT - 26.0, y + 4.0, &name);
-        text(html, "level-degree", LEFT - 6.0, y + 4.0, &degree);
-        if is_home {
-            text(
-                html,
-                "level-side",
-                scale.right() + 5.0,
-                y + 4.0,
-                word("line.home"),
-            );
-        }
+        aside = !aside && before - y < NAME_HIGH;
+        before = y;
+        level(html, answer, scale, class, (y, aside), home == Some(class));
+    }
+}
+
+/// One level with its name, which stands aside where another is close below.
+fn level(
+    html: &mut Html,
+    answer: &Identify,
+    scale: &Scale,
+    class: usize,
+    (y, aside): (f64, bool),
+    is_home: bool,
+) {
+    let (line, named) = match is_home {
+        true => ("level level-home", "level-name level-name-home"),
+        false => ("level", "level-name"),
+    };
+    stroke(html, line, [LEFT, y, scale.right(), y]);
+    let (name, degree) = name_of(answer, class);
+    let x = LEFT - 26.0 - if aside { NAME_WIDE } else { 0.0 };
+    text(html, named, x, y + 4.0, &name);
+    text(html, "level-degree", LEFT - 6.0, y + 4.0, &degree);
+    if is_home {
+        let right = scale.right() + 5.0;
+        text(html, "level-side", right, y + 4.0, word("line.home"));
     }
 }
 
