@@ -108,6 +108,8 @@ pub struct Entry {
     pub basis: Basis,
     /// The numbered line of the graded list of literature that a published entry rests on.
     pub literature: Option<u32>,
+    /// Whether its steps stand for degrees that lie off the twelve notes.
+    pub is_approximate: bool,
     /// What else a reader should know, such as that the 12-tone form is an approximation.
     pub note: Option<String>,
     /// The user's file that it is from; `None` for ours.

@@ -11,7 +11,8 @@
 //! }
 //! ```
 //!
-//! `source` is a key of `sources` or a plain description. `aliases`, `falling`, `tradition`, `basis`, `note` may be left out.
+//! `source` is a key of `sources` or a plain description. `aliases`, `falling`, `tradition`, `basis`, `note` may be left out;
+//! `"approximate": true` marks steps that stand for degrees off the twelve notes.
 //! A scale off the twelve notes has `cents` above the centre in place of `steps`, and `falling_cents`; a degree is a number,
 //! or `[low, high]` where practice differs. `genera` are the tetrachords and the like that such scales are made of, in the
 //! same form: `{ "name": "rast", "cents": [0, 200, 350, 500], "tradition": "Arab maqam", "source": "as we teach it" }`.
@@ -96,6 +97,9 @@ struct EntryFile {
     basis: Option<Basis>,
     #[serde(default)]
     literature: Option<u32>,
+    /// Whether the steps stand for degrees that lie off the twelve notes.
+    #[serde(default)]
+    approximate: bool,
     #[serde(default)]
     note: Option<String>,
 }
@@ -142,6 +146,7 @@ fn entry_from(
         tradition: file.tradition,
         basis: file.basis.unwrap_or(Basis::OwnBook),
         literature: file.literature,
+        is_approximate: file.approximate,
         note: file.note,
         book: book.map(str::to_string),
         aliases: file.aliases,

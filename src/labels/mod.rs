@@ -192,7 +192,7 @@ impl Book {
         };
         let mut found: Vec<Meant> = Vec::new();
         for entry in &entries {
-            if entry.in_cents.is_none() && knows_cents(&entry.tradition) {
+            if entry.is_approximate && knows_cents(&entry.tradition) {
                 continue;
             }
             for (scale, form) in entry.scales(root, cents) {
