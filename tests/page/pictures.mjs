@@ -56,7 +56,8 @@ const STATES = {
     await hear(page, classFiles());
   },
   sheet: async (page) => {
-    await page.locator("tr[data-row] th button").nth(2).click();
+    // By keyboard: a press of the mouse right after a picture of the whole page is lost.
+    await page.locator("tr[data-row] th button").nth(2).press("Enter");
     await page.waitForSelector("article.sheet");
   },
   tuning: async (page) => {
