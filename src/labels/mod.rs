@@ -26,6 +26,7 @@ use crate::error::{Error, Result};
 use crate::modes::{
     self, Meaning, Meant, NameLookup, Notation, NoteName, Scale, TextOptions, Version, name_key,
 };
+use crate::words::said;
 use file::Contents;
 use typed::{KindOfName, kind_of_name};
 
@@ -169,14 +170,16 @@ impl Book {
         let mut meant = self.scales(text, notation)?;
         match meant.len() {
             1 => Ok(meant.remove(0).scale),
-            n => Err(Error::Text(format!(
-                "{text:?} means {n} different scales: {}; write the notes or the cents of the one you mean",
-                meant
-                    .iter()
-                    .map(|m| format!("{} ({})", m.scale.label(), m.sources.join("; ")))
-                    .collect::<Vec<_>>()
-                    .join(", ")
-            ))),
+            n => {
+                let told = |m: &Meant| format!("{} ({})", m.scale.label(), m.sources.join("; "));
+                let meanings: Vec<String> = meant.iter().map(told).collect();
+                Err(Error::Text(said!(
+                    "error.many_scales",
+                    text = format!("{text:?}"),
+                    count = n,
+                    meanings = meanings.join(", ")
+                )))
+            }
         }
     }
 

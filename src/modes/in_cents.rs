@@ -8,6 +8,7 @@
 use super::scale::Scale;
 use super::{Band, Notation, NoteName, parse_note};
 use crate::error::{Error, Result};
+use crate::words::said;
 
 /// Cents of a quarter tone and of an octave.
 const QUARTER_CENTS: f64 = 50.0;
@@ -151,11 +152,7 @@ fn bands(text: &str) -> Option<Result<Vec<Band>>> {
     };
     let octave = |band: &Band| (band.low() - OCTAVE_CENTS).abs() > f64::EPSILON;
     let bands = read.map(|bands| bands.into_iter().filter(octave).collect());
-    Some(bands.ok_or_else(|| {
-        Error::Text(format!(
-            "the degrees in \"{text}\" can't be read: write cents as \"C (0 200 350 500 700 900 1050)\" or ratios as \"C (1/1 9/8 11/9 4/3 3/2)\""
-        ))
-    }))
+    Some(bands.ok_or_else(|| Error::Text(said!("error.cents", text = text))))
 }
 
 fn cents(word: &str) -> Option<Band> {

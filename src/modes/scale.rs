@@ -11,6 +11,7 @@ use super::{Band, NoteName, Version};
 use crate::error::{Error, Result};
 use crate::modes::shape::{OCTAVE, Shape};
 use crate::units::PitchClass;
+use crate::words::said;
 
 /// Cents in an octave and in a semitone.
 const OCTAVE_CENTS: f64 = 1200.0;
@@ -279,22 +280,18 @@ fn check(bands: &[Band]) -> Result<()> {
     let wrong = |what: String| Err(Error::Text(what));
     let is_within = |b: &Band| b.low() >= 0.0 && b.high() < OCTAVE_CENTS;
     if let Some(band) = bands.iter().find(|b| !is_within(b)) {
-        return wrong(format!(
-            "a degree at {band} cents lies outside the octave: write cents from 0 up to 1200 above the centre"
-        ));
+        return wrong(said!("error.beyond_octave", cents = band));
     }
     if bands.len() > usize::from(OCTAVE) {
-        return wrong(format!(
-            "{} degrees to the octave are more than the {OCTAVE} that can be written",
-            bands.len()
+        return wrong(said!(
+            "error.many_degrees",
+            count = bands.len(),
+            most = OCTAVE
         ));
     }
     let is_close = |pair: &&[Band]| pair[1].low() - pair[0].high() < LEAST_STEP_CENTS;
     match bands.windows(2).find(is_close) {
-        Some(pair) => wrong(format!(
-            "the degrees at {} and {} cents are too near to be two",
-            pair[0], pair[1]
-        )),
+        Some(pair) => wrong(said!("error.too_near", one = pair[0], other = pair[1])),
         None => Ok(()),
     }
 }

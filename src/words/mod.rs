@@ -100,6 +100,16 @@ pub fn whole_clock(seconds: f64) -> String {
     format!("{}:{:02}", whole / 60, whole % 60)
 }
 
+/// A number with its sign, a true minus; what rounds to nothing has none.
+pub fn signed(x: f64, places: usize) -> String {
+    let text = format!("{:.places$}", x.abs());
+    match (text.bytes().any(|b| (b'1'..=b'9').contains(&b)), x < 0.0) {
+        (false, _) => text,
+        (true, true) => format!("\u{2212}{text}"),
+        (true, false) => format!("+{text}"),
+    }
+}
+
 /// The most that an inference is told to be sure; shares of time may be whole.
 const MOST_SURE: f64 = 0.99;
 

@@ -7,7 +7,6 @@ use crate::report::letter;
 use crate::report::sentences::in_cents::{Between, letter_between};
 use crate::report::sentences::passages::{number, relation_sentences};
 use crate::report::sentences::phrasing::minutes;
-use crate::report::terminal::passages::versions;
 use crate::report::words::{said, word};
 use crate::scale::Verdict;
 
@@ -36,7 +35,7 @@ pub fn text(answer: &Identify, book: &Book) -> String {
             paragraphs.push(said!("letter.again", version = version));
         }
     }
-    let relations = relation_sentences(&versions(answer));
+    let relations = relation_sentences(&answer.versions());
     paragraphs.extend(Some(relations.join(" ")).filter(|r| !r.is_empty()));
     paragraphs.join("\n\n")
 }

@@ -10,7 +10,7 @@ use crate::modes::{Version, steps_text};
 use crate::render;
 use crate::report::review::{ReviewRow, ScaleRow};
 use crate::report::sentences::in_cents::cents_line;
-use crate::report::words::{clock, phrase, sure, whole_clock, word};
+use crate::report::words::{clock, phrase, signed, sure, whole_clock, word};
 use crate::units::PitchClass;
 
 /// The fragment of one submission.
@@ -138,7 +138,7 @@ fn intonation(html: &mut Html, review: &ReviewRow) {
             for d in &review.intonation_cents {
                 let cents = |x: Option<f64>, sign: bool| match (x, sign) {
                     (None, _) => "–".to_string(),
-                    (Some(x), true) => format!("{x:+.0}"),
+                    (Some(x), true) => signed(x, 0),
                     (Some(x), false) => format!("{x:.0}"),
                 };
                 let (mean, spread) = (cents(d.mean_cents, true), cents(d.spread_cents, false));
