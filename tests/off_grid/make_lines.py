@@ -1,14 +1,15 @@
 #!/usr/bin/env python3
 """Made-up lines of scales that lie off the twelve-note grid, and equal-tempered ones that only sound uneven.
 
-usage: make_lines.py OUT --seed N [--roots 12] [--others 4] [--controls 150]       writes OUT/*.wav and OUT/truth.jsonl
+usage: make_lines.py OUT --seed N [--roots 12] [--others 4] [--controls 150]      writes OUT/*.wav and OUT/truth.jsonl
 
 Each named scale is played from each root, plucked, bowed and sung: the first five from all roots, the others from --others of them.
 A line moves as melodies of its maqam are described: mostly by step, from the tonic or the note that the lower part ends on (`rest`),
 resting on that note and on the tonic, home at the end on a held tonic. The controls are random five- to seven-note scales of the
 twelve-note grid, sung, bowed or plucked, each note up to some 35 cents (one standard deviation) beside the grid or each string a few
 cents out. A line of the truth: file, group, name, tradition, centre (MIDI number, of the middle of the drift), cents, timbre, spread
-(cents, one standard deviation of a note), drift (cents over the whole), notes [[start_s, end_s, midi], ...] as sounded.
+(cents, one standard deviation of a note), drift (cents over the whole), notes [[start_s, end_s, midi], ...] as sounded. A
+run that was cut short goes on where it was.
 
 Sources of the cents are beside them. The voice is harmonics under a falling source spectrum with four formants (Fant, Acoustic Theory of
 Speech Production, 1960; vowels after Peterson and Barney, 1952, rounded, from memory). All ranges and the ways that lines move are
@@ -17,6 +18,7 @@ import argparse
 import json
 import unicodedata
 import wave
+import zlib
 from pathlib import Path
 
 import numpy as np
@@ -184,7 +186,11 @@ def sustained(rng, notes, length, kind):
     where, control = np.arange(n) / RATE, np.arange(len(f)) / CONTROL
     phase = 2 * np.pi * np.cumsum(np.interp(where, control, f)) / RATE
     amps = spectrum(rng, kind, min(32, int(RATE * .45 / f.min())), f) * loud
-    y = sum(np.interp(where, control, a) * np.sin(k * phase) for k, a in enumerate(amps, 1))
+    turn = np.exp(1j * phase).astype(np.complex64)
+    wave_k, y = np.ones_like(turn), np.zeros(n)
+    for a in amps:
+        wave_k *= turn
+        y += np.interp(where, control, a) * wave_k.imag
     hiss = np.convolve(rng.normal(0, 1, n), [.25, .5, .25], "same") * np.interp(where, control, loud)
     return y / y.std() + hiss / hiss.std() * rng.uniform(.005, .04)
 
@@ -213,9 +219,9 @@ def control_scale(rng):
             return [100 * x for x in c]
 
 
-def make(rng, folder, name, row, timbre, root, control=False):
-    """One recording and its line of the truth."""
-    title, tradition, cents, rest, low, high = row
+def performed(rng, row, timbre, root, control):
+    """One recording's samples, and what its truth says of it."""
+    _, _, cents, rest, low, high = row
     lowest = TONICS[timbre][0]
     centre = lowest + (root - lowest) % 12 + rng.uniform(-.45, .45)
     notes, length = melody(rng, cents, rest, low, high)
@@ -229,21 +235,43 @@ def make(rng, folder, name, row, timbre, root, control=False):
     drift = 0. if timbre == "plucked" else rng.normal(0, 12 if timbre == "sung" else 4)
     sounded = intoned(rng, notes, length, centre, spread, drift, strings)
     y = plucked(rng, sounded, length) if timbre == "plucked" else sustained(rng, sounded, length, timbre)
-    y = in_room(rng, y)
-    with wave.open(str(folder / f"{name}.wav"), "wb") as out:
+    told = dict(centre=round(centre, 4), cents=[round(c, 1) for c in cents], timbre=timbre, spread=round(spread, 1), drift=round(drift, 1),
+                notes=[[round(v, 3) for v in note] for note in sounded])
+    return in_room(rng, y), told
+
+
+def save(path, y):
+    with wave.open(str(path), "wb") as out:
         out.setnchannels(1)
         out.setsampwidth(2)
         out.setframerate(RATE)
         out.writeframes((y * 32767).astype("<i2").tobytes())
-    group = "control" if control else "maqam" if row in NAMED else "other"
-    return dict(file=f"{name}.wav", group=group, name=title, tradition=tradition, centre=round(centre, 4), cents=[round(c, 1) for c in cents],
-                timbre=timbre, spread=round(spread, 1), drift=round(drift, 1), notes=[[round(v, 3) for v in note] for note in sounded])
 
 
 def plain(name):
     """A name for a file."""
     letters = unicodedata.normalize("NFKD", name.lower().replace("ı", "i")).encode("ascii", "ignore").decode()
     return letters.replace(" ", "-")
+
+
+def own(seed, name):
+    """A recording's own chance, whichever others are made."""
+    return np.random.default_rng([seed, zlib.crc32(name.encode())])
+
+
+def lines(args):
+    """Every recording to make: name, group, scale, timbre, root."""
+    for group, rows, count in (("maqam", NAMED, args.roots), ("other", OTHERS, args.others)):
+        for row in rows:
+            for root in sorted(own(args.seed, row[0]).permutation(12)[:count].tolist()):
+                for timbre in TIMBRES:
+                    yield f"{plain(row[0])}-{root:02d}-{timbre}", group, row, timbre, root
+    for k in range(args.controls):
+        rng = own(args.seed, f"control-{k}")
+        cents = control_scale(rng)
+        row = ("equal-tempered", "", cents, int(rng.integers(2, len(cents))), -2, len(cents) + 1)
+        timbre = str(rng.choice(TIMBRES, p=[.2, .25, .55]))
+        yield f"control-{k:03d}-{timbre}", "control", row, timbre, int(rng.integers(12))
 
 
 def main():
@@ -255,20 +283,17 @@ def main():
     args.add_argument("--controls", type=int, default=150)
     args = args.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
-    rng = np.random.default_rng(args.seed)
-    with open(args.out / "truth.jsonl", "w") as truth:
-        def write(*a, **k):
-            truth.write(json.dumps(make(rng, args.out, *a, **k), ensure_ascii=False) + "\n")
-        for row in NAMED + OTHERS:
-            roots = rng.permutation(12)[:args.roots if row in NAMED else args.others]
-            for root in sorted(roots.tolist()):
-                for timbre in TIMBRES:
-                    write(f"{plain(row[0])}-{root:02d}-{timbre}", row, timbre, root)
-        for k in range(args.controls):
-            cents = control_scale(rng)
-            row = ("equal-tempered", "", cents, int(rng.integers(2, len(cents))), -2, len(cents) + 1)
-            timbre = rng.choice(TIMBRES, p=[.2, .25, .55])
-            write(f"control-{k:03d}-{timbre}", row, str(timbre), int(rng.integers(12)), control=True)
+    path = args.out / "truth.jsonl"
+    done = {json.loads(text)["file"] for text in open(path)} if path.exists() else set()
+    with open(path, "a") as truth:
+        for name, group, row, timbre, root in lines(args):
+            if f"{name}.wav" in done:
+                continue
+            y, told = performed(own(args.seed, name), row, timbre, root, group == "control")
+            save(args.out / f"{name}.wav", y)
+            head = dict(file=f"{name}.wav", group=group, name=row[0], tradition=row[1])
+            truth.write(json.dumps(head | told, ensure_ascii=False) + "\n")
+            truth.flush()
 
 
 if __name__ == "__main__":

@@ -5,8 +5,8 @@ usage: score_lines.py DIR "COMMAND" [--only GROUP] [--rows FILE]      COMMAND su
 
 For each name and timbre: `off grid` the share with that verdict, `centre` within 50 cents, octaves aside, `named` the share whose first
 label has the name, in any tradition and spelling, `in five` one of the first five labels, `rms` cents between each degree and the told
-one nearest to it (of those within 60 cents, where the centre is right), `F` of the degrees within 50 cents. For the controls the share called off the
-grid, with its 95 % interval (Wilson). `--rows` writes what was told of each file, a JSON object a line."""
+one nearest to it (of those within 60 cents, where the centre is right), `F` of the degrees within 50 cents. For the controls the share called off
+the grid, with its 95 % interval (Wilson). `--rows` writes what was told of each file, a JSON object a line."""
 import argparse
 import json
 import shlex
