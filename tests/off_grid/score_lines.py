@@ -96,7 +96,7 @@ def show(rows):
         print(f"{'':32s}    n  off grid  centre  named  in five   rms      F")
         for fields in (("group", "name", "timbre"), ("group", "name"), ("group", "timbre"), ("group",)):
             for what, some in groups(named, *fields).items():
-                line(" ".join(what[1:]) or f"all of {what[0]}", some)
+                line(" ".join(what[1:] if "name" in fields else ("all of", *what)), some)
             print()
     controls = [r for r in rows if r["group"] == "control"]
     for what, some in [*groups(controls, "timbre").items(), (("all controls",), controls)]:
