@@ -39,6 +39,8 @@ pub struct CentreEstimate {
     pub chosen: [f64; 12],
     rows: [Row; 12],
     sequence: Option<NoteSequence>,
+    /// What the networks of the line say under the prior that was asked for.
+    of_line: Vec<[f32; 12]>,
     drone: [f64; 12],
     notes: usize,
 }
@@ -61,17 +63,24 @@ pub fn infer(
             IMPOSSIBLE
         }
     };
-    let probabilities = |prior: Prior| {
-        let scores = SCORERS.of(prior).scores(&rows, sequence.as_ref());
-        softmax(&std::array::from_fn(|c| scores[c] + drone[c] + open(c)))
+    let judged = |prior: Prior| {
+        let scorer = SCORERS.of(prior);
+        let of_line = scorer.of_line(sequence.as_ref());
+        let scores = scorer.scores(&rows, &of_line);
+        let p = softmax(&std::array::from_fn(|c| scores[c] + drone[c] + open(c)));
+        (p, of_line)
     };
-    let neutral = probabilities(Prior::Neutral);
-    let common_practice = probabilities(Prior::CommonPractice);
+    let (neutral, neutral_line) = judged(Prior::Neutral);
+    let (common_practice, common_line) = judged(Prior::CommonPractice);
     let mut estimate = CentreEstimate {
         neutral,
         common_practice,
         chosen: neutral,
         rows,
+        of_line: match prior {
+            Prior::Neutral => neutral_line,
+            Prior::CommonPractice => common_line,
+        },
         sequence,
         drone,
         notes: notes.len(),
@@ -166,15 +175,15 @@ impl CentreEstimate {
             return Default::default();
         };
         let network = &scorer.sequence_nets[0];
-        let leads = |sequence: &NoteSequence| {
-            let scores = network.scores(sequence).map(f64::from);
+        let leads = |scores: [f32; 12]| {
+            let scores = scores.map(f64::from);
             let all = sequence.sounding.iter().map(|c| scores[c.index()]);
             let mean = all.sum::<f64>() / sequence.sounding.len() as f64;
             scores.map(|s| s - mean)
         };
-        let whole = leads(sequence);
+        let whole = leads(self.of_line[0]);
         std::array::from_fn(|k| {
-            let hidden = leads(&sequence.without(Topic::ALL[k]));
+            let hidden = leads(network.scores(sequence, &sequence.without(Topic::ALL[k])));
             std::array::from_fn(|c| joined(0.0, whole[c] - hidden[c]))
         })
     }

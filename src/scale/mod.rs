@@ -39,7 +39,7 @@ pub mod fitting {
     pub use super::line::{LONG_END, REST_PART};
     pub use super::sequence::{Intervals, MOST_NOTES, NoteFeature, NoteSequence};
     pub use super::sequence_net::{
-        BETWEEN, CHANNELS, GAPS, POOLS, Pass, SequenceNet, TAPS, mean_scores, parts, row_of,
+        AROUND, CHANNELS, GAPS, POOLS, Reading, SequenceNet, TAPS, mean_scores, parts,
     };
 
     /// What is scored of the set.
