@@ -94,22 +94,18 @@ pub(super) fn parted(notes: &NoteList, track: Option<&PitchTrack>, options: &Opt
     let talk_s: Vec<f64> = talk.map(|s| s.start_s.midpoint(s.end_s)).collect();
     let found = passages(&played, &talk_s, options.a4_hz, &options.scale());
     let bounds = bounds(&found.changes, &played, &spans);
-    let is_alone = found.changes.is_empty() && spans.len() == segments.len();
     let probabilities =
         std::iter::once(None).chain(found.changes.iter().map(|c| Some(c.probability)));
-    let passage = |(bound, change): (&[f64], Option<f64>)| {
+    let passage = |(k, (bound, change)): (usize, (&[f64], Option<f64>))| {
         let stretches = cut(&spans, bound[0], bound[1]);
-        let own = match is_alone {
-            true => notes.clone(),
-            false => within(&played, &stretches),
-        };
+        let own = within(&played, &stretches);
         Passage {
             stretches,
             change,
-            answer: Answer::of_notes(own, options),
+            answer: Answer::in_context(own, options, found.contexts.get(k)),
         }
     };
-    let all = bounds.windows(2).zip(probabilities).map(passage);
+    let all = bounds.windows(2).zip(probabilities).enumerate().map(passage);
     Parts {
         passages: all.filter(|p| !p.answer.notes.notes.is_empty()).collect(),
         segments,
