@@ -56,26 +56,29 @@ impl Parts {
     }
 }
 
-/// The answer about notes and, where there is sound, the track that they were heard in.
+/// The answer about notes and, where there is sound, the track that they were heard in. One passage without talk is answered
+/// as the whole that it is.
 pub(super) fn answer(notes: NoteList, track: Option<&PitchTrack>, options: &Options) -> Answer {
-    if !options.passages {
+    if options.whole {
         return Answer::of_notes(notes, options);
     }
-    let parts = parted(&notes, track, options);
+    let mut parts = parted(&notes, track, options);
     let longest = parts
         .passages
         .iter()
         .max_by(|a, b| a.length_s().total_cmp(&b.length_s()));
-    let whole = match longest.filter(|_| parts.are_several()) {
-        Some(passage) => {
-            let mut own = passage.answer.clone();
-            own.notes.duration_s = notes.duration_s;
-            own
-        }
-        None => Answer::of_notes(notes, options),
-    };
+    if let Some(passage) = longest.filter(|_| parts.are_several()) {
+        let mut own = passage.answer.clone();
+        own.notes.duration_s = notes.duration_s;
+        own.parts = Some(parts);
+        return own;
+    }
+    let whole = Answer::of_notes(notes, options);
+    if let [only] = &mut parts.passages[..] {
+        only.answer = whole.clone();
+    }
     Answer {
-        parts: Some(parts),
+        parts: options.keep_stretches.then_some(parts),
         ..whole
     }
 }

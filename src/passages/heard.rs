@@ -5,20 +5,20 @@ use crate::histogram::PlacedNote;
 
 /// Part of the notes that are outside the set: slips, passing notes, borrowed ones. This and what stands without an origin
 /// below was chosen by a random search on made lessons of seeds 1, 3 and 4 so that the probabilities of changes hold.
-const OUTSIDE_PART: f32 = 0.03;
+const OUTSIDE_PART: f32 = 0.015;
 /// What a note's likelihood counts: neighbouring notes say much the same.
 const WORTH: f32 = 0.8;
 /// A note shorter than this part of those about it counts for less: passing notes.
-const WHOLE_FROM: f64 = 0.7;
+const WHOLE_FROM: f64 = 0.78;
 /// A note this far from its key counts for 1/e, in cents: it may be meant for the next one. Engineering judgement, with free
 /// singers in mind.
 const NEAR_CENTS: f64 = 35.0;
 /// So many steps of a semitone in one direction are a run, …
 const RUN_STEPS: usize = 3;
 /// … of which each note counts for this.
-const IN_RUN: f64 = 0.25;
+const IN_RUN: f64 = 0.47;
 /// What a note counts whose class sounded among so many before it.
-const REPEATED: f64 = 0.6;
+const REPEATED: f64 = 0.71;
 const LATELY: usize = 3;
 /// So many notes to either side are about a note.
 const ABOUT: usize = 8;
@@ -38,12 +38,12 @@ const RESTS_FROM: f64 = 1.7;
 /// there, within a phrase, longer, much longer; at the beginning after talk, after a pause, after a phrase. Counted in
 /// made lessons of seeds 1 and 3.
 const ENDS: f64 = 0.9;
-const ENDS_LONG: f64 = 2.3;
+const ENDS_LONG: f64 = 2.35;
 const WITHIN: f64 = 0.25;
 const WITHIN_LONGER: f64 = 0.8;
 const WITHIN_MUCH_LONGER: f64 = 1.75;
-const AFTER_TALK: f64 = 1.2;
-const AFTER_PAUSE: f64 = 1.1;
+const AFTER_TALK: f64 = 0.95;
+const AFTER_PAUSE: f64 = 1.8;
 const AFTER_PHRASE: f64 = 0.6;
 /// What all of that counts: notes at such places say much the same.
 const CENTRE_WORTH: f64 = 0.75;
@@ -66,11 +66,11 @@ impl Between {
     fn change(self) -> f32 {
         match self {
             Between::Line => 0.0006,
-            Between::Phrase => 0.036,
+            Between::Phrase => 0.035,
             Between::Pause(s) => {
-                (0.05 * (1.5 * (s.min(LONGEST_S) - PAUSE_S)).exp() as f32).min(0.5)
+                (0.045 * (1.5 * (s.min(LONGEST_S) - PAUSE_S)).exp() as f32).min(0.5)
             }
-            Between::Talk => 0.6,
+            Between::Talk => 0.5,
         }
     }
 

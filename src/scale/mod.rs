@@ -56,6 +56,7 @@ pub use estimate::{
     Clue, Context, Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions, Touched,
     TwoForms, Verdict,
 };
+pub(crate) use free::is_free;
 pub use feature_list::{Above, CandidateFeature, Feature};
 use placing::Placing;
 pub use sequence::Topic;
