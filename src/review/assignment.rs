@@ -24,6 +24,7 @@ use serde::Deserialize;
 use crate::error::{Error, Result};
 use crate::labels::Book;
 use crate::modes::{Notation, Version, parse_note};
+use crate::words::{said, word};
 
 /// The schema of a file of tasks.
 const SCHEMA: &str = "whichmode.assignment/1";
@@ -120,17 +121,13 @@ impl Limits {
             .tolerance_cents
             .is_some_and(|c| !(c > 0.0 && c <= MOST_TOLERANCE))
         {
-            return Err(Error::Text(
-                "a tolerance lies between 0 and 50 cents".to_string(),
-            ));
+            return Err(Error::Text(word("error.tolerance").into()));
         }
         if self
             .octaves
             .is_some_and(|n| !(1..=MOST_OCTAVES).contains(&n))
         {
-            return Err(Error::Text(format!(
-                "the number of octaves lies between 1 and {MOST_OCTAVES}"
-            )));
+            return Err(Error::Text(said!("error.octaves", most = MOST_OCTAVES)));
         }
         Ok(())
     }
@@ -176,13 +173,10 @@ impl TaskList {
     /// # Errors
     /// [`Error::Text`] with the place where the JSON or the task is wrong.
     pub fn read(json: &str, limits: Limits, book: &Book, notation: Notation) -> Result<Self> {
-        let file: TasksFile = serde_json::from_str(json).map_err(|e| {
-            Error::Text(format!("the assignment file is not as it should be: {e}")).caused_by(e)
-        })?;
+        let file: TasksFile = serde_json::from_str(json)
+            .map_err(|e| Error::Text(said!("error.tasks_file", cause = e)).caused_by(e))?;
         if file.schema != SCHEMA || file.tasks.is_empty() {
-            return Err(Error::Text(format!(
-                "the assignment file needs \"schema\": \"{SCHEMA}\" and at least one task"
-            )));
+            return Err(Error::Text(said!("error.tasks_schema", schema = SCHEMA)));
         }
         let task = |(k, task): (usize, TaskFile)| {
             let limits = Limits {
@@ -191,7 +185,7 @@ impl TaskList {
                 octaves: task.octaves.or(limits.octaves),
             };
             let assignment = Assignment::parse(&task.scale, limits, book, notation)
-                .map_err(|e| Error::Text(format!("task {} of the assignment file: {e}", k + 1)))?;
+                .map_err(|e| Error::Text(said!("error.task", number = k + 1, what = e)))?;
             Ok((task.files, assignment))
         };
         let tasks = file

@@ -49,7 +49,7 @@ test("names are escaped in what is shown", async () => {
 
 /** The table of words with each text in marks, as translators try out whether a text was forgotten. */
 const marked = () => {
-  const table = JSON.parse(readFileSync(join(root, "src/report/words/en.json"), "utf8"));
+  const table = JSON.parse(readFileSync(join(root, "src/words/en.json"), "utf8"));
   return Object.fromEntries(Object.entries(table).map(([key, text]) => [key, key === "language" ? text : `⟦${text}⟧`]));
 };
 

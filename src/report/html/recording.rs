@@ -4,7 +4,7 @@ use super::calls::{names, other_meanings, other_starts};
 use super::curves::Curves;
 use super::line::line;
 use super::neck::neck_section;
-use super::rule::{Scale, rule};
+use super::rule::{Scale, rule, semitones};
 use super::why::{shares, why};
 use super::write::{Html, section};
 use super::{file_name, moment, paragraphs};
@@ -13,6 +13,7 @@ use crate::histogram::BINS;
 use crate::modes::{Version, steps_text};
 use crate::render;
 use crate::report::identify::{Identify, Origin};
+use crate::report::sentences::in_cents::cents_line;
 use crate::report::words::{clock, percent, phrase, sure, whole_clock, word};
 use crate::scale::Verdict;
 use crate::segments::Kind;
@@ -174,7 +175,7 @@ fn scale(html: &mut Html, answer: &Identify) {
                 &Scale {
                     note_names: &form.note_names,
                     degrees: &[],
-                    steps: &form.steps,
+                    steps: &semitones(&form.steps),
                 },
             );
         }
@@ -188,9 +189,12 @@ fn scale(html: &mut Html, answer: &Identify) {
             &Scale {
                 note_names: &answer.note_names,
                 degrees: &degrees,
-                steps,
+                steps: &semitones(steps),
             },
         );
+    }
+    if answer.verdict == Verdict::OffGrid {
+        between(html, answer);
     }
     if let Some(grid) = &answer.grid {
         let (worst, mean) = (
@@ -213,6 +217,29 @@ fn scale(html: &mut Html, answer: &Identify) {
                 ),
             );
         }
+    }
+}
+
+/// The degrees of a line between the notes where they lie on the rule.
+fn between(html: &mut Html, answer: &Identify) {
+    let text = phrase("cents.caption", &[("cents", &cents_line(&answer.cents))]);
+    let bounds = answer.cents.iter().copied().skip(1).chain([1200.0]);
+    let steps = answer
+        .cents
+        .iter()
+        .zip(bounds)
+        .map(|(a, b)| (b - a) / 100.0);
+    figure(
+        html,
+        &text,
+        &Scale {
+            note_names: &answer.note_names,
+            degrees: &[],
+            steps: &steps.collect::<Vec<_>>(),
+        },
+    );
+    if let Some(parts) = &answer.parts_told {
+        html.plain("p", &phrase("cents.made_of", &[("parts", parts)]));
     }
 }
 

@@ -3,7 +3,7 @@
 use super::class::{Submission, verdict};
 use super::neck::neck_section;
 use super::recording::figure;
-use super::rule::Scale;
+use super::rule::{Scale, semitones};
 use super::write::{Html, section};
 use super::{file_name, moment, paragraphs, row, table};
 use crate::modes::{Version, steps_text};
@@ -98,7 +98,7 @@ fn scale(html: &mut Html, row: &ScaleRow) {
         &Scale {
             note_names: &row.note_names,
             degrees: &degrees,
-            steps: &row.steps,
+            steps: &semitones(&row.steps),
         },
     );
 }

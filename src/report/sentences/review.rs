@@ -4,7 +4,7 @@
 use super::phrasing::{capitalised, clock, listed, minutes};
 use super::spelling::{degree_name, names_of, with_octave};
 use crate::modes::{Notation, Version, parse_note};
-use crate::report::words::{counted, phrase, phrase_of, word};
+use crate::report::words::{counted, phrase, phrase_of, said, word};
 use crate::review::playing::Silence;
 use crate::review::{Assignment, Judgement, LimitMissed, Review, altered_degree};
 use crate::units::PitchClassSet;
@@ -24,11 +24,7 @@ const HALF_OCTAVE: usize = 6;
 
 /// Which passage was judged.
 pub fn passage_sentence((start_s, end_s): (f64, f64)) -> String {
-    format!(
-        "Judged by what is played from {} to {}.",
-        minutes(start_s),
-        minutes(end_s)
-    )
+    said!("told.part", from = minutes(start_s), to = minutes(end_s))
 }
 
 /// The explanation of a review.
@@ -208,15 +204,11 @@ fn intonation(review: &Review, heard: &Version) -> Option<String> {
         return None;
     }
     let drift = (review.drift_cents.abs() >= DRIFT_TOLD_CENTS).then(|| {
-        let verb = if review.drift_cents < 0.0 {
-            "sinks"
-        } else {
-            "rises"
+        let key = match review.drift_cents < 0.0 {
+            true => "told.sinks",
+            false => "told.rises",
         };
-        format!(
-            "your pitch {verb} by about {} cents from beginning to end",
-            to_five(review.drift_cents)
-        )
+        said!(key, cents = to_five(review.drift_cents))
     });
     let mut off: Vec<(f64, String)> = review
         .intonation
@@ -225,9 +217,11 @@ fn intonation(review: &Review, heard: &Version) -> Option<String> {
         .filter_map(|d| Some((d.mean_cents?, degree_name(heard, d.class))))
         .filter(|(cents, _)| cents.abs() >= DEGREE_TOLD_CENTS)
         .map(|(cents, d)| {
-            let side = if cents < 0.0 { "low" } else { "high" };
-            let told = format!("your {} is about {} cents {side}", d.name, to_five(cents));
-            (cents, told)
+            let key = match cents < 0.0 {
+                true => "told.low",
+                false => "told.high",
+            };
+            (cents, said!(key, note = d.name, cents = to_five(cents)))
         })
         .collect();
     off.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
