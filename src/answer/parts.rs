@@ -1,7 +1,7 @@
 //! A recording passage by passage: talk is set aside, and what is played is answered version by version.
 
 use super::{Answer, Options};
-use crate::notes::NoteList;
+use crate::notes::{Note, NoteList};
 use crate::passages::{Change, passages};
 use crate::pitch::PitchTrack;
 use crate::segments::{Kind, Segment, segments};
@@ -108,7 +108,11 @@ pub(super) fn parted(notes: &NoteList, track: Option<&PitchTrack>, options: &Opt
             answer: Answer::in_context(own, options, found.contexts.get(k)),
         }
     };
-    let all = bounds.windows(2).zip(probabilities).enumerate().map(passage);
+    let all = bounds
+        .windows(2)
+        .zip(probabilities)
+        .enumerate()
+        .map(passage);
     Parts {
         passages: all.filter(|p| !p.answer.notes.notes.is_empty()).collect(),
         segments,
@@ -153,8 +157,9 @@ fn bounds(changes: &[Change], played: &NoteList, spans: &[(f64, f64)]) -> Vec<f6
         return Vec::new();
     };
     let place = |c: &Change| {
-        let before_s = played.notes[c.note - 1].start_s;
-        let begins = spans.iter().find(|s| (before_s..=c.at_s).contains(&s.0));
+        let middle_s = |k: usize| played.notes[k].start_s.midpoint(played.notes[k].end_s);
+        let about = middle_s(c.note - 1)..=middle_s(c.note);
+        let begins = spans.iter().find(|s| about.contains(&s.0));
         begins.map_or(c.at_s, |s| s.0)
     };
     let changes = changes.iter().map(place);
@@ -170,11 +175,11 @@ fn cut(spans: &[(f64, f64)], from_s: f64, to_s: f64) -> Vec<(f64, f64)> {
     parts.filter(|s| s.0 < s.1).collect()
 }
 
-/// The notes that begin in some of the stretches.
+/// The notes whose middle lies in some of the stretches: the first one may begin a moment before its pitch is heard.
 fn within(list: &NoteList, spans: &[(f64, f64)]) -> NoteList {
     let mut own = list.clone();
-    own.notes
-        .retain(|n| spans.iter().any(|s| (s.0..s.1).contains(&n.start_s)));
+    let is_in = |n: &Note, s: &(f64, f64)| (s.0..s.1).contains(&n.start_s.midpoint(n.end_s));
+    own.notes.retain(|n| spans.iter().any(|s| is_in(n, s)));
     own.duration_s = spans.iter().map(|s| s.1 - s.0).sum();
     own
 }

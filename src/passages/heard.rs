@@ -46,7 +46,7 @@ const AFTER_TALK: f64 = 0.95;
 const AFTER_PAUSE: f64 = 1.8;
 const AFTER_PHRASE: f64 = 0.6;
 /// What all of that counts: notes at such places say much the same.
-const CENTRE_WORTH: f64 = 0.75;
+const CENTRE_WORTH: f64 = 0.9;
 
 /// What lies before a note.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -45,7 +45,10 @@ fn likelihoods(said: &[Said], start: &[Row]) -> Vec<Row> {
     let mut centres = [0.0; 12];
     for note in said {
         let rows = note.centres();
-        centres.iter_mut().zip(rows).for_each(|(sum, p)| *sum += p.ln());
+        centres
+            .iter_mut()
+            .zip(rows)
+            .for_each(|(sum, p)| *sum += p.ln());
     }
     let scores: Vec<Row> = sets
         .iter()
@@ -57,7 +60,10 @@ fn likelihoods(said: &[Said], start: &[Row]) -> Vec<Row> {
     let open = || scores.iter().flatten().zip(start.iter().flatten());
     let possible = open().filter(|(_, p)| **p > 0.0).map(|(score, _)| *score);
     let top = possible.fold(f32::NEG_INFINITY, f32::max);
-    scores.into_iter().map(|row| row.map(|s| (s - top).min(0.0).exp())).collect()
+    scores
+        .into_iter()
+        .map(|row| row.map(|s| (s - top).min(0.0).exp()))
+        .collect()
 }
 
 fn times(mut a: Vec<Row>, b: &[Row]) -> Vec<Row> {

@@ -5,7 +5,7 @@
 //! that memory is small.
 
 use super::heard::Said;
-use super::states::{Row, STATES, States};
+use super::states::{Row, STATES, States, add};
 
 /// Notes after which the beliefs are kept.
 const BLOCK: usize = 64;
@@ -53,29 +53,24 @@ fn step(states: &States, belief: &mut Belief, note: &Said) -> f32 {
             mix(row, moved, p);
         }
     }
-    hear(states, belief, note);
-    let norm: f32 = belief.iter().flatten().sum();
+    let norm = hear(states, belief, note, 1.0);
     belief.iter_mut().flatten().for_each(|b| *b /= norm);
     norm
 }
 
 /// Goes back by one note; gives the probability that something changed before it.
-fn step_back(
-    states: &States,
-    later: &mut Belief,
-    note: &Said,
-    norm: f32,
-    belief: &Belief,
-) -> f64 {
-    hear(states, later, note);
-    later.iter_mut().flatten().for_each(|b| *b /= norm);
+fn step_back(states: &States, later: &mut Belief, note: &Said, norm: f32, belief: &Belief) -> f64 {
+    hear(states, later, note, 1.0 / norm);
     let p = note.change;
     if p == 0.0 {
         return 0.0;
     }
     if !note.begins {
         let after = states.expected(later);
-        later.iter_mut().flatten().for_each(|b| *b = (1.0 - p) * *b + p * after);
+        later
+            .iter_mut()
+            .flatten()
+            .for_each(|b| *b = (1.0 - p) * *b + p * after);
         return f64::from(p * after).min(1.0);
     }
     let moved = states.before_change(later);
@@ -93,15 +88,24 @@ fn mix(row: &mut Row, other: &Row, p: f32) {
     }
 }
 
-/// Weighs each state by what a note says; a note is never worth more than 1.
-fn hear(states: &States, belief: &mut Belief, note: &Said) {
+/// Weighs each state by what a note says and by a factor; gives the sum.
+fn hear(states: &States, belief: &mut Belief, note: &Said, factor: f32) -> f32 {
     let inside = note.inside.map(f32::exp);
     let outside = note.outside.map(f32::exp);
-    let centres = note.centres();
+    let centres = note.centres().map(|c| factor * c);
+    let mut sums = [0.0; 12];
     for (row, set) in belief.iter_mut().zip(&states.sets) {
         let bits = set.bits();
         let at = set.len();
-        let of_set = if bits >> note.class & 1 == 1 { inside[at] } else { outside[at] };
-        row.iter_mut().zip(&centres).for_each(|(b, c)| *b *= of_set * c);
+        let of_set = if bits >> note.class & 1 == 1 {
+            inside[at]
+        } else {
+            outside[at]
+        };
+        row.iter_mut()
+            .zip(&centres)
+            .for_each(|(b, c)| *b *= of_set * c);
+        add(&mut sums, row);
     }
+    sums.iter().sum()
 }

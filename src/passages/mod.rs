@@ -77,11 +77,17 @@ pub fn passages(
     let notes = Histogram::new(list, a4_hz).notes;
     let said = heard::said(&notes, talk_s);
     let places = places(&likely::change_probabilities(&said, &start), &notes);
-    let told_from = if is_free(&notes) { TOLD_FREE_FROM } else { TOLD_FROM };
+    let told_from = if is_free(&notes) {
+        TOLD_FREE_FROM
+    } else {
+        TOLD_FROM
+    };
     let (told, mut open): (Vec<Change>, _) =
         places.into_iter().partition(|c| c.probability >= told_from);
     let changes = long_enough(told, &notes);
-    let firsts: Vec<usize> = std::iter::once(0).chain(changes.iter().map(|c| c.note)).collect();
+    let firsts: Vec<usize> = std::iter::once(0)
+        .chain(changes.iter().map(|c| c.note))
+        .collect();
     open.retain(|c| NEAR_EVEN.contains(&c.probability));
     Passages {
         contexts: joint::contexts(&said, &firsts, &start),
@@ -94,17 +100,20 @@ pub fn passages(
 fn possible(options: &ScaleOptions) -> Vec<Row> {
     let is_open = |set: usize, c: usize| {
         options.set.is_none_or(|known| known == STATES.sets[set])
-            && options.centre.is_none_or(|known| known == PitchClass::new(c as i64))
+            && options
+                .centre
+                .is_none_or(|known| known == PitchClass::new(c as i64))
     };
-    let row = |(k, row): (usize, &Row)| {
-        std::array::from_fn(|c| if is_open(k, c) { row[c] } else { 0.0 })
-    };
+    let row =
+        |(k, row): (usize, &Row)| std::array::from_fn(|c| if is_open(k, c) { row[c] } else { 0.0 });
     STATES.before.iter().enumerate().map(row).collect()
 }
 
 /// The likeliest places, each with the probability of those about it.
 fn places(changes: &[f64], notes: &[PlacedNote]) -> Vec<Change> {
-    let mut order: Vec<usize> = (0..changes.len()).filter(|&k| changes[k] >= LEAST).collect();
+    let mut order: Vec<usize> = (0..changes.len())
+        .filter(|&k| changes[k] >= LEAST)
+        .collect();
     order.sort_by(|&a, &b| changes[b].total_cmp(&changes[a]).then(a.cmp(&b)));
     let mut is_taken = vec![false; changes.len()];
     let mut found = Vec::new();
@@ -149,7 +158,8 @@ fn long_enough(mut changes: Vec<Change>, notes: &[PlacedNote]) -> Vec<Change> {
             continue;
         }
         let sides = [k.checked_sub(1), Some(k).filter(|k| *k < changes.len())];
-        let less = |a: &usize, b: &usize| changes[*a].probability.total_cmp(&changes[*b].probability);
+        let less =
+            |a: &usize, b: &usize| changes[*a].probability.total_cmp(&changes[*b].probability);
         if let Some(weaker) = sides.into_iter().flatten().min_by(less) {
             changes.remove(weaker);
             k = weaker;

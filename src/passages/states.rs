@@ -22,8 +22,8 @@ const OF_EIGHT: f64 = 0.25;
 /// How a change goes: to anything; the same notes from another centre; one note moved, added or left out; another set from
 /// the same centre. From the search of which [`heard`](super::heard) tells: teachers compare, and most changes keep something.
 const ANYTHING: f32 = 0.1;
-const CENTRE: f32 = 0.25;
-const ONE_NOTE: f32 = 0.47;
+const CENTRE: f32 = 0.32;
+const ONE_NOTE: f32 = 0.4;
 const SAME_CENTRE: f32 = 0.18;
 /// Of the changes of one note those that move it by a semitone; the others add it or leave it out.
 const MOVED: f32 = 0.85;
@@ -53,7 +53,11 @@ impl States {
         let weight = |&bits: &u16| {
             let any = (1.0 - KNOWN_PART) / all.len() as f64;
             let own = KNOWN_PART / known.len() as f64;
-            let size = if bits.count_ones() == 8 { OF_EIGHT } else { 1.0 };
+            let size = if bits.count_ones() == 8 {
+                OF_EIGHT
+            } else {
+                1.0
+            };
             size * if is_known(bits) { any + own } else { any }
         };
         let weights: Vec<f64> = all.iter().map(weight).collect();

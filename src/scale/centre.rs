@@ -118,13 +118,19 @@ impl CentreEstimate {
         self
     }
 
-    /// Joins the choice with what the passages about say of the centre.
+    /// Joins the probabilities with what the passages about say of the centre.
     pub fn weigh(&mut self, context: &[f64; 12]) {
-        let joined: [f64; 12] =
-            std::array::from_fn(|c| context[c] * self.chosen[c].max(LEAST).powf(BESIDE_CONTEXT));
-        let total: f64 = joined.iter().sum();
-        if total > 0.0 {
-            self.chosen = joined.map(|p| p / total);
+        for own in [
+            &mut self.neutral,
+            &mut self.common_practice,
+            &mut self.chosen,
+        ] {
+            let joined: [f64; 12] =
+                std::array::from_fn(|c| context[c] * own[c].max(LEAST).powf(BESIDE_CONTEXT));
+            let total: f64 = joined.iter().sum();
+            if total > 0.0 {
+                *own = joined.map(|p| p / total);
+            }
         }
     }
 

@@ -54,11 +54,11 @@ use crate::units::{PitchClass, PitchClassSet};
 use crate::words::{said, word};
 use centre::CentreEstimate;
 pub use estimate::{
-    Clue, Context, Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions, Touched,
-    TwoForms, Verdict,
+    Clue, Context, Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions,
+    Touched, TwoForms, Verdict,
 };
-pub(crate) use free::is_free;
 pub use feature_list::{Above, CandidateFeature, Feature};
+pub(crate) use free::is_free;
 use placing::Placing;
 pub use sequence::Topic;
 use set::SetEstimate;

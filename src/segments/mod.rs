@@ -125,7 +125,7 @@ fn talk_below(runs: &[Run], steady: &impl Fn(&Run) -> f64) -> f64 {
 fn leaves(rests: &[Rest]) -> f64 {
     let count = |of: &dyn Fn(&Rest) -> bool| rests.iter().filter(|r| of(r)).count();
     let left = count(&|r| *r == Rest::Left);
-    left as f64 / count(&|r| *r != Rest::Silent).max(1) as f64
+    left as f64 / count(&|r| r.has_pitch()).max(1) as f64
 }
 
 /// Talk and playing by turns.
@@ -189,7 +189,7 @@ fn set_gaps(all: &mut Vec<Run>, track: &PitchTrack, rests: &[Rest]) {
 fn gaps(rests: &[Rest]) -> Vec<(usize, usize)> {
     let mut voiced = vec![0usize];
     for rest in rests {
-        voiced.push(voiced[voiced.len() - 1] + usize::from(*rest != Rest::Silent));
+        voiced.push(voiced[voiced.len() - 1] + usize::from(rest.has_pitch()));
     }
     let is_empty = |k: usize| {
         let (low, high) = (k.saturating_sub(ABOUT), (k + ABOUT + 1).min(rests.len()));
@@ -200,7 +200,7 @@ fn gaps(rests: &[Rest]) -> Vec<(usize, usize)> {
     while k < rests.len() {
         let run = (k..rests.len()).take_while(|&k| is_empty(k)).count();
         if run > 0 {
-            let silent = |k: &&Rest| **k == Rest::Silent;
+            let silent = |k: &&Rest| !k.has_pitch();
             let before = rests[..k].iter().rev().take_while(silent).count();
             let after = rests[k + run..].iter().take_while(silent).count();
             let first = (k - before).max(found.last().map_or(0, |f| f.1));

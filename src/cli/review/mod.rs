@@ -130,12 +130,7 @@ fn task(args: &ReviewArgs) -> Result<Task> {
     };
     Ok(Task {
         settings: match &args.results {
-            Some(_) => format!(
-                "{} {:?} {} {book:?}",
-                store::program(),
-                args.a4,
-                args.whole
-            ),
+            Some(_) => format!("{} {:?} {} {book:?}", store::program(), args.a4, args.whole),
             None => String::new(),
         },
         store: args.results.as_deref().map(Store::open).transpose()?,
