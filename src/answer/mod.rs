@@ -6,6 +6,7 @@
 //!
 //! **Errors** are those of the stages; `Cancelled` where the caller's [`Progress`] hook gave `false`.
 
+mod between;
 mod hearing;
 mod input;
 mod options;
@@ -21,7 +22,8 @@ use crate::histogram::Histogram;
 use crate::modes::Version;
 use crate::notes::NoteList;
 use crate::pitch::PitchTrack;
-use crate::scale::{Context, ScaleEstimate, Verdict, infer_in};
+use crate::scale::{Context, ScaleEstimate, Verdict, infer_between, infer_in};
+use between::between;
 pub use hearing::Progress;
 use hearing::hear;
 pub use input::Input;
@@ -121,6 +123,7 @@ impl Answer {
     fn in_context(notes: NoteList, options: &Options, context: Option<&Context>) -> Self {
         let histogram = Histogram::new(&notes, options.a4_hz);
         let scale = infer_in(&notes, &histogram, &options.scale(), context);
+        let scale = between_notes(&notes, &histogram, options, scale);
         let warnings = notes.warnings.iter().chain(&scale.warnings);
         Self {
             version: version(&scale),
@@ -131,6 +134,20 @@ impl Answer {
             histogram,
             scale,
         }
+    }
+}
+
+/// The estimate again where the line lies between the twelve notes; a set that is known lies on them.
+fn between_notes(
+    notes: &NoteList,
+    histogram: &Histogram,
+    options: &Options,
+    scale: ScaleEstimate,
+) -> ScaleEstimate {
+    let is_open = options.set.is_none() && options.centre.is_none();
+    match is_open.then(|| between(&scale, histogram)).flatten() {
+        Some(found) => infer_between(notes, histogram, &options.scale(), &found),
+        None => scale,
     }
 }
 

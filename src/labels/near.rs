@@ -12,9 +12,8 @@ use super::Book;
 use super::entry::{Entry, Form};
 use crate::modes::{Band, NoteName, Scale, name_key};
 
-/// Standard deviation of a note about its degree in cents: how far practice lies from theory, and players from
-/// themselves. Checked on performances of Turkish makam (between 15 and 30 the order hardly changes).
-const SPREAD_CENTS: f64 = 20.0;
+/// Standard deviations of a note about its degree that are tried, in cents: from close playing to loose singing.
+const SPREADS_CENTS: [f64; 4] = [10.0, 15.0, 22.0, 32.0];
 /// Part of the notes that are no degree of their scale. Engineering judgement.
 const TOUCHED: f64 = 0.1;
 /// A degree is taken for that of an entry up to this distance in cents, less than half of the smallest step of a
@@ -119,25 +118,29 @@ impl Heard {
         }
     }
 
-    /// Mean log likelihood of a note, where the scale is this one.
+    /// Mean log likelihood of a note, where the scale is this one, for the looseness of playing that suits it best.
     pub fn fit(&self, scale: &Scale) -> f64 {
+        let of_spread = |&spread: &f64| self.fit_within(scale.bands(), spread);
+        SPREADS_CENTS
+            .iter()
+            .map(of_spread)
+            .fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    fn fit_within(&self, bands: &[Band], spread_cents: f64) -> f64 {
         let each = |&(cents, length): &(f64, f64)| {
             let weight = length.sqrt();
-            (weight, weight * log_likelihood(cents, scale.bands()))
+            (weight, weight * log_likelihood(cents, bands, spread_cents))
         };
-        let sums = self
-            .notes
-            .iter()
-            .map(each)
-            .fold((0.0, 0.0), |s, x| (s.0 + x.0, s.1 + x.1));
+        let sums = (self.notes.iter().map(each)).fold((0.0, 0.0), |s, x| (s.0 + x.0, s.1 + x.1));
         if sums.0 > 0.0 { sums.1 / sums.0 } else { 0.0 }
     }
 }
 
-fn log_likelihood(cents: f64, bands: &[Band]) -> f64 {
+fn log_likelihood(cents: f64, bands: &[Band], spread_cents: f64) -> f64 {
     let density = |band: &Band| {
-        let z = band.miss(nearest_octave(cents, *band)) / SPREAD_CENTS;
-        (-0.5 * z * z).exp() / (SPREAD_CENTS * std::f64::consts::TAU.sqrt())
+        let z = band.miss(nearest_octave(cents, *band)) / spread_cents;
+        (-0.5 * z * z).exp() / (spread_cents * std::f64::consts::TAU.sqrt())
     };
     let mixed = bands.iter().map(density).sum::<f64>() / bands.len() as f64;
     ((1.0 - TOUCHED) * mixed + TOUCHED / OCTAVE_CENTS).ln()

@@ -104,13 +104,52 @@ pub fn infer_in(
     options: &ScaleOptions,
     context: Option<&Context>,
 ) -> ScaleEstimate {
+    let placing = placing::place(list, histogram, options);
+    of_placing(list, histogram, options, placing, context, None)
+}
+
+/// What is known of a line that lies between the twelve notes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Between {
+    /// Where its degrees lie, in cents above the C of the recording's own grid, 0 to 1200.
+    pub places: Vec<f64>,
+    /// The degree nearest to which it is at home, likewise.
+    pub centre_cents: f64,
+    /// Probability of that, 0 to 1.
+    pub confidence: f64,
+}
+
+/// Infers the set of a line whose degrees lie between the twelve notes, at known places.
+pub fn infer_between(
+    list: &NoteList,
+    histogram: &Histogram,
+    options: &ScaleOptions,
+    between: &Between,
+) -> ScaleEstimate {
+    let off = off_grid::about(&histogram.notes, &between.places);
+    let home = off.class_at(between.centre_cents);
+    let held = home.into_iter().collect();
+    let placing = placing::at_places(off, &between.places, histogram, held);
+    let home = home.map(|class| (class, between.confidence));
+    of_placing(list, histogram, options, placing, None, home)
+}
+
+/// The estimate of a line with its classes; `known` is the centre with its probability where that is known otherwise.
+fn of_placing(
+    list: &NoteList,
+    histogram: &Histogram,
+    options: &ScaleOptions,
+    placing: Placing,
+    context: Option<&Context>,
+    known: Option<(PitchClass, f64)>,
+) -> ScaleEstimate {
     let Placing {
         notes,
         sets,
         is_off_grid,
         others,
         tried,
-    } = placing::place(list, histogram, options);
+    } = placing;
     let context = context.filter(|_| !is_off_grid && tried.is_empty());
     let sets = context.map_or(sets, |c| SetEstimate::among(&c.sets));
     let offset = histogram.reference.middle_offset();
@@ -126,11 +165,12 @@ pub fn infer_in(
     let home = if too_little {
         options.centre
     } else {
-        Some(options.centre.unwrap_or(centre::best(&centres.chosen)))
+        let known = options.centre.or(known.map(|(class, _)| class));
+        Some(known.unwrap_or(centre::best(&centres.chosen)))
     };
     let confidence = match (home, options.centre) {
         (_, Some(_)) => 1.0,
-        (Some(c), None) => centres.chosen[c.index()],
+        (Some(c), None) => known.map_or(centres.chosen[c.index()], |(_, sure)| sure),
         (None, None) => 0.0,
     };
     let readings = readings(&sets, &centres, home, options);

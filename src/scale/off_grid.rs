@@ -8,7 +8,7 @@ use std::f64::consts::TAU;
 
 use crate::histogram::{BIN_CENTS, BINS, PlacedNote, fold};
 use crate::scale::estimate::{Degree, GridDistance};
-use crate::units::PitchClass;
+use crate::units::{PitchClass, PitchClassSet};
 
 /// Standard deviation of the smoothing in cents: notes of one degree scatter by 5 to 15 cents. Engineering judgement.
 const SMOOTH_CENTS: f64 = 14.0;
@@ -24,6 +24,10 @@ const SURE_ERRORS: f64 = 4.0;
 /// … and no line is played more closely than this, in cents. Engineering judgement, checked on singing whose scores are
 /// equal-tempered.
 const LEAST_LOOSENESS_CENTS: f64 = 8.0;
+/// A note is of a known place up to this distance in cents; beyond it is another note. Engineering judgement.
+const PLACE_REACH_CENTS: f64 = 60.0;
+/// What lies at none of the known places is a degree all the same from this part of the time on. Engineering judgement.
+const MUCH: f64 = 0.1;
 /// A peak below this part of the time is no degree.
 const PEAK_MIN: f64 = 0.01;
 /// A valley this much lower than the lower of two peaks parts two degrees.
@@ -79,6 +83,30 @@ pub struct OffGrid {
 }
 
 impl OffGrid {
+    /// The classes of the degrees at known places that sound, and of others that sound much.
+    pub fn own(&self, places: &[f64]) -> PitchClassSet {
+        let is_placed = |c: &Cluster| {
+            let near = |place: &f64| around(c.cents - place).abs() <= PLACE_REACH_CENTS;
+            places.iter().any(near)
+        };
+        let is_own = |c: &&Cluster| {
+            let least = if is_placed(c) { PEAK_MIN } else { MUCH };
+            c.share >= least
+        };
+        let own = self.clusters.iter().filter(is_own);
+        own.map(|c| c.class).collect()
+    }
+
+    /// The class of the degree nearest to a place, in cents above C.
+    pub fn class_at(&self, cents: f64) -> Option<PitchClass> {
+        let away = |c: &&Cluster| around(c.cents - cents).abs();
+        let nearest = self
+            .clusters
+            .iter()
+            .min_by(|a, b| away(a).total_cmp(&away(b)));
+        nearest.map(|cluster| cluster.class)
+    }
+
     /// The notes with their cents counted from the middle of their own degree: how well each is in tune with its like,
     /// which is what tells a note from a slip where the degrees lie off the grid.
     pub fn by_degree(&self) -> Vec<PlacedNote> {
@@ -112,6 +140,22 @@ pub fn find(notes: &[PlacedNote]) -> Option<OffGrid> {
     name(&mut clusters);
     let notes = notes.iter().map(|n| regrid(n, &clusters)).collect();
     Some(OffGrid { clusters, notes })
+}
+
+/// The degrees of a line at known places, in cents above C; notes far from all of them keep their own classes.
+pub fn about(notes: &[PlacedNote], places: &[f64]) -> OffGrid {
+    let slot = |n: &PlacedNote| {
+        let away = |k: &usize| around(cents_of(n) - places[*k]).abs();
+        let nearest = (0..places.len()).min_by(|a, b| away(a).total_cmp(&away(b)));
+        nearest
+            .filter(|k| away(k) <= PLACE_REACH_CENTS)
+            .unwrap_or(places.len() + n.class.index())
+    };
+    let slots = places.len() + PitchClass::all().count();
+    let mut clusters = gathered(notes, slots, slot);
+    name(&mut clusters);
+    let notes = notes.iter().map(|n| regrid(n, &clusters)).collect();
+    OffGrid { clusters, notes }
 }
 
 /// How far degrees lie from their classes; `None` without degrees that sound.
@@ -179,13 +223,28 @@ fn looseness(clusters: &[Cluster]) -> f64 {
 
 fn measure(notes: &[PlacedNote], bounds: &[usize]) -> Vec<Cluster> {
     let slots = bounds.len().max(1);
+    gathered(notes, slots, |n| {
+        let place = cents_of(n) / BIN_CENTS;
+        bounds.partition_point(|&b| (b as f64) < place) % slots
+    })
+}
+
+/// Cents within half an octave of 0.
+fn around(cents: f64) -> f64 {
+    cents - 1200.0 * (cents / 1200.0).round()
+}
+
+/// The degrees of notes that are parted into slots.
+fn gathered(
+    notes: &[PlacedNote],
+    slots: usize,
+    slot: impl Fn(&PlacedNote) -> usize,
+) -> Vec<Cluster> {
     let mut sums = vec![(0f64, 0f64, 0f64, 0usize); slots];
     let total: f64 = notes.iter().map(weight).sum();
     for n in notes {
-        let place = cents_of(n) / BIN_CENTS;
-        let slot = bounds.partition_point(|&b| (b as f64) < place) % slots;
         let (sin, cos) = (TAU * cents_of(n) / 1200.0).sin_cos();
-        let s = &mut sums[slot];
+        let s = &mut sums[slot(n)];
         *s = (
             s.0 + weight(n) * cos,
             s.1 + weight(n) * sin,

@@ -29,6 +29,19 @@ pub struct Placing {
     pub tried: Vec<(PitchClassSet, f64)>,
 }
 
+/// A line whose degrees lie at known places: those that sound are its set, and what else is played much.
+pub fn at_places(
+    off: OffGrid,
+    places: &[f64],
+    histogram: &Histogram,
+    held: PitchClassSet,
+) -> Placing {
+    let own = off.own(places);
+    let mut placing = between(off, histogram, &ScaleOptions::default());
+    placing.sets.set = own.iter().chain(held.iter()).collect();
+    placing
+}
+
 /// Places the notes of a line.
 pub fn place(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> Placing {
     let on_grid = &histogram.notes;
@@ -57,6 +70,7 @@ fn on_its_grid(notes: Vec<PlacedNote>, histogram: &Histogram, options: &ScaleOpt
     }
 }
 
+/// A line whose degrees lie off the grid.
 fn between(off: OffGrid, histogram: &Histogram, options: &ScaleOptions) -> Placing {
     Placing {
         sets: of_notes(&off.by_degree(), histogram, options),

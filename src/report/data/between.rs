@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::identify::tenth;
 use super::names::{LabelRow, near_row};
+use crate::histogram::intonation;
 use crate::labels::{Book, Heard, HeardDegree, Near};
 use crate::modes::{Scale, Version};
 use crate::report::sentences::in_cents::{near_line, parts_line};
@@ -16,9 +17,8 @@ const MOST_OF_TRADITION: usize = 5;
 /// Names are told down to so much less likely a note than the best, as a natural logarithm in the mean over the notes.
 /// Engineering judgement.
 const FAR: f64 = 0.5;
-/// A line on the twelve notes bears a name off them too where that makes each note so much likelier, as a natural
-/// logarithm in the mean: its degrees then lie clearly nearer to it. Engineering judgement.
-const CLEARLY_NEARER: f64 = 0.08;
+/// A line whose notes lie this near to the twelve in the mean, in cents, bears no name off them.
+const CLOSE_CENTS: f64 = 9.0;
 
 /// A part of a scale that was heard.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -60,7 +60,7 @@ pub struct Between {
 }
 
 impl Between {
-    /// What is said of a line; names only where it lies between the notes, or clearly nearer to a scale that does.
+    /// What is said of a line; names only where it lies between the notes, or nearer to a scale that does.
     pub fn of(estimate: &ScaleEstimate, version: Option<&Version>, book: &Book) -> Self {
         let Some(heard) = heard(estimate) else {
             return Self::default();
@@ -70,12 +70,13 @@ impl Between {
             Some(version) => Scale::from(*version).cents(),
             None => heard.degrees.iter().map(|d| tenth(d.cents)).collect(),
         };
-        let floor = match version {
-            _ if is_off => f64::NEG_INFINITY,
-            Some(version) if !estimate.is_free() => heard.fit(&(*version).into()) + CLEARLY_NEARER,
-            _ => f64::INFINITY,
+        let is_close = intonation(&estimate.notes).is_none_or(|(_, spread)| spread < CLOSE_CENTS);
+        let nearest = match version {
+            Some(_) if is_close => Vec::new(),
+            Some(version) => of_traditions(book.nearest(&heard), heard.fit(&(*version).into())),
+            None if is_off => of_traditions(book.nearest(&heard), f64::NEG_INFINITY),
+            None => Vec::new(),
         };
-        let nearest = of_traditions(book.nearest(&heard), floor);
         let tradition = nearest.first().map(|near| near.entry.tradition.as_str());
         let parts = tradition
             .filter(|_| is_off)

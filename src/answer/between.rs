@@ -1,0 +1,226 @@
+//! Whether a line lies between the twelve notes, and where it is at home there, by the scales that traditions have there.
+//!
+//! **Takes** what the scale stage found. **Gives** the places of the degrees ([`Between`]) where a scale of the label book
+//! in cents makes the notes far likelier than the set on the twelve notes does.
+//!
+//! **Method.** Every such scale is laid at every place of the octave; the likelihood of the notes under it, for the
+//! looseness of playing that suits it best, is weighed with the scale stage's probability of the centre. A long line counts as
+//! many notes as a short one, since its notes depart from theory together. The same is done for the set that was told, on its
+//! grid. Constants were chosen on made lines (tests/off_grid, seed 1) and compared on performances of Turkish makam.
+
+use std::sync::OnceLock;
+
+use crate::histogram::{Histogram, intonation};
+use crate::labels::Book;
+use crate::modes::{Band, NoteName, Scale, Version};
+use crate::scale::{Between, Prior, ScaleEstimate, Verdict};
+
+/// Width of a place in cents, and places in an octave.
+const PLACE_CENTS: f64 = 5.0;
+const PLACES: usize = 240;
+const OCTAVE_CENTS: f64 = 1200.0;
+/// Looseness of playing that is tried, as standard deviations in cents.
+const SPREADS_CENTS: [f64; 5] = [10.0, 15.0, 20.0, 27.0, 35.0];
+/// Part of the notes that are no degree of the scale.
+const TOUCHED: f64 = 0.1;
+/// Scales with no degree so far off the twelve notes, in cents, can't be told from them.
+const OFF_CENTS: f64 = 28.0;
+/// A line counts as so many notes at the most.
+const MOST_NOTES: f64 = 50.0;
+/// Weight of the logarithm of the centre's probability.
+const CENTRE_WEIGHT: f64 = 12.0;
+/// No centre is less likely than this.
+const CENTRE_DOUBT: f64 = 0.01;
+/// Natural logarithm of how much likelier the notes must be than on the twelve notes.
+const SURE: f64 = 12.0;
+/// Notes that lie this near to the twelve in the mean, in cents, lie on them.
+const CLOSE_CENTS: f64 = 9.0;
+/// A centre is tried where a note lies this near, in places.
+const NEAR: usize = 2;
+
+type Table = [f64; PLACES];
+
+/// A scale with the log likelihood of a note at each place above its centre, for each looseness.
+struct Template {
+    cents: Vec<f64>,
+    tables: Vec<Table>,
+}
+
+static TEMPLATES: OnceLock<Vec<Template>> = OnceLock::new();
+
+/// The places of the degrees, where the line lies between the twelve notes.
+pub fn between(estimate: &ScaleEstimate, histogram: &Histogram) -> Option<Between> {
+    let centre = estimate.centre?;
+    let is_off = estimate.verdict == Verdict::OffGrid;
+    if !is_off && intonation(&histogram.notes)?.1 < CLOSE_CENTS {
+        return None;
+    }
+    let line = Line::new(estimate, histogram);
+    let told = Version::new(centre, estimate.set);
+    let on_grid = line.on_grid(&told);
+    let tried = TEMPLATES.get_or_init(templates).iter();
+    let tried = tried.map(|template| (template, line.best(template)));
+    let tried: Vec<(&Template, Laid)> = tried.collect();
+    let (template, best) = tried
+        .iter()
+        .max_by(|a, b| a.1.score.total_cmp(&b.1.score))?;
+    let margin = if is_off { 0.0 } else { SURE };
+    (best.score - on_grid > margin).then(|| Between {
+        places: template
+            .cents
+            .iter()
+            .map(|cents| (cents + best.cents()).rem_euclid(OCTAVE_CENTS))
+            .collect(),
+        centre_cents: best.cents(),
+        confidence: confidence(best, tried.iter().map(|(_, laid)| laid)),
+    })
+}
+
+/// A scale where it fits best.
+struct Laid {
+    score: f64,
+    place: usize,
+    /// The best score with each class as the centre.
+    by_class: [f64; 12],
+}
+
+impl Laid {
+    fn cents(&self) -> f64 {
+        PLACE_CENTS * self.place as f64
+    }
+}
+
+/// The probability of the best centre among all.
+fn confidence<'a>(best: &Laid, all: impl Iterator<Item = &'a Laid>) -> f64 {
+    let mut of_class = [f64::NEG_INFINITY; 12];
+    for laid in all {
+        for (most, score) in of_class.iter_mut().zip(laid.by_class) {
+            *most = most.max(score);
+        }
+    }
+    let sum: f64 = of_class.iter().map(|s| (s - best.score).exp()).sum();
+    1.0 / sum
+}
+
+/// Notes by place above C, with what is known of the centre.
+struct Line {
+    counts: Table,
+    /// Places at which the centre is tried.
+    open: Vec<usize>,
+    log_centre: [f64; 12],
+    weight: f64,
+}
+
+impl Line {
+    fn new(estimate: &ScaleEstimate, histogram: &Histogram) -> Self {
+        let mut counts = [0.0; PLACES];
+        for note in &histogram.notes {
+            let cents = 100.0 * note.class.index() as f64 + note.cents;
+            counts[place_of(cents)] += 1.0;
+        }
+        let is_near =
+            |k: &usize| (0..=2 * NEAR).any(|d| counts[(k + PLACES + d - NEAR) % PLACES] > 0.0);
+        let chosen = match estimate.prior {
+            Prior::Neutral => &estimate.neutral,
+            Prior::CommonPractice => &estimate.common_practice,
+        };
+        let count: f64 = counts.iter().sum();
+        Self {
+            open: (0..PLACES).filter(is_near).collect(),
+            log_centre: chosen.map(|p| ((p + CENTRE_DOUBT) / (1.0 + 12.0 * CENTRE_DOUBT)).ln()),
+            weight: (MOST_NOTES / count.max(1.0)).min(1.0),
+            counts,
+        }
+    }
+
+    /// The score of a scale with its centre at a place.
+    fn score(&self, tables: &[Table], place: usize) -> f64 {
+        let fit = |table: &Table| -> f64 {
+            let (low, high) = self.counts.split_at(place);
+            let sum = |counts: &[f64], table: &[f64]| -> f64 {
+                counts.iter().zip(table).map(|(n, l)| n * l).sum()
+            };
+            sum(high, table) + sum(low, &table[PLACES - place..])
+        };
+        let best = tables.iter().map(fit).fold(f64::NEG_INFINITY, f64::max);
+        self.weight * best + CENTRE_WEIGHT * self.log_centre[class_of(place)]
+    }
+
+    fn best(&self, template: &Template) -> Laid {
+        let mut laid = Laid {
+            score: f64::NEG_INFINITY,
+            place: 0,
+            by_class: [f64::NEG_INFINITY; 12],
+        };
+        for &place in &self.open {
+            let score = self.score(&template.tables, place);
+            let of_class = &mut laid.by_class[class_of(place)];
+            *of_class = of_class.max(score);
+            if score > laid.score {
+                (laid.score, laid.place) = (score, place);
+            }
+        }
+        laid
+    }
+
+    /// The score of a version of the twelve notes, on a grid that may lie up to half a semitone away.
+    fn on_grid(&self, version: &Version) -> f64 {
+        let scale = Scale::from(*version);
+        let tables: Vec<Table> = SPREADS_CENTS
+            .iter()
+            .map(|&s| table(scale.bands(), s))
+            .collect();
+        (0..PLACES)
+            .map(|place| self.score(&tables, place))
+            .fold(f64::NEG_INFINITY, f64::max)
+    }
+}
+
+fn place_of(cents: f64) -> usize {
+    ((cents / PLACE_CENTS).round() as i64).rem_euclid(PLACES as i64) as usize
+}
+
+/// The class nearest to a place.
+fn class_of(place: usize) -> usize {
+    (PLACE_CENTS * place as f64 / 100.0).round() as usize % 12
+}
+
+/// The scales of our own book that lie off the twelve notes.
+fn templates() -> Vec<Template> {
+    let Ok(book) = Book::own() else {
+        return Vec::new();
+    };
+    let entries = book.entries().iter().filter(|e| e.in_cents.is_some());
+    let scales = entries.flat_map(|entry| entry.scales(NoteName::C, 0.0));
+    scales
+        .filter(|(scale, _)| is_off(scale))
+        .map(|(scale, _)| Template {
+            cents: scale.cents(),
+            tables: SPREADS_CENTS
+                .iter()
+                .map(|&s| table(scale.bands(), s))
+                .collect(),
+        })
+        .collect()
+}
+
+fn is_off(scale: &Scale) -> bool {
+    let away = |cents: f64| (cents - 100.0 * (cents / 100.0).round()).abs();
+    scale
+        .cents()
+        .into_iter()
+        .any(|cents| away(cents) >= OFF_CENTS)
+}
+
+fn table(bands: &[Band], spread_cents: f64) -> Table {
+    std::array::from_fn(|k| {
+        let cents = PLACE_CENTS * k as f64;
+        let density = |band: &Band| {
+            let octave = OCTAVE_CENTS * ((cents - band.middle()) / OCTAVE_CENTS).round();
+            let z = band.miss(cents - octave) / spread_cents;
+            (-0.5 * z * z).exp() / (spread_cents * std::f64::consts::TAU.sqrt())
+        };
+        let mixed = bands.iter().map(density).sum::<f64>() / bands.len() as f64;
+        ((1.0 - TOUCHED) * mixed + TOUCHED / OCTAVE_CENTS).ln()
+    })
+}
