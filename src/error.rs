@@ -6,6 +6,8 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 use thiserror::Error;
 
+use crate::words::{said, word};
+
 /// The error of the system or of a library that an [`enum@Error`] rests on.
 pub type Source = Box<dyn std::error::Error + Send + Sync>;
 
@@ -96,20 +98,19 @@ pub enum ErrorKind {
 impl Error {
     /// There is no such file; the system's error is its source.
     pub fn missing(source: impl Into<Source>) -> Self {
-        Error::NotFound("There is no file of this name; check its spelling and its folder.".into())
-            .caused_by(source)
+        Error::NotFound(word("error.no_file").into()).caused_by(source)
     }
 
     /// What can't be written, with the reason; `what` is a sentence without its full stop.
     pub fn unwritable(what: &str, source: impl Into<Source>) -> Self {
         let source = source.into();
-        Error::NotWritable(format!("{what} ({source}).")).caused_by(source)
+        Error::NotWritable(said!("error.because", what = what, cause = source)).caused_by(source)
     }
 
     /// What can't be read, with the reason; `what` is a sentence without its full stop.
     pub fn unreadable(what: &str, source: impl Into<Source>) -> Self {
         let source = source.into();
-        Error::NotReadable(format!("{what} ({source}).")).caused_by(source)
+        Error::NotReadable(said!("error.because", what = what, cause = source)).caused_by(source)
     }
 
     /// The same error, resting on another.

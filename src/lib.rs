@@ -65,6 +65,9 @@ pub mod error;
 #[forbid(unsafe_code)]
 pub mod units;
 
+#[forbid(unsafe_code)]
+pub mod words;
+
 pub mod simd;
 
 #[forbid(unsafe_code)]

@@ -6,6 +6,7 @@ use std::io::{ErrorKind, Read};
 use std::path::Path;
 
 use crate::error::{Error, Result};
+use crate::words::{said, word};
 
 /// Opens a file for reading.
 ///
@@ -14,11 +15,8 @@ use crate::error::{Error, Result};
 pub fn open(path: &Path) -> Result<File> {
     File::open(path).map_err(|error| match error.kind() {
         ErrorKind::NotFound => Error::missing(error),
-        ErrorKind::PermissionDenied => Error::unreadable(
-            "The file may not be read; change its permissions or copy it",
-            error,
-        ),
-        _ => Error::unreadable("The file can't be opened; check its name and place", error),
+        ErrorKind::PermissionDenied => Error::unreadable(word("error.forbidden"), error),
+        _ => Error::unreadable(word("error.cant_open"), error),
     })
 }
 
@@ -37,7 +35,7 @@ pub fn read_file(path: &Path, most: u64) -> Result<Vec<u8>> {
 /// As [`read_file`], and `NotReadable` for what is no UTF-8 text.
 pub fn read_text(path: &Path, most: u64) -> Result<String> {
     String::from_utf8(read_file(path, most)?)
-        .map_err(|e| Error::unreadable("The file is no UTF-8 text", e).at(path))
+        .map_err(|e| Error::unreadable(word("error.no_text"), e).at(path))
 }
 
 /// The bytes of a reader, at most `most` of them.
@@ -46,16 +44,14 @@ pub fn read_text(path: &Path, most: u64) -> Result<String> {
 /// `NotReadable` and `TooLong`.
 pub fn read_bounded(reader: impl Read, most: u64) -> Result<Vec<u8>> {
     let mut bytes = Vec::new();
-    reader.take(most + 1).read_to_end(&mut bytes).map_err(|e| {
-        Error::unreadable(
-            "The file can't be read; check the disk or the connection",
-            e,
-        )
-    })?;
+    reader
+        .take(most + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| Error::unreadable(word("error.cant_read"), e))?;
     if bytes.len() as u64 > most {
-        return Err(Error::TooLong(format!(
-            "The file is larger than {} MB, the most that is read of its kind; split it or check its name.",
-            most >> 20
+        return Err(Error::TooLong(said!(
+            "error.file_large",
+            megabytes = most >> 20
         )));
     }
     Ok(bytes)

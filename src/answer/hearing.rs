@@ -5,6 +5,7 @@ use super::options::Options;
 use crate::error::{Error, Result};
 use crate::notes::{NoteList, transcribe};
 use crate::pitch::{PitchTrack, Tracker};
+use crate::words::word;
 
 /// Samples that are handed on at a time where all are in memory, so that the hook is called often enough.
 const BLOCK: usize = 2048;
@@ -66,9 +67,7 @@ pub(super) fn each_block(
     take: &mut dyn FnMut(&[f32], u64, f64) -> bool,
 ) -> Result<(f64, Vec<String>)> {
     match input.source {
-        Source::Notes(_) => Err(Error::NotAudio(
-            "This is a score, not a recording; give a sound file.".into(),
-        )),
+        Source::Notes(_) => Err(Error::NotAudio(word("error.score").into())),
         Source::Samples { samples, rate_hz } => {
             let promised_s = Some(samples.len() as f64 / rate_hz);
             let mut first = 0;
@@ -108,7 +107,7 @@ fn tell(
     if watch(Progress { done_s, promised_s }) {
         Ok(())
     } else {
-        Err(Error::Cancelled("the hearing was stopped".into()))
+        Err(Error::Cancelled(word("error.stopped").into()))
     }
 }
 

@@ -8,6 +8,7 @@ use crate::error::{Error, Result};
 use crate::notes::NoteList;
 use crate::notes::symbolic::read_midi;
 use crate::read::{read_bounded, read_file};
+use crate::words::{said, word};
 
 /// Bytes of a MIDI file at the most: a million notes need less than a tenth.
 const LARGEST_MIDI: u64 = 64 << 20;
@@ -43,11 +44,9 @@ impl<'a> Input<'a> {
         let mut file = crate::read::open(path)?;
         let kind = file
             .metadata()
-            .map_err(|e| Error::unreadable("The file can't be opened", e))?;
+            .map_err(|e| Error::unreadable(word("error.not_opened"), e))?;
         if kind.is_dir() {
-            return Err(Error::NotReadable(
-                "This is a folder; name the recordings in it.".into(),
-            ));
+            return Err(Error::NotReadable(word("error.folder").into()));
         }
         if !kind.is_file() {
             return Self::from_reader(file, "");
@@ -71,7 +70,7 @@ impl<'a> Input<'a> {
             .by_ref()
             .take(MIDI_SIGNATURE.len() as u64)
             .read_to_end(&mut head)
-            .map_err(|e| Error::unreadable("the input can't be read", e))?;
+            .map_err(|e| Error::unreadable(word("error.input_not_read"), e))?;
         let whole = Cursor::new(head.clone()).chain(reader);
         if head == MIDI_SIGNATURE || is_score(Path::new(name)) {
             return Self::score(&read_bounded(whole, LARGEST_MIDI)?);
@@ -96,10 +95,11 @@ impl<'a> Input<'a> {
     /// A rate that is not taken.
     pub fn from_samples(samples: &'a [f32], rate_hz: f64) -> Result<Self> {
         if !RATES_HZ.contains(&rate_hz) {
-            return Err(Error::UnsupportedCodec(format!(
-                "The sound is sampled at {rate_hz} Hz; {} to {} Hz are taken.",
-                RATES_HZ.start(),
-                RATES_HZ.end()
+            return Err(Error::UnsupportedCodec(said!(
+                "error.rate_not_taken",
+                hz = rate_hz,
+                lowest = RATES_HZ.start(),
+                highest = RATES_HZ.end()
             )));
         }
         Ok(Self {

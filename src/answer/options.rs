@@ -4,6 +4,7 @@ use crate::error::{Error, Result};
 use crate::notes::NoteList;
 use crate::scale::{Prior, ScaleOptions};
 use crate::units::{PitchClass, PitchClassSet};
+use crate::words::{said, word};
 
 /// An A4 outside this range, in hertz, is a slip of the hand: more than a fourth from 440.
 pub const A4_HZ: std::ops::RangeInclusive<f64> = 300.0..=600.0;
@@ -44,17 +45,15 @@ impl Options {
         let is_time = |s: f64| s.is_finite() && s >= 0.0;
         let times = [self.from_s, self.to_s];
         if !times.into_iter().flatten().all(is_time) {
-            return Err(Error::Text("times are seconds from 0 up".into()));
+            return Err(Error::Text(word("error.times").into()));
         }
         if let (Some(from), Some(to)) = (self.from_s, self.to_s)
             && from >= to
         {
-            return Err(Error::Text(format!(
-                "the beginning, {from} s, is not before the end, {to} s"
-            )));
+            return Err(Error::Text(said!("error.ends_first", from = from, to = to)));
         }
         if self.a4_hz.is_some_and(|hz| !A4_HZ.contains(&hz)) {
-            return Err(Error::Text("an A4 lies between 300 and 600 Hz".into()));
+            return Err(Error::Text(word("error.a4").into()));
         }
         Ok(())
     }
@@ -62,8 +61,10 @@ impl Options {
     /// Refuses a beginning after the end of what there is.
     pub(super) fn check_length(&self, length_s: f64) -> Result<()> {
         match self.from_s {
-            Some(from_s) if from_s >= length_s => Err(Error::Text(format!(
-                "It is only {length_s:.1} seconds long, and nothing comes after {from_s} seconds; begin earlier."
+            Some(from_s) if from_s >= length_s => Err(Error::Text(said!(
+                "error.too_short_for",
+                length = format!("{length_s:.1}"),
+                from = from_s
             ))),
             _ => Ok(()),
         }

@@ -6,6 +6,7 @@ use super::hearing::{Progress, each_block};
 use super::input::Input;
 use crate::error::Result;
 use crate::tuning::{Intention, Pluck, PluckListener, Tuning, judge};
+use crate::words::word;
 
 /// What was found of an instrument's strings.
 #[derive(Debug, Clone)]
@@ -80,9 +81,7 @@ pub fn plucks_input(
     })?;
     let listener = listener.unwrap_or_else(|| PluckListener::new(rate_hz));
     if listener.is_full() {
-        warnings.push(
-            "So much was plucked that the end was not listened to: record each string once or twice.".into(),
-        );
+        warnings.push(word("warning.many_plucks").into());
     }
     Ok((listener.finish(), warnings))
 }

@@ -8,12 +8,13 @@ use super::ExitStatus;
 use super::answer::AnswerArgs;
 use super::inputs::names_recording;
 use super::terminal;
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::labels::Book;
 use crate::modes::{Meant, Notation, Transposition, Version};
 use crate::report::letter;
 use crate::report::relate::{Asked, RelateReport};
-use crate::report::relate_text::relate_text;
+use crate::report::relate_text::{relate_in_cents, relate_text};
+use crate::report::sentences::in_cents;
 
 const EXAMPLES: &str = "Examples:
   whichmode relate \"D E F A B\" \"E F A B D\"
@@ -24,7 +25,8 @@ const EXAMPLES: &str = "Examples:
 #[command(after_help = EXAMPLES)]
 pub struct RelateArgs {
     /// Scales as they sound: a label "D Dorian kumoi", notes "D E F A B" (the first is the centre), steps "D: 2 1 4 2 3",
-    /// degrees "D (1 2 b3 5 6)", a name "D kumoi" with everything that it means, or a recording
+    /// degrees "D (1 2 b3 5 6)", cents "C (0 200 350 500 700)", ratios "C (1/1 9/8 11/9)", quarter tones "C D E-half-flat",
+    /// a name "D kumoi" with everything that it means, or a recording
     #[arg(required = true, value_name = "SCALE")]
     items: Vec<String>,
     /// Also show what the player reads: "trumpet", "alto saxophone", "horn in Eb", "shakuhachi 2.4", "capo 3", or semitones
@@ -53,6 +55,9 @@ fn answer(args: &RelateArgs, hear: &dyn Fn(&Path) -> Result<Version>) -> Result<
         .iter()
         .map(|input| meanings(input, &book, notation, hear))
         .collect::<Result<_>>()?;
+    if asked.iter().any(Asked::is_in_cents) {
+        return answer_in_cents(args, &book, &asked);
+    }
     if args.answer.json {
         return terminal::print_json(&RelateReport::of(&book, &asked, transposition.as_ref()));
     }
@@ -61,6 +66,24 @@ fn answer(args: &RelateArgs, hear: &dyn Fn(&Path) -> Result<Version>) -> Result<
     }
     let mut page = terminal::page();
     relate_text(&book, &asked, transposition.as_ref(), &mut page);
+    terminal::print(&page.finish())
+}
+
+/// The answer where a scale lies off the twelve notes.
+fn answer_in_cents(args: &RelateArgs, book: &Book, asked: &[Asked]) -> Result<()> {
+    if args.transpose.is_some() {
+        return Err(Error::Text(
+            "--transpose writes scales of the twelve notes; one of these lies off them: leave it out".into(),
+        ));
+    }
+    if args.answer.json {
+        return terminal::print_json(&RelateReport::in_cents(book, asked));
+    }
+    if args.answer.letter {
+        return terminal::print_letter(&in_cents::letter(asked));
+    }
+    let mut page = terminal::page();
+    relate_in_cents(book, asked, &mut page);
     terminal::print(&page.finish())
 }
 
@@ -73,12 +96,9 @@ fn meanings(
 ) -> Result<Asked> {
     let path = Path::new(input);
     let meanings = if path.is_file() || names_recording(path) {
-        vec![Meant {
-            version: hear(path)?,
-            sources: Vec::new(),
-        }]
+        vec![Meant::only(hear(path)?)]
     } else {
-        book.parse_all(input, notation)?
+        book.scales(input, notation)?
     };
     Ok(Asked {
         input: input.to_string(),

@@ -4,6 +4,7 @@
 //! configuration that names the extension (AudioSpecificConfig, ISO/IEC 14496-3, 1.6.2.1) is cut down to that of its
 //! core, as the decoder refuses the other.
 
+use crate::words::said;
 use symphonia::core::codecs::audio::AudioCodecParameters;
 
 /// What an AudioSpecificConfig begins with.
@@ -86,7 +87,7 @@ pub(super) fn name(params: &AudioCodecParameters) -> String {
         _ => "AAC",
     };
     if channels > 2 {
-        format!("{name} with more than two channels")
+        said!("form.more_channels", name = name)
     } else {
         name.to_string()
     }

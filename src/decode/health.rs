@@ -1,5 +1,7 @@
 //! Watches decoded samples for what makes them less trustworthy: clipping, and values that mean nothing.
 
+use crate::words::said;
+
 /// Magnitude from which a sample can be clipped; 8-bit samples end at 127/128, the others nearer to 1. No source.
 const CLIP_LEVEL: f32 = 0.99;
 /// Clipped samples stay where they are: within one step of 16 bits (1/32768).
@@ -45,16 +47,13 @@ impl Health {
         let mut sentences = Vec::new();
         let share = self.clipped as f64 / self.samples.max(1) as f64;
         if share >= NOTABLE_SHARE {
-            sentences.push(format!(
-                "The recording is clipped ({:.1} % of the samples are at full scale); record it at a lower level.",
-                100.0 * share
+            sentences.push(said!(
+                "warning.clipped",
+                percent = format!("{:.1}", 100.0 * share)
             ));
         }
         if self.meaningless > 0 {
-            sentences.push(format!(
-                "{} samples are no numbers or beyond all measure and were taken as silence.",
-                self.meaningless
-            ));
+            sentences.push(said!("warning.meaningless", count = self.meaningless));
         }
         sentences
     }

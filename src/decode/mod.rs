@@ -33,6 +33,7 @@ use std::io::Read;
 use std::path::Path;
 
 use crate::error::{Error, Result};
+use crate::words::{said, word};
 use health::Health;
 use mono::Mixer;
 use offset::Offset;
@@ -48,7 +49,6 @@ const BLOCK_FRAMES: usize = 2048;
 const SHORTFALL_S: f64 = 0.25;
 /// …and if it is below this many: programs that write into a pipe put in the greatest length there is.
 const BELIEVABLE_S: f64 = 3.0 * 3600.0;
-const UNFINISHED: &str = "The recording was never finished: its header says nothing of its length.";
 
 /// A recording that is being read.
 ///
@@ -114,7 +114,9 @@ impl SoundReader {
     }
 
     fn new(source: Source) -> Result<Self> {
-        let unfinished = source.is_unfinished().then(|| UNFINISHED.to_string());
+        let unfinished = source
+            .is_unfinished()
+            .then(|| word("warning.unfinished").to_string());
         let stream = Stream::open(source)?;
         let mixer = Mixer::new(stream.channels, f64::from(stream.rate_hz));
         Ok(Self {
@@ -180,9 +182,9 @@ impl SoundReader {
         self.frames += self.block.len() as u64;
         if self.position_s() > self.longest_s {
             self.finished = true;
-            return Err(Error::TooLong(format!(
-                "The sound is longer than {}, the most that is read; cut it into parts.",
-                spoken_length(self.longest_s)
+            return Err(Error::TooLong(said!(
+                "error.sound_long",
+                length = spoken_length(self.longest_s)
             )));
         }
         Ok(Some(&self.block))
@@ -227,9 +229,9 @@ impl SoundReader {
         let length_s = self.position_s();
         self.warnings.extend(self.ending_warning(length_s));
         if self.stream.damaged_packets > 0 {
-            self.warnings.push(format!(
-                "{} damaged pieces of the file were left out; times after them may be early.",
-                self.stream.damaged_packets
+            self.warnings.push(said!(
+                "warning.damaged_pieces",
+                count = self.stream.damaged_packets
             ));
         }
         self.warnings.extend(self.health.warnings());
@@ -237,28 +239,29 @@ impl SoundReader {
     }
 
     fn ending_warning(&self, length_s: f64) -> Option<String> {
-        let used = format!("what comes before, {length_s:.1} seconds, was used");
-        match self.stream.ending.as_ref()? {
-            Ending::CutOff => Some(format!("The file is cut off; {used}.")),
-            Ending::Broken(what) => Some(format!("The file can't be read on ({what}); {used}.")),
-            Ending::OtherRate(rate_hz) => {
-                Some(format!("The file goes on at another sampling rate ({rate_hz} Hz), which was not read; {used}."))
+        let used = format!("{length_s:.1}");
+        Some(match self.stream.ending.as_ref()? {
+            Ending::CutOff => said!("warning.cut_off", used = used),
+            Ending::Broken(what) => said!("warning.broken", cause = what, used = used),
+            Ending::OtherRate(hz) => said!("warning.other_rate", hz = hz, used = used),
+            Ending::OtherCoding => said!("warning.other_coding", used = used),
+            Ending::Whole => {
+                let promised_s = self.promised_s().filter(|p| p - length_s > SHORTFALL_S)?;
+                said!(
+                    "warning.short",
+                    promised = format!("{promised_s:.1}"),
+                    used = used
+                )
             }
-            Ending::OtherCoding => {
-                Some(format!("The file goes on in a form that can't be decoded; {used}."))
-            }
-            Ending::Whole => self.promised_s().filter(|p| p - length_s > SHORTFALL_S).map(|promised_s| {
-                format!("The file promises {promised_s:.1} seconds of sound but holds {length_s:.1}; it may be cut off.")
-            }),
-        }
+        })
     }
 }
 
 /// A length for people: "4 hours", "90 seconds".
 fn spoken_length(seconds: f64) -> String {
     if seconds >= 3600.0 {
-        format!("{} hours", seconds / 3600.0)
+        said!("error.hours", count = seconds / 3600.0)
     } else {
-        format!("{seconds} seconds")
+        said!("error.seconds", count = seconds)
     }
 }

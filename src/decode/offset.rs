@@ -1,6 +1,8 @@
 //! Takes out a constant offset of the samples, as a faulty sound card adds it: it is no sound, but a window cut out of it
 //! is. A recording without one is not touched.
 
+use crate::words::said;
+
 /// An offset from this part of full scale on, −26 dB, is taken out; no source. Music and wind stay below on the average.
 const NOTABLE: f64 = 0.05;
 /// The offset is the average over about this many seconds: slow against the lowest note (27.5 Hz), quick against a phrase.
@@ -43,9 +45,9 @@ impl Offset {
     /// A sentence about what was taken out.
     pub(super) fn warning(&self) -> Option<String> {
         (self.greatest > 0.0).then(|| {
-            format!(
-                "The recording lies off its zero line by up to {:.0} % of full scale; that was taken out.",
-                100.0 * self.greatest
+            said!(
+                "warning.offset",
+                percent = format!("{:.0}", 100.0 * self.greatest)
             )
         })
     }

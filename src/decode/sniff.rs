@@ -5,42 +5,31 @@
 //! readable.
 
 use crate::error::Error;
+use crate::words::{said, word};
 
 /// What a first look says against reading the file, if anything.
 pub(super) fn objection(head: &[u8]) -> Option<Error> {
     if head.is_empty() {
-        return Some(Error::Empty(
-            "The file is empty; record or copy it again.".into(),
-        ));
+        return Some(Error::Empty(word("error.file_empty").into()));
     }
     if let Some(what) = lookup(head, &NO_SOUND) {
-        return Some(Error::NotAudio(format!(
-            "This is {what}, not a recording; give a sound file."
+        return Some(Error::NotAudio(said!(
+            "error.no_recording",
+            what = word(what)
         )));
     }
     let form = lookup(head, &UNREAD)
-        .or_else(|| is_transport_stream(head).then_some("an MPEG transport stream"));
-    form.map(|what| {
-        Error::UnsupportedCodec(format!("This is {what}, which is not read; {CONVERT}."))
-    })
+        .or_else(|| is_transport_stream(head).then_some("form.transport_stream"));
+    form.map(|what| Error::UnsupportedCodec(said!("error.form_not_read", what = word(what))))
 }
-
-/// What to do with sound that can't be decoded.
-pub(super) const CONVERT: &str = "convert it to WAV or FLAC and try again";
 
 /// What to say of a file in which no container was found.
 pub(super) fn unknown(head: &[u8]) -> Error {
-    let what = if is_text(head) {
-        "This is a text file"
-    } else {
-        "The file holds nothing known as sound"
+    let key = match is_text(head) {
+        true => "error.text_file",
+        false => "error.nothing_known",
     };
-    let advice = if is_text(head) {
-        "give a sound file"
-    } else {
-        CONVERT
-    };
-    Error::NotAudio(format!("{what}; {advice}."))
+    Error::NotAudio(word(key).into())
 }
 
 /// The name that a container gives the coding of its sound, where the container is one that is read.
@@ -53,12 +42,12 @@ pub(super) fn coding(head: &[u8]) -> Option<String> {
                 .iter()
                 .find(|(known, _)| *known == tag)
                 .map(|(_, name)| name.to_string());
-            Some(name.unwrap_or_else(|| format!("WAV coding 0x{tag:04x}")))
+            Some(name.unwrap_or_else(|| said!("form.wav_coding", tag = format!("{tag:04x}"))))
         }
         b"FORM" => four_letters(head, find(head, b"COMM")? + 26),
         b"caff" => four_letters(head, find(head, b"desc")? + 20),
         b"\x1a\x45\xdf\xa3" => matroska_codec_id(head),
-        b"OggS" => lookup(head, &OGG_CODECS).map(str::to_string),
+        b"OggS" => lookup(head, &OGG_CODECS).map(|key| word(key).to_string()),
         // In MP4 the sound's track is the one with the handler "soun"; its sample description comes after that.
         _ => {
             let track = find(head, b"soun")?;
@@ -106,61 +95,57 @@ fn lookup(head: &[u8], signatures: &[Signature]) -> Option<&'static str> {
 }
 
 const NO_SOUND: [Signature; 14] = [
-    (0, b"\x89PNG\r\n", "a picture (PNG)"),
-    (0, b"\xff\xd8\xff", "a picture (JPEG)"),
-    (0, b"GIF8", "a picture (GIF)"),
-    (8, b"WEBP", "a picture (WebP)"),
-    (0, b"II*\0", "a picture (TIFF)"),
-    (0, b"MM\0*", "a picture (TIFF)"),
-    (4, b"ftyphei", "a picture (HEIF)"),
-    (4, b"ftypavif", "a picture (AVIF)"),
-    (0, b"%PDF", "a PDF document"),
-    (0, b"PK\x03\x04", "a ZIP archive or an office document"),
-    (0, b"\x1f\x8b", "a gzip archive"),
-    (0, b"7z\xbc\xaf\x27\x1c", "a 7z archive"),
-    (0, b"\x7fELF", "a program"),
-    (0, b"MThd", "a MIDI file, which holds notes"),
+    (0, b"\x89PNG\r\n", "form.picture_png"),
+    (0, b"\xff\xd8\xff", "form.picture_jpeg"),
+    (0, b"GIF8", "form.picture_gif"),
+    (8, b"WEBP", "form.picture_webp"),
+    (0, b"II*\0", "form.picture_tiff"),
+    (0, b"MM\0*", "form.picture_tiff"),
+    (4, b"ftyphei", "form.picture_heif"),
+    (4, b"ftypavif", "form.picture_avif"),
+    (0, b"%PDF", "form.pdf_document"),
+    (0, b"PK\x03\x04", "form.zip_archive"),
+    (0, b"\x1f\x8b", "form.gzip_archive"),
+    (0, b"7z\xbc\xaf\x27\x1c", "form.7z_archive"),
+    (0, b"\x7fELF", "form.program"),
+    (0, b"MThd", "form.midi_file"),
 ];
 
 const UNREAD: [Signature; 28] = [
-    (28, b"Speex   ", "Speex speech sound"),
-    (28, b"CELT    ", "CELT sound"),
-    (28, b"PCM     ", "uncompressed sound in Ogg"),
-    (0, b"\x0b\x77", "AC-3 sound"),
-    (
-        0,
-        b"\x30\x26\xb2\x75\x8e\x66\xcf\x11",
-        "Windows Media (WMA or WMV)",
-    ),
-    (0, b"wvpk", "WavPack sound"),
-    (0, b"TTA1", "True Audio (TTA) sound"),
-    (0, b"TTA2", "True Audio (TTA) sound"),
-    (0, b"MAC ", "Monkey's Audio (APE) sound"),
-    (0, b"MPCK", "Musepack sound"),
-    (0, b"MP+", "Musepack sound"),
-    (0, b"OFR ", "OptimFROG sound"),
-    (0, b"ajkg", "Shorten sound"),
-    (0, b"\x7f\xfe\x80\x01", "DTS sound"),
-    (0, b"#!AMR", "AMR speech sound"),
-    (0, b"#!SILK", "SILK speech sound"),
-    (0, b".RMF", "RealMedia"),
-    (0, b".ra\xfd", "RealAudio"),
-    (0, b"DSD ", "DSD sound"),
-    (0, b"FRM8", "DSD sound"),
-    (0, b".snd", "Sun audio (AU)"),
-    (0, b"FLV\x01", "Flash video (FLV)"),
-    (0, b"riff\x2e\x91\xcf\x11", "Wave64 (W64)"),
-    (0, b"RF64", "RF64, the long form of WAV"),
-    (0, b"BW64", "BW64, the long form of WAV"),
-    (0, b"RIFX", "RIFX, the big-endian form of WAV"),
-    (8, b"AVI ", "an AVI video"),
-    (0, b"\0\0\x01\xba", "an MPEG program stream"),
+    (28, b"Speex   ", "form.speex_speech_sound"),
+    (28, b"CELT    ", "form.celt_sound"),
+    (28, b"PCM     ", "form.uncompressed_sound_in_ogg"),
+    (0, b"\x0b\x77", "form.ac_3_sound"),
+    (0, b"\x30\x26\xb2\x75\x8e\x66\xcf\x11", "form.windows_media"),
+    (0, b"wvpk", "form.wavpack_sound"),
+    (0, b"TTA1", "form.true_audio_sound"),
+    (0, b"TTA2", "form.true_audio_sound"),
+    (0, b"MAC ", "form.monkey_s_audio_sound"),
+    (0, b"MPCK", "form.musepack_sound"),
+    (0, b"MP+", "form.musepack_sound"),
+    (0, b"OFR ", "form.optimfrog_sound"),
+    (0, b"ajkg", "form.shorten_sound"),
+    (0, b"\x7f\xfe\x80\x01", "form.dts_sound"),
+    (0, b"#!AMR", "form.amr_speech_sound"),
+    (0, b"#!SILK", "form.silk_speech_sound"),
+    (0, b".RMF", "form.realmedia"),
+    (0, b".ra\xfd", "form.realaudio"),
+    (0, b"DSD ", "form.dsd_sound"),
+    (0, b"FRM8", "form.dsd_sound"),
+    (0, b".snd", "form.sun_audio"),
+    (0, b"FLV\x01", "form.flash_video"),
+    (0, b"riff\x2e\x91\xcf\x11", "form.wave64"),
+    (0, b"RF64", "form.rf64"),
+    (0, b"BW64", "form.bw64"),
+    (0, b"RIFX", "form.rifx"),
+    (8, b"AVI ", "form.avi_video"),
+    (0, b"\0\0\x01\xba", "form.mpeg_program_stream"),
 ];
 
 /// The first packet of an Ogg file follows a page header of 28 bytes (RFC 3533).
 const OGG_CODECS: [Signature; 2] = [
-    (28, b"OpusHead", "Opus in an unusual channel layout"),
-    (28, b"\x80theora", "Theora video"),
+    (28, b"OpusHead", "form.opus_layout"),
+    (28, b"\x80theora", "form.theora_video"),
 ];
 
 /// Names that MP4, QuickTime, AIFF-C and CAF give to codings which are not read, from memory.

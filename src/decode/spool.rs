@@ -17,6 +17,7 @@ use symphonia::core::io::MediaSource;
 
 use super::unfinished::{self, Patch};
 use crate::error::{Error, Result};
+use crate::words::{said, word};
 
 /// The most that is taken from standard input or a pipe: 8 GiB, more than a day of 16-bit mono at 44.1 kHz; where
 /// all is held in memory 512 MiB.
@@ -41,9 +42,7 @@ impl Source {
         let file = crate::read::open(path)?;
         let kind = file.metadata().map_err(read_error)?;
         if kind.is_dir() {
-            return Err(Error::NotReadable(
-                "This is a folder; name the recordings in it.".into(),
-            ));
+            return Err(Error::NotReadable(word("error.folder").into()));
         }
         if kind.is_file() {
             Self::new(file)
@@ -205,15 +204,12 @@ fn read_from(media: &mut impl MediaSource, at: u64, bytes: &mut Vec<u8>) -> io::
 }
 
 fn too_long() -> Error {
-    Error::TooLong(format!(
-        "The input is larger than {} MiB, the most that is read from a pipe; save it and give the file's name.",
-        SPOOL_LIMIT_BYTES >> 20
+    Error::TooLong(said!(
+        "error.pipe_large",
+        mebibytes = SPOOL_LIMIT_BYTES >> 20
     ))
 }
 
 fn read_error(error: io::Error) -> Error {
-    Error::unreadable(
-        "The input can't be read; check the disk or the connection",
-        error,
-    )
+    Error::unreadable(word("error.cant_read_input"), error)
 }

@@ -15,17 +15,17 @@ use symphonia::core::io::{MediaSourceStream, MediaSourceStreamOptions};
 use symphonia::core::meta::MetadataOptions;
 use symphonia::core::packet::Packet;
 
-use super::sniff::{self, CONVERT};
+use super::sniff;
 use super::spool::Source;
 use super::track::{AudioTrack, check_channels, undecodable, unsupported};
 use crate::error::{Error, Result};
+use crate::words::{said, word};
 
 /// So many packets in a row that can't be decoded end the reading; no source.
 const MOST_DAMAGED_IN_A_ROW: usize = 10_000;
 /// The rates that are read: from telephone sound to the highest rate that recorders offer.
 const LOWEST_RATE_HZ: u32 = 8_000;
 const HIGHEST_RATE_HZ: u32 = 192_000;
-const CUT_BEFORE_SOUND: &str = "The file is cut off before any sound; record or copy it again.";
 
 /// How the sound came to its end.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -130,7 +130,7 @@ impl Stream {
                     self.damaged_packets += 1;
                     damaged_in_a_row += 1;
                     if damaged_in_a_row == MOST_DAMAGED_IN_A_ROW {
-                        self.ending = Some(Ending::Broken("too many packets are damaged".into()));
+                        self.ending = Some(Ending::Broken(word("warning.many_damaged").into()));
                     }
                 }
             }
@@ -219,17 +219,13 @@ impl Stream {
     /// Why a file whose track was found gave no samples.
     fn nothing_decoded(&self) -> Error {
         match &self.ending {
-            Some(Ending::Broken(what)) => Error::Damaged(format!(
-                "No sound can be read from the file ({what}); record or copy it again."
-            )),
+            Some(Ending::Broken(what)) => {
+                Error::Damaged(said!("error.no_sound_read", cause = what))
+            }
             _ if self.lacking => unsupported(self.track.decoder.codec_params(), &self.head),
-            _ if self.damaged_packets > 0 => Error::Damaged(
-                "Every part of the file's sound is damaged; record or copy it again.".into(),
-            ),
-            Some(Ending::CutOff) => Error::Damaged(CUT_BEFORE_SOUND.into()),
-            _ => Error::Empty(
-                "The file holds no sound, only its description; record or copy it again.".into(),
-            ),
+            _ if self.damaged_packets > 0 => Error::Damaged(word("error.all_damaged").into()),
+            Some(Ending::CutOff) => cut_before_sound(),
+            _ => Error::Empty(word("error.only_description").into()),
         }
     }
 }
@@ -249,11 +245,8 @@ fn take(buffer: &GenericAudioBufferRef<'_>, samples: &mut Vec<f32>) -> (u32, usi
 
 /// Runs foreign code on foreign data; a panic in it becomes an error.
 fn guarded<T>(work: impl FnOnce() -> T) -> Result<T> {
-    catch_unwind(AssertUnwindSafe(work)).map_err(|_| {
-        Error::Damaged(format!(
-            "The file's contents make its decoder fail; {CONVERT}."
-        ))
-    })
+    catch_unwind(AssertUnwindSafe(work))
+        .map_err(|_| Error::Damaged(word("error.decoder_fails").into()))
 }
 
 fn is_cut(fault: &Fault) -> bool {
@@ -266,32 +259,30 @@ fn container_error(fault: &Fault, head: &[u8]) -> Error {
         Fault::Unsupported(what) if what.contains("moov") => missing_index(),
         Fault::Unsupported(what) => match sniff::coding(head) {
             Some(name) => undecodable(&name),
-            None => Error::UnsupportedCodec(format!(
-                "This kind of file can't be read ({what}); {CONVERT}."
-            )),
+            None => Error::UnsupportedCodec(said!("error.kind_not_read", what = what)),
         },
         _ if is_cut(fault) && head.get(4..8) == Some(b"ftyp") => missing_index(),
-        _ if is_cut(fault) => Error::Damaged(CUT_BEFORE_SOUND.into()),
-        Fault::IoError(e) => Error::NotReadable(format!(
-            "The file can't be read ({e}); check the disk or the connection."
-        )),
-        _ => Error::Damaged(format!(
-            "The file is damaged ({fault}); record or copy it again."
-        )),
+        _ if is_cut(fault) => cut_before_sound(),
+        Fault::IoError(e) => Error::NotReadable(said!("error.reading_fails", cause = e)),
+        _ => Error::Damaged(said!("error.file_damaged", cause = fault)),
     }
 }
 
 fn missing_index() -> Error {
-    Error::Damaged(
-        "The file's index (moov) is missing, as when a recording is cut off; record or copy it again.".into(),
-    )
+    Error::Damaged(word("error.no_index").into())
+}
+
+fn cut_before_sound() -> Error {
+    Error::Damaged(word("error.cut_before_sound").into())
 }
 
 fn check_rate(rate_hz: u32) -> Result<()> {
     if !(LOWEST_RATE_HZ..=HIGHEST_RATE_HZ).contains(&rate_hz) {
-        return Err(Error::UnsupportedCodec(format!(
-            "The sound is sampled at {rate_hz} Hz; {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ} Hz are read, so convert it \
-             to 44100 Hz."
+        return Err(Error::UnsupportedCodec(said!(
+            "error.rate_not_read",
+            hz = rate_hz,
+            lowest = LOWEST_RATE_HZ,
+            highest = HIGHEST_RATE_HZ
         )));
     }
     Ok(())

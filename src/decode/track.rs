@@ -15,8 +15,9 @@ use symphonia::core::units::{Duration, TimeBase};
 
 use super::aac;
 use super::opus::Opus;
-use super::sniff::{self, CONVERT};
+use super::sniff;
 use crate::error::{Error, Result};
+use crate::words::{said, word};
 
 /// More channels than any recording of a played line needs (7.1 has eight).
 const MOST_CHANNELS: usize = 16;
@@ -52,16 +53,14 @@ impl AudioTrack {
 
     fn new(track: &Track, whole_s: Option<f64>, head: &[u8]) -> Result<Self> {
         let Some(CodecParameters::Audio(params)) = &track.codec_params else {
-            return Err(undecodable("an unknown coding"));
+            return Err(undecodable(word("form.unknown_coding")));
         };
         check_channels(params.channels.as_ref().map_or(0, |c| c.count()))?;
         if params
             .max_frames_per_packet
             .is_some_and(|frames| frames > MOST_FRAMES_PER_PACKET)
         {
-            return Err(Error::Damaged(
-                "The file's description of its sound is damaged; record or copy it again.".into(),
-            ));
+            return Err(Error::Damaged(word("error.description_damaged").into()));
         }
         let decoder = decoder(params).map_err(|_| unsupported(params, head))?;
         Ok(Self {
@@ -75,8 +74,10 @@ impl AudioTrack {
 /// Refuses more channels than are read.
 pub(super) fn check_channels(count: usize) -> Result<()> {
     if count > MOST_CHANNELS {
-        return Err(Error::UnsupportedCodec(format!(
-            "The sound has {count} channels; at most {MOST_CHANNELS} are read, so save it in mono or stereo."
+        return Err(Error::UnsupportedCodec(said!(
+            "error.many_channels",
+            count = count,
+            most = MOST_CHANNELS
         )));
     }
     Ok(())
@@ -128,24 +129,21 @@ fn no_audio(format: &dyn FormatReader, head: &[u8]) -> Error {
     let pictures = tracks
         .iter()
         .any(|t| t.track_type() == Some(TrackType::Video));
-    let what = if pictures {
-        "pictures but no sound"
-    } else {
-        "no sound track"
+    let key = match pictures {
+        true => "error.only_pictures",
+        false => "error.no_track",
     };
-    Error::NotAudio(format!(
-        "The file holds {what}; give a recording with sound."
-    ))
+    Error::NotAudio(word(key).into())
 }
 
 /// Names the coding that can't be decoded and says what to do.
 pub(super) fn unsupported(params: &AudioCodecParameters, head: &[u8]) -> Error {
     let name = match params.codec {
         CODEC_ID_AAC => aac::name(params),
-        CODEC_ID_OPUS => "Opus in an unusual channel layout".to_string(),
+        CODEC_ID_OPUS => word("form.opus_layout").to_string(),
         id => match codec_name(id) {
             Some(name) => name.to_string(),
-            None => sniff::coding(head).unwrap_or_else(|| "an unknown coding".to_string()),
+            None => sniff::coding(head).unwrap_or_else(|| word("form.unknown_coding").to_string()),
         },
     };
     undecodable(&name)
@@ -153,9 +151,7 @@ pub(super) fn unsupported(params: &AudioCodecParameters, head: &[u8]) -> Error {
 
 /// The sentence for a coding that can't be decoded.
 pub(super) fn undecodable(name: &str) -> Error {
-    Error::UnsupportedCodec(format!(
-        "The sound is {name}, which can't be decoded; {CONVERT}."
-    ))
+    Error::UnsupportedCodec(said!("error.coding_not_read", name = name))
 }
 
 fn codec_name(id: AudioCodecId) -> Option<&'static str> {

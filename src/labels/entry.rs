@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use crate::modes::{Shape, name_key};
+use crate::modes::{Band, NoteName, Scale, Shape, Version, name_key};
 
 /// Where a name comes from: a publication, or a plain description of a usage.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -78,17 +78,28 @@ impl Form {
     }
 }
 
+/// The degrees of a scale off the twelve notes, from the centre.
+#[derive(Debug, Clone, PartialEq)]
+pub struct InCents {
+    /// The degrees, or those of the rising form.
+    pub rising: Vec<Band>,
+    /// The falling form's, where it differs.
+    pub falling: Option<Vec<Band>>,
+}
+
 /// What one source calls one scale.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
     /// The name as the source writes it.
     pub name: String,
     /// Other spellings of the name in the same usage.
     pub aliases: Vec<String>,
-    /// The notes from the centre, or those of the rising form.
+    /// The notes from the centre, or those of the rising form; of a scale in cents those that it is written as.
     pub shape: Shape,
     /// The falling form's, where it differs.
     pub falling: Option<Shape>,
+    /// The degrees of a scale that lies off the twelve notes.
+    pub in_cents: Option<InCents>,
     /// Whose name it is.
     pub source: Source,
     /// The tradition that the name is used in.
@@ -97,6 +108,8 @@ pub struct Entry {
     pub basis: Basis,
     /// The numbered line of the graded list of literature that a published entry rests on.
     pub literature: Option<u32>,
+    /// Whether its steps stand for degrees that lie off the twelve notes.
+    pub is_approximate: bool,
     /// What else a reader should know, such as that the 12-tone form is an approximation.
     pub note: Option<String>,
     /// The user's file that it is from; `None` for ours.
@@ -111,8 +124,11 @@ impl Entry {
             .map(|name| name_key(name))
     }
 
-    /// Each shape that the entry gives, with the way it goes.
+    /// Each shape of the twelve notes that the entry gives, with the way it goes; none of a scale in cents.
     pub fn forms(&self) -> Vec<(Shape, Form)> {
+        if self.in_cents.is_some() {
+            return Vec::new();
+        }
         match self.falling {
             Some(falling) => vec![(self.shape, Form::Rising), (falling, Form::Falling)],
             None => vec![(self.shape, Form::Both)],
@@ -125,5 +141,29 @@ impl Entry {
             .into_iter()
             .find(|(own, _)| *own == shape)
             .map(|(_, form)| form)
+    }
+
+    /// Each scale that the entry gives from a root, which may lie some cents above its name, with the way it goes.
+    pub fn scales(&self, root: NoteName, root_cents: f64) -> Vec<(Scale, Form)> {
+        let Some(cents) = &self.in_cents else {
+            let of_shape = |shape| Version::from_shape(root.pitch_class(), shape).with_root(root);
+            let scale = |(shape, form)| {
+                (
+                    Scale::from(of_shape(shape)).from_root(root, root_cents),
+                    form,
+                )
+            };
+            return self.forms().into_iter().map(scale).collect();
+        };
+        let scale = |bands: &[Band]| Scale::new(root, root_cents, bands.to_vec()).ok();
+        let rising = match cents.falling {
+            Some(_) => Form::Rising,
+            None => Form::Both,
+        };
+        let falling = cents.falling.iter().map(|bands| (bands, Form::Falling));
+        std::iter::once((&cents.rising, rising))
+            .chain(falling)
+            .filter_map(|(bands, form)| Some((scale(bands)?, form)))
+            .collect()
     }
 }

@@ -3,10 +3,10 @@
 use serde::Serialize;
 
 use super::Book;
-use super::entry::{Basis, Entry, Form};
+use super::entry::{Basis, Entry, Form, InCents};
 use crate::modes::family::are_related;
 use crate::modes::label::naming;
-use crate::modes::{Shape, Version, name_key};
+use crate::modes::{Band, NoteName, Scale, Shape, Version, name_key};
 
 /// An entry that names a version, with the way it goes.
 #[derive(Debug, Clone, Copy)]
@@ -55,6 +55,8 @@ pub struct Sense<'a> {
     pub shape: Shape,
     /// The falling form's, where it differs.
     pub falling: Option<Shape>,
+    /// The degrees, where they lie off the twelve notes.
+    pub in_cents: Option<&'a InCents>,
     /// The entries that agree on it.
     pub entries: Vec<&'a Entry>,
 }
@@ -118,14 +120,12 @@ impl Book {
     pub fn senses(&self, name: &str) -> Vec<Sense<'_>> {
         let mut senses: Vec<Sense> = Vec::new();
         for entry in self.named(name) {
-            match senses
-                .iter_mut()
-                .find(|sense| (sense.shape, sense.falling) == (entry.shape, entry.falling))
-            {
+            match senses.iter_mut().find(|sense| sense.is_of(entry)) {
                 Some(sense) => sense.entries.push(entry),
                 None => senses.push(Sense {
                     shape: entry.shape,
                     falling: entry.falling,
+                    in_cents: entry.in_cents.as_ref(),
                     entries: vec![entry],
                 }),
             }
@@ -177,20 +177,45 @@ fn meanings_beside(own: Shape, other: &Entry) -> Vec<OtherMeaning> {
     other.forms().into_iter().map(meaning).collect()
 }
 
+impl Sense<'_> {
+    fn is_of(&self, entry: &Entry) -> bool {
+        (self.shape, self.falling) == (entry.shape, entry.falling)
+            && self.in_cents == entry.in_cents.as_ref()
+    }
+
+    /// The scale from a root, of two forms the rising one.
+    pub fn scale(&self, root: NoteName) -> Scale {
+        let rising = self.in_cents.map(|cents| &cents.rising);
+        of_form(self.shape, rising, root)
+    }
+
+    /// The falling form from a root, where it differs.
+    pub fn falling_scale(&self, root: NoteName) -> Option<Scale> {
+        let falling = self.in_cents.and_then(|cents| cents.falling.as_ref());
+        Some(of_form(self.falling?, falling, root))
+    }
+
+    /// How many degrees after this meaning's start the other's begins, if both are one family.
+    pub fn rotation_to(&self, other: &Self) -> Option<usize> {
+        match (self.in_cents, other.in_cents) {
+            (None, None) => self.shape.rotation_to(other.shape),
+            _ => (self.scale(NoteName::C)).rotation_to(&other.scale(NoteName::C)),
+        }
+    }
+}
+
+fn of_form(shape: Shape, bands: Option<&Vec<Band>>, root: NoteName) -> Scale {
+    let written = Version::from_shape(root.pitch_class(), shape).with_root(root);
+    let in_cents = bands.and_then(|bands| Scale::new(root, 0.0, bands.clone()).ok());
+    in_cents.unwrap_or_else(|| written.into())
+}
+
 /// How several meanings stand to each other; `None` if there is only one.
 fn kinship(senses: &[Sense]) -> Option<Kinship> {
-    let shapes = |sense: &Sense| {
-        std::iter::once(sense.shape)
-            .chain(sense.falling)
-            .collect::<Vec<_>>()
-    };
     let mut relations = Vec::new();
     for (k, sense) in senses.iter().enumerate() {
         for later in &senses[k + 1..] {
-            let all_related = shapes(sense)
-                .iter()
-                .all(|&a| shapes(later).iter().all(|&b| are_related(a, b)));
-            relations.push(all_related);
+            relations.push(are_kin(sense, later));
         }
     }
     match (relations.contains(&true), relations.contains(&false)) {
@@ -199,4 +224,13 @@ fn kinship(senses: &[Sense]) -> Option<Kinship> {
         (true, true) => Some(Kinship::Mixed),
         (false, false) => None,
     }
+}
+
+/// Whether all forms of two meanings are rotations of each other.
+fn are_kin(a: &Sense, b: &Sense) -> bool {
+    if a.in_cents.is_some() || b.in_cents.is_some() {
+        return a.rotation_to(b).is_some();
+    }
+    let shapes = |sense: &Sense| std::iter::once(sense.shape).chain(sense.falling);
+    shapes(a).all(|a| shapes(b).all(|b| are_related(a, b)))
 }

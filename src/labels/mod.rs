@@ -4,33 +4,44 @@
 //!   books of their own.
 //! - Gives: [`Book`], its [`Entry`]s by version or by name, [`Dispute`]s.
 //! - Method: no method, only sources. `published` entries carry author, title and year; all else says "from memory".
-//! - Limits: 12-tone forms only; where a tradition's intervals are others, an entry's note says so.
+//! - Scales off the twelve notes have their degrees in cents (`cents.json`); [`Book::nearest`] finds those that a player's
+//!   degrees come nearest to. Where the book has a 12-tone approximation only, the entry's note says so.
 
 mod entry;
 mod file;
+mod genus;
 mod lookup;
+mod near;
 mod typed;
 
-pub use entry::{Basis, Entry, Form, Source};
+pub use entry::{Basis, Entry, Form, InCents, Source};
+pub use genus::{Genus, Part};
 pub use lookup::{Dispute, Kinship, Labelled, OtherMeaning, Sense};
+pub use near::{Heard, HeardDegree, Near};
 
 use std::collections::BTreeMap;
 use std::path::Path;
 
 use crate::error::{Error, Result};
-use crate::modes::{self, Meaning, Meant, NameLookup, Notation, TextOptions, Version, name_key};
+use crate::modes::{
+    self, Meaning, Meant, NameLookup, Notation, NoteName, Scale, TextOptions, Version, name_key,
+};
+use crate::words::said;
+use file::Contents;
 use typed::{KindOfName, kind_of_name};
 
 /// How many letters two names must begin with alike to be offered for each other.
 const LIKE_LETTERS: usize = 4;
 /// How many names are offered.
 const LIKE_NAMES: usize = 5;
-const OWN_BOOK: &str = include_str!("book.json");
+const OWN_BOOK: [&str; 2] = [include_str!("book.json"), include_str!("cents.json")];
 
 /// All entries at hand: ours, and those of the user's books.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Book {
     entries: Vec<Entry>,
+    /// Parts of scales, ours first.
+    genera: Vec<Genus>,
     /// Places in `entries` by levelled name, in their order.
     by_key: BTreeMap<String, Vec<usize>>,
     /// The tradition whose names come first and decide what a name means, levelled.
@@ -43,8 +54,11 @@ impl Book {
     /// # Errors
     /// Never with the book that is built in; the tests read it.
     pub fn own() -> Result<Self> {
-        let entries = file::read_text(OWN_BOOK, "the built-in book", None)?;
-        Ok(Self::of(entries))
+        let mut all = Contents::default();
+        for text in OWN_BOOK {
+            all.extend(file::read_text(text, "the built-in book", None)?);
+        }
+        Ok(Self::of(all))
     }
 
     /// Our own book and the user's, side by side; the user's entries are marked with their file.
@@ -52,14 +66,18 @@ impl Book {
     /// # Errors
     /// [`crate::error::Error::NotFound`] and the like where a file can't be read, with the place where its JSON is wrong.
     pub fn with_files<P: AsRef<Path>>(paths: &[P]) -> Result<Self> {
-        let mut entries = Self::own()?.entries;
+        let own = Self::own()?;
+        let mut all = Contents {
+            entries: own.entries,
+            genera: own.genera,
+        };
         for path in paths {
-            entries.extend(file::read_file(path.as_ref())?);
+            all.extend(file::read_file(path.as_ref())?);
         }
-        Ok(Self::of(entries))
+        Ok(Self::of(all))
     }
 
-    fn of(entries: Vec<Entry>) -> Self {
+    fn of(Contents { entries, genera }: Contents) -> Self {
         let mut by_key: BTreeMap<String, Vec<usize>> = BTreeMap::new();
         for (place, entry) in entries.iter().enumerate() {
             for key in entry.keys() {
@@ -71,6 +89,7 @@ impl Book {
         }
         Self {
             entries,
+            genera,
             by_key,
             preferred: None,
         }
@@ -119,6 +138,83 @@ impl Book {
     /// All entries, ours first, each book in its own order.
     pub fn entries(&self) -> &[Entry] {
         &self.entries
+    }
+
+    /// Reads every scale that a text stands for, in any form, on the twelve notes or off them; a name has the meanings of
+    /// all sources, without the 12-tone approximations of a tradition whose degrees the book knows in cents.
+    ///
+    /// # Errors
+    /// As [`modes::parse_all()`].
+    pub fn scales(&self, text: &str, notation: Notation) -> Result<Vec<Meant>> {
+        if let Some(scale) = modes::in_cents(text, notation) {
+            return Ok(vec![Meant::only(scale?)]);
+        }
+        match modes::tuned_root(text, notation) {
+            Some((root, name)) => {
+                let meant = self.meant(&name, root);
+                let is_off = |meant: &Meant| meant.scale.version().is_none();
+                match meant.iter().any(is_off) {
+                    true => Ok(meant),
+                    false => self.parse_all(text, notation),
+                }
+            }
+            None => self.parse_all(text, notation),
+        }
+    }
+
+    /// Reads one scale, on the twelve notes or off them.
+    ///
+    /// # Errors
+    /// As [`Self::scales`], and a sentence with all meanings where a name has several.
+    pub fn scale(&self, text: &str, notation: Notation) -> Result<Scale> {
+        let mut meant = self.scales(text, notation)?;
+        match meant.len() {
+            1 => Ok(meant.remove(0).scale),
+            n => {
+                let told = |m: &Meant| format!("{} ({})", m.scale.label(), m.sources.join("; "));
+                let meanings: Vec<String> = meant.iter().map(told).collect();
+                Err(Error::Text(said!(
+                    "error.many_scales",
+                    text = format!("{text:?}"),
+                    count = n,
+                    meanings = meanings.join(", ")
+                )))
+            }
+        }
+    }
+
+    /// What a name means from a root, each scale once with all who mean it.
+    fn meant(&self, name: &str, (root, cents): (NoteName, f64)) -> Vec<Meant> {
+        let entries = self.asked(name);
+        let knows_cents = |tradition: &str| {
+            let own = |e: &&&Entry| e.in_cents.is_some() && e.tradition == tradition;
+            entries.iter().find(own).is_some()
+        };
+        let mut found: Vec<Meant> = Vec::new();
+        for entry in &entries {
+            if entry.is_approximate && knows_cents(&entry.tradition) {
+                continue;
+            }
+            for (scale, form) in entry.scales(root, cents) {
+                let source = format!("{}{}", entry.source, form.suffix());
+                match found.iter_mut().find(|known| known.scale == scale) {
+                    Some(known) => known.sources.push(source),
+                    None => found.push(Meant {
+                        scale,
+                        sources: vec![source],
+                    }),
+                }
+            }
+        }
+        if let [only] = found.as_mut_slice() {
+            only.sources.clear();
+        }
+        found
+    }
+
+    /// Parts of scales that have names.
+    pub fn genera(&self) -> &[Genus] {
+        &self.genera
     }
 
     /// Reads a version from text, the book's names included where they mean one thing.

@@ -5,13 +5,16 @@
 //! - Gives: [`Version`], and from it steps, label, note names, degrees, [`Family`], rotations; [`relation`] between two.
 //! - Method: plain set theory on 12-tone pitch classes (Forte, The Structure of Atonal Music, 1973); the labels are our
 //!   own scheme, see [`label`]; spelling is common practice, one letter a degree from the parent mode.
-//! - Limits: twelve equal tones to the octave only; a scale that rises and falls with different notes is two versions.
+//! - [`Scale`] is the wider kind: degrees in cents, written as a version's; twelve of them to the octave at the most.
+//! - Limits: a scale that rises and falls with different notes is two versions.
 
+mod band;
 pub mod degree;
 mod described;
 pub mod family;
 mod fit;
 mod foreign;
+mod in_cents;
 pub mod label;
 mod mode_in_words;
 pub mod note_name;
@@ -19,6 +22,7 @@ pub mod parents;
 mod parse;
 mod prime;
 mod relation;
+mod scale;
 pub mod shape;
 mod spell;
 mod text;
@@ -30,15 +34,19 @@ use std::hash::{Hash, Hasher};
 
 use crate::error::{Error, Result};
 use crate::units::{PitchClass, PitchClassSet};
+use crate::words::said;
 
+pub use band::Band;
 pub use degree::Degree;
 pub use family::Family;
 pub use foreign::english_mode;
+pub use in_cents::{in_cents, tuned_note, tuned_root};
 pub use note_name::{Notation, NoteName, parse_note, written};
 pub use parents::ParentMode;
 pub use parse::{LabelsOnly, Meaning, Meant, NameLookup, TextOptions, parse, parse_all};
 pub use prime::{PrimeForms, prime_forms};
-pub use relation::{Pair, Relation, relation};
+pub use relation::{Pair, Relation, relation, scale_relation, shared_notes};
+pub use scale::{ALIKE_CENTS, Scale, cents_text};
 pub use shape::{Shape, steps_text};
 pub use text::key as name_key;
 pub use transposition::Transposition;
@@ -77,9 +85,10 @@ impl Version {
     pub fn from_steps(centre: PitchClass, steps: &[u8]) -> Result<Self> {
         let shape = Shape::from_steps(steps).ok_or_else(|| {
             let total: u32 = steps.iter().map(|&step| u32::from(step)).sum();
-            Error::Text(format!(
-                "the steps {} sum to {total}: steps are semitones from note to note, none 0, and come back to the octave, so they sum to 12",
-                steps_text(steps)
+            Error::Text(said!(
+                "error.steps_sum",
+                steps = steps_text(steps),
+                total = total
             ))
         })?;
         Ok(Self::from_shape(centre, shape))

@@ -84,6 +84,12 @@ pub fn written<T>(notation: Notation, work: impl FnOnce() -> T) -> T {
 }
 
 impl NoteName {
+    /// C, where any root serves.
+    pub const C: NoteName = NoteName {
+        letter: 0,
+        alteration: 0,
+    };
+
     /// The letter's place on the white keys: 0 for C to 6 for B.
     pub fn letter(self) -> usize {
         self.letter.into()
@@ -185,10 +191,7 @@ pub fn best_root(class: PitchClass, degrees: &[Degree], simplified: bool) -> Not
     };
     NoteName::for_root(class)
         .min_by_key(cost)
-        .unwrap_or(NoteName {
-            letter: 0,
-            alteration: 0,
-        })
+        .unwrap_or(NoteName::C)
 }
 
 /// What a word such as "flat" or "dièse" does to the note before it, in semitones; `None` for any other word.

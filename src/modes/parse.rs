@@ -1,4 +1,4 @@
-//! TextOptions a version from text: every form that we print, and the usual other spellings.
+//! Reads a version from text: every form that we print, and the usual other spellings.
 //!
 //! `D Dorian kumoi`, `D E F A B`, `D: 2 1 4 2 3`, `D (1 2 b3 5 6)`; names of the label book where they mean one thing.
 
@@ -8,8 +8,9 @@ use super::label::shape_of;
 use super::mode_in_words::mode_in_words;
 use super::note_name::{Notation, NoteName, accidental_word, parse_note};
 use super::shape::{Shape, steps_text};
-use super::{Version, label};
+use super::{Scale, Version, label};
 use crate::error::{Error, Result};
+use crate::words::{said, word};
 
 /// Longer text than this, in characters, is no version.
 const LONGEST_TEXT: usize = 200;
@@ -18,7 +19,7 @@ const LONGEST_ECHO: usize = 60;
 /// With this many words, of which all but one are notes, the text was meant as notes.
 const NOTES_AT_LEAST: usize = 4;
 /// What to write, for error sentences.
-const FORMS: &str = "write a label (\"D Dorian kumoi\"), notes (\"D E F A B\"), steps (\"D: 2 1 4 2 3\") or degrees (\"D (1 2 b3 5 6)\")";
+const FORMS: &str = "error.scale_forms";
 
 /// One thing that a name means.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -44,6 +45,16 @@ impl NameLookup for LabelsOnly {
     }
 }
 
+impl Meant {
+    /// What a recording holds, or a text that means one thing.
+    pub fn only(scale: impl Into<Scale>) -> Self {
+        Self {
+            scale: scale.into(),
+            sources: Vec::new(),
+        }
+    }
+}
+
 /// How text is read.
 #[derive(Clone, Copy)]
 pub struct TextOptions<'a> {
@@ -62,11 +73,11 @@ impl Default for TextOptions<'_> {
     }
 }
 
-/// One version that a text stands for.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// One scale that a text stands for.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Meant {
-    /// The version.
-    pub version: Version,
+    /// The scale.
+    pub scale: Scale,
     /// Who means it, where the text is a name that others use differently; else empty.
     pub sources: Vec<String>,
 }
@@ -78,7 +89,7 @@ pub struct Meant {
 pub fn parse(text: &str, options: &TextOptions) -> Result<Version> {
     let meant = parse_all(text, options)?;
     match meant.as_slice() {
-        [only] => Ok(only.version),
+        [only] => Ok(only.scale.written()),
         _ => Err(ambiguous(text.trim(), &meant)),
     }
 }
@@ -90,13 +101,14 @@ pub fn parse(text: &str, options: &TextOptions) -> Result<Version> {
 pub fn parse_all(text: &str, options: &TextOptions) -> Result<Vec<Meant>> {
     let text = text.trim();
     if text.chars().count() > LONGEST_TEXT {
-        return Err(Error::Text(format!(
-            "{} is too long for a scale: {FORMS}",
-            echo(text)
+        return Err(Error::Text(said!(
+            "error.scale_long",
+            text = echo(text),
+            forms = word(FORMS)
         )));
     }
     if let Some(version) = note_list(text, options.notation) {
-        return Ok(vec![alone(version)]);
+        return Ok(vec![Meant::only(version)]);
     }
     let leading = split_root(text, options.notation);
     let (root, rest) = leading
@@ -104,21 +116,14 @@ pub fn parse_all(text: &str, options: &TextOptions) -> Result<Vec<Meant>> {
         .ok_or_else(|| no_root(text, options))?;
     let from_root = |shape: Shape| Version::from_shape(root.pitch_class(), shape).with_root(root);
     if let Some(shape) = written_shape(rest, root, text) {
-        return Ok(vec![alone(from_root(shape?))]);
+        return Ok(vec![Meant::only(from_root(shape?))]);
     }
     let named = named_shapes(rest, text, options)?;
     let meant = |(shape, sources)| Meant {
-        version: from_root(shape),
+        scale: from_root(shape).into(),
         sources,
     };
     Ok(named.into_iter().map(meant).collect())
-}
-
-fn alone(version: Version) -> Meant {
-    Meant {
-        version,
-        sources: Vec::new(),
-    }
 }
 
 /// Steps or degrees after the root; `None` where a name follows.
@@ -128,7 +133,9 @@ fn written_shape(rest: &str, root: NoteName, text: &str) -> Option<Result<Shape>
     }
     if rest.starts_with(['(', '[']) {
         let degrees = degree_list(rest.trim_matches(['(', ')', '[', ']']));
-        return Some(degrees.or_else(|| shape_of(rest)).ok_or_else(|| Error::Text(format!("the degrees in {} can't be read: write them as \"D (1 2 b3 5 6)\", each from 1 to 7", echo(text)))));
+        let degrees = degrees.or_else(|| shape_of(rest));
+        let wrong = || Error::Text(said!("error.degrees", text = echo(text)));
+        return Some(degrees.ok_or_else(wrong));
     }
     rest.starts_with(|c: char| c.is_ascii_digit())
         .then(|| bare_numbers(rest, root, text))
@@ -202,9 +209,9 @@ fn steps_shape(steps: &str, text: &str) -> Result<Shape> {
             .collect(),
         apart => apart.iter().map(|step| step.parse().ok()).collect(),
     };
-    let numbers = numbers.filter(|numbers| !numbers.is_empty()).ok_or_else(|| {
-        Error::Text(format!("the steps in {} can't be read: write semitones from note to note that sum to 12, as \"D: 2 1 4 2 3\"", echo(text)))
-    })?;
+    let numbers = numbers
+        .filter(|numbers| !numbers.is_empty())
+        .ok_or_else(|| Error::Text(said!("error.steps", text = echo(text))))?;
     let version = Version::from_steps(crate::units::PitchClass::new(0), &numbers)?;
     Ok(version.shape())
 }
@@ -226,15 +233,17 @@ fn bare_numbers(rest: &str, root: NoteName, text: &str) -> Result<Shape> {
         (Some(steps), None) => Ok(steps),
         (None, Some(degrees)) => Ok(degrees),
         (Some(steps), Some(degrees)) if steps == degrees => Ok(steps),
-        (Some(steps), Some(degrees)) => Err(Error::Text(format!(
-            "{} can be steps or degrees: write \"{root}: {}\" for steps or \"{root} ({})\" for degrees",
-            echo(text),
-            steps_text(&steps.steps()).replace('-', " "),
-            degrees_text(&label::naming(degrees).degrees),
+        (Some(steps), Some(degrees)) => Err(Error::Text(said!(
+            "error.steps_or_degrees",
+            text = echo(text),
+            root = root,
+            steps = steps_text(&steps.steps()).replace('-', " "),
+            degrees = degrees_text(&label::naming(degrees).degrees),
         ))),
-        (None, None) => Err(Error::Text(format!(
-            "the numbers in {} are neither steps that sum to 12 nor degrees that begin with 1: {FORMS}",
-            echo(text)
+        (None, None) => Err(Error::Text(said!(
+            "error.numbers",
+            text = echo(text),
+            forms = word(FORMS)
         ))),
     }
 }
@@ -269,37 +278,38 @@ fn named_shapes(
 fn no_root(text: &str, options: &TextOptions) -> Error {
     let first = text.split_whitespace().next().unwrap_or_default();
     if text.is_empty() {
-        return Error::Text(format!("there is no scale in an empty text: {FORMS}"));
+        return Error::Text(said!("error.no_scale_text", forms = word(FORMS)));
     }
     if options.notation == Notation::International
         && first.trim_end_matches(':').eq_ignore_ascii_case("h")
     {
-        return Error::Text(format!(
-            "{} begins with H, which is a German note name: have note names read as German ones, or write B",
-            echo(text)
-        ));
+        return Error::Text(said!("error.german_h", text = echo(text)));
     }
     unknown(text, options)
 }
 
 fn unknown(text: &str, options: &TextOptions) -> Error {
     if shape_of(text).is_some() || !options.names.meanings(text).is_empty() {
-        return Error::Text(format!(
-            "{} is a name without a root: write the root first, for example \"D {}\"",
-            echo(text),
-            shortened(text)
+        return Error::Text(said!(
+            "error.no_root",
+            text = echo(text),
+            name = shortened(text)
         ));
     }
     let strange: Vec<&str> = words(text)
         .filter(|word| parse_note(word, options.notation).is_none())
         .collect();
     match strange.as_slice() {
-        [strange] if words(text).count() >= NOTES_AT_LEAST => Error::Text(format!(
-            "{} is no note name in {}: notes are A to G with # or b, or do re mi",
-            echo(strange),
-            echo(text)
+        [strange] if words(text).count() >= NOTES_AT_LEAST => Error::Text(said!(
+            "error.strange_note",
+            note = echo(strange),
+            text = echo(text)
         )),
-        _ => Error::Text(format!("{} is no scale that we know: {FORMS}", echo(text))),
+        _ => Error::Text(said!(
+            "error.unknown_scale",
+            text = echo(text),
+            forms = word(FORMS)
+        )),
     }
 }
 
@@ -307,19 +317,20 @@ fn ambiguous(text: &str, meant: &[Meant]) -> Error {
     let words: Vec<String> = meant
         .iter()
         .map(|one| {
+            let version = one.scale.written();
             format!(
                 "{} = {} ({})",
-                steps_text(&one.version.steps()),
-                one.version.scale_label(),
+                steps_text(&version.steps()),
+                version.scale_label(),
                 one.sources.join("; ")
             )
         })
         .collect();
-    Error::Text(format!(
-        "{} means {} different scales: {}; write the label or the steps of the one you mean",
-        echo(text),
-        meant.len(),
-        words.join(", ")
+    Error::Text(said!(
+        "error.many_meanings",
+        text = echo(text),
+        count = meant.len(),
+        meanings = words.join(", ")
     ))
 }
 

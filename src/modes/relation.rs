@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::Version;
+use super::{Scale, Version};
 
 /// How one version stands to another; the first that holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -64,4 +64,57 @@ fn kind(a: &Version, b: &Version, rotation_steps: Option<usize>) -> Relation {
         None if a.set().is_subset(b.set()) => Relation::ContainedIn,
         None => Relation::Unrelated,
     }
+}
+
+/// How scale `b` stands to scale `a`, on the twelve notes or off them: degrees count as the same within
+/// [`ALIKE_CENTS`](super::ALIKE_CENTS).
+pub fn scale_relation(a: &Scale, b: &Scale) -> Pair {
+    if let (Some(a), Some(b)) = (a.version(), b.version()) {
+        return relation(&a, &b);
+    }
+    let rotation_steps = a.rotation_to(b);
+    let up = (b.centre_cents() - a.centre_cents()).rem_euclid(1200.0);
+    let same_centre = near_octaves(up, 0.0);
+    let (holds, is_held) = (has_all(a, b), has_all(b, a));
+    let relation = match rotation_steps {
+        _ if holds && is_held && same_centre => Relation::Same,
+        _ if holds && is_held => Relation::SameNotesOtherCentre,
+        Some(0) => Relation::Transposed,
+        Some(_) if same_centre => Relation::SameRootOtherMode,
+        Some(_) => Relation::OtherModeTransposed,
+        None if holds => Relation::Contains,
+        None if is_held => Relation::ContainedIn,
+        None => Relation::Unrelated,
+    };
+    Pair {
+        relation,
+        semitones_up: (up / 100.0).round() as usize % 12,
+        rotation_steps,
+    }
+}
+
+/// The notes of `a` that `b` has too, as names of `a`, and those that it lacks.
+pub fn shared_notes(a: &Scale, b: &Scale) -> (Vec<String>, Vec<String>) {
+    let theirs = pitches(b);
+    let named = a.note_names().into_iter().zip(pitches(a));
+    let (shared, lacking): (Vec<_>, Vec<_>) =
+        named.partition(|(_, own)| theirs.iter().any(|&cents| near_octaves(cents, *own)));
+    let names = |notes: Vec<(String, f64)>| notes.into_iter().map(|(name, _)| name).collect();
+    (names(shared), names(lacking))
+}
+
+/// Whether `a` has every note of `b`.
+fn has_all(a: &Scale, b: &Scale) -> bool {
+    shared_notes(b, a).1.is_empty()
+}
+
+/// The notes in cents above C.
+fn pitches(scale: &Scale) -> Vec<f64> {
+    let home = scale.centre_cents();
+    scale.cents().iter().map(|cents| cents + home).collect()
+}
+
+fn near_octaves(a: f64, b: f64) -> bool {
+    let apart = a - b;
+    (apart - 1200.0 * (apart / 1200.0).round()).abs() <= super::ALIKE_CENTS
 }

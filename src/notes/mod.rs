@@ -17,6 +17,7 @@ pub mod symbolic;
 
 use crate::pitch::{FRAME_S, PitchFrame, PitchTrack};
 use crate::units::{STANDARD_A4_HZ, midi_from_hz};
+use crate::words::word;
 use cues::Cues;
 use note_path::PathNote;
 use steadiness::Steadiness;
@@ -117,14 +118,11 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
     let (drones, hums) = beneath::part(&track.held, &mut notes);
     let is_speech = Steadiness::new(track, &notes).is_speech();
     let warnings = [
-        (
-            is_speech,
-            "this sounds like speech: the voice hardly rests on any pitch",
-        ),
-        (hums, "there is mains hum in the recording; it was left out"),
+        (is_speech, "warning.speech"),
+        (hums, "warning.hum"),
         (
             !is_speech && several::found(track, &notes),
-            "several lines seem to sound at once; record one at a time to be sure",
+            "warning.several_lines",
         ),
     ];
     NoteList {
@@ -135,7 +133,7 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
         warnings: warnings
             .iter()
             .filter(|w| w.0)
-            .map(|w| w.1.to_string())
+            .map(|w| word(w.1).to_string())
             .collect(),
     }
 }

@@ -12,6 +12,7 @@ use serde::Deserialize;
 
 use super::{Drone, Note, NoteList};
 use crate::error::{Error, Result};
+use crate::words::{said, word};
 
 /// Notes in one list at the most: more than a day of fast playing.
 pub const MAX_NOTES: usize = 1_000_000;
@@ -71,7 +72,7 @@ pub fn read_lines<R: BufRead>(mut reader: R) -> impl Iterator<Item = (usize, Res
                     failed = true;
                     return Some((
                         number,
-                        Err(Error::unreadable("The note lists can't be read", e)),
+                        Err(Error::unreadable(word("error.cant_read_notes"), e)),
                     ));
                 }
             }
@@ -80,16 +81,12 @@ pub fn read_lines<R: BufRead>(mut reader: R) -> impl Iterator<Item = (usize, Res
 }
 
 fn too_long() -> Error {
-    Error::TooLong(format!(
-        "The line is longer than {} MB; give one note list a line.",
-        MAX_LINE_BYTES >> 20
-    ))
+    Error::TooLong(said!("error.line_long", megabytes = MAX_LINE_BYTES >> 20))
 }
 
 fn parse_line(text: &[u8], number: usize) -> Result<NamedNotes> {
-    let line: Line = serde_json::from_slice(text).map_err(|e| {
-        Error::Damaged(format!("This is no note list ({e}); write {{\"id\": …, \"notes\": [[start_s, end_s, midi], …]}}.")).caused_by(e)
-    })?;
+    let line: Line = serde_json::from_slice(text)
+        .map_err(|e| Error::Damaged(said!("error.no_note_list", cause = e)).caused_by(e))?;
     let id = match line.id {
         serde_json::Value::String(s) => s,
         serde_json::Value::Null => number.to_string(),
@@ -97,9 +94,10 @@ fn parse_line(text: &[u8], number: usize) -> Result<NamedNotes> {
     };
     let mut notes = Vec::with_capacity(line.notes.len());
     for (k, fields) in line.notes.iter().enumerate() {
-        notes.push(note_of(fields).ok_or_else(|| {
-            Error::Damaged(format!("Note {} of \"{id}\" is not [start_s, end_s, midi] with start_s before end_s and midi from 0 to 140.", k + 1))
-        })?);
+        notes.push(
+            note_of(fields)
+                .ok_or_else(|| Error::Damaged(said!("error.bad_note", number = k + 1, id = id)))?,
+        );
     }
     Ok(NamedNotes {
         notes: over_drones(notes),
@@ -138,20 +136,16 @@ impl NoteList {
 
 /// Reads a standard MIDI file: the highest note at each time is the line, what is held beneath it a drone.
 pub fn read_midi(bytes: &[u8]) -> Result<NoteList> {
-    let refused = |why: &dyn Display| {
-        Error::Damaged(format!(
-            "This is no standard MIDI file that can be read ({why}); export it again."
-        ))
-    };
+    let refused = |cause: &dyn Display| Error::Damaged(said!("error.no_midi", cause = cause));
     // The parser panics on one false byte of the timing where arithmetic is checked.
     let smf = std::panic::catch_unwind(|| Smf::parse(bytes))
-        .map_err(|_| refused(&"its timing makes no sense"))?
+        .map_err(|_| refused(&word("error.midi_timing")))?
         .map_err(|e| refused(&e).caused_by(e))?;
     let mut events = merged(&smf);
     events.sort_by_key(|e| (e.tick, e.order));
     let sounded = Player::new(smf.header.timing).play(&events)?;
     if sounded.is_empty() {
-        return Err(Error::Empty("The MIDI file holds no notes.".into()));
+        return Err(Error::Empty(word("error.midi_empty").into()));
     }
     Ok(top_line(sounded))
 }
@@ -269,7 +263,7 @@ impl Player {
             now += (e.tick - tick) as f64 * (self.seconds_a_tick)(self.tempo);
             tick = e.tick;
             if now > MAX_TIME_S || notes.len() > MAX_NOTES {
-                return Err(Error::TooLong("The MIDI file is longer than a week or holds over a million notes; cut it into pieces.".into()));
+                return Err(Error::TooLong(word("error.midi_long").into()));
             }
             self.apply(&e.kind, now, &mut notes);
         }
@@ -335,8 +329,7 @@ fn top_line(sounded: Vec<Note>) -> NoteList {
     let before = list.notes.len();
     list.notes = skyline(list.notes);
     if list.notes.len() < before {
-        list.warnings
-            .push("Several notes sound at once: the highest were taken as the line.".into());
+        list.warnings.push(word("warning.top_line").into());
     }
     list
 }

@@ -109,6 +109,6 @@ const wakeSorting = (box) => {
       const order = (a, b) => key(a).localeCompare(key(b), undefined, { numeric: true }) * (up ? 1 : -1);
       body.append(...[...body.rows].sort(order));
     };
-    head.replaceChildren(button(words, press, { class: "sorter", "aria-label": say("class.sort", { column: words }) }));
+    head.replaceChildren(button(words, press, { class: "sorter", title: say("class.sort", { column: words }) }));
   });
 };

@@ -9,10 +9,12 @@ const withPlayer = (article, sound) => {
     return;
   }
   const player = made("audio", "", { controls: "", preload: "metadata", "aria-label": say("player.play") });
+  // A score, and sound in a coding that only we read, can be answered but not played.
+  player.addEventListener("error", () => place.replaceChildren(made("p", say("player.unplayable"), { class: "small" })));
   player.src = URL.createObjectURL(sound);
   place.replaceChildren(player);
   wakeMoments(article, player);
-  wakeLine(article, player);
+  for (const drawing of article.querySelectorAll("svg.line")) wakeLine(drawing, player);
 };
 
 const playFrom = (player, seconds) => {
@@ -38,10 +40,8 @@ const wake = (part, pressed) => {
   });
 };
 
-/** A press on the drawn line plays from there; a mark goes along. */
-const wakeLine = (article, player) => {
-  const drawing = article.querySelector("svg.line");
-  if (!drawing) return;
+/** A press on the drawn line plays from there; a mark goes along, of several passages in the one that sounds. */
+const wakeLine = (drawing, player) => {
   const { left, second, start, top, floor } = Object.fromEntries(
     Object.entries(drawing.dataset).map(([name, value]) => [name, Number(value)])
   );
@@ -58,7 +58,8 @@ const wakeLine = (article, player) => {
     const x = left + second * (player.currentTime - start);
     mark.setAttribute("x1", x);
     mark.setAttribute("x2", x);
-    if (!mark.isConnected) drawing.append(mark);
+    if (x < left || x > drawing.viewBox.baseVal.width) mark.remove();
+    else if (!mark.isConnected) drawing.append(mark);
   });
 };
 

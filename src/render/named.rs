@@ -53,6 +53,9 @@ pub fn scale(text: &str, book: &Book, notation: Notation) -> Result<Scale> {
 
 /// What a name means in one of its senses, from a root.
 pub fn of_sense(sense: &Sense, root: NoteName) -> Scale {
+    if sense.in_cents.is_some() {
+        return Scale::of_degrees(&sense.scale(root), sense.falling_scale(root).as_ref());
+    }
     let on_root = |shape| Version::from_shape(root.pitch_class(), shape).with_root(root);
     Forms {
         rising: on_root(sense.shape),

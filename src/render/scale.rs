@@ -1,7 +1,7 @@
 //! A scale as it is sounded, written and fingered: every degree in cents above the centre, with its name.
 
 use crate::error::Result;
-use crate::modes::{Degree, NoteName, Version};
+use crate::modes::{Degree, NoteName, Scale as Degrees, Version};
 use crate::tuning::Temperament;
 
 /// A degree nearer to the 12-tone grid than this, in cents, is written without cents; what musicians hear as out of tune
@@ -94,6 +94,19 @@ impl Scale {
             falling: tones.clone(),
             rising: tones,
             version: None,
+        }
+    }
+
+    /// A scale in cents, with its falling form where that is another.
+    pub fn of_degrees(scale: &Degrees, falling: Option<&Degrees>) -> Self {
+        let root = scale.written().root();
+        let rising = Self::from_cents(scale.label(), root, &scale.cents());
+        match falling {
+            None => rising,
+            Some(falling) => Self {
+                falling: Self::from_cents(falling.label(), root, &falling.cents()).rising,
+                ..rising
+            },
         }
     }
 

@@ -9,6 +9,7 @@ use super::line::Line;
 use super::voice::{Envelope, Instrument, ToneSpec, add_tone};
 use crate::error::{Error, Result};
 use crate::units::hz_from_midi;
+use crate::words::word;
 
 /// Samples a second, as on a compact disc (IEC 60908).
 pub const RATE_HZ: u32 = 44_100;
@@ -46,7 +47,7 @@ pub fn samples(line: &Line, instrument: Instrument, a4_hz: f64) -> Result<Vec<f3
         )));
     }
     if line.notes.is_empty() {
-        return Err(Error::Empty("there is no note to play".into()));
+        return Err(Error::Empty(word("error.nothing_to_play").into()));
     }
     let length = ((LEAD_S + line.length_s + TAIL_S) * f64::from(RATE_HZ)).ceil() as usize;
     let mut out = vec![0.0f32; length];
@@ -92,9 +93,7 @@ fn bring_to_loudness(samples: &mut [f32]) -> Result<()> {
     let peak_db = 20.0 * meter.true_peak(0).map_err(failed)?.log10();
     let gain_db = (LOUDNESS_LUFS - loudness).min(PEAK_DBTP - peak_db);
     if !gain_db.is_finite() {
-        return Err(Error::Empty(
-            "the sound is too short to be brought to a loudness".into(),
-        ));
+        return Err(Error::Empty(word("error.short_sound").into()));
     }
     let gain = 10f64.powf(gain_db / 20.0) as f32;
     samples.iter_mut().for_each(|x| *x *= gain);

@@ -15,7 +15,7 @@ pub mod html;
 pub mod sentences;
 pub mod terminal;
 pub mod tuning;
-pub mod words;
+pub use crate::words;
 
 pub use data::{csv, identify, identify_table, labels, names, relate, review};
 pub use sentences::{letter, usage};

@@ -23,7 +23,8 @@ use serde::Deserialize;
 
 use crate::error::{Error, Result};
 use crate::labels::Book;
-use crate::modes::{Notation, Version, parse_note};
+use crate::modes::{self, Notation, Scale, Version, parse_note};
+use crate::words::{said, word};
 
 /// The schema of a file of tasks.
 const SCHEMA: &str = "whichmode.assignment/1";
@@ -33,9 +34,11 @@ const MOST_OCTAVES: u8 = 8;
 const MOST_TOLERANCE: f64 = 50.0;
 
 /// What one source means by the assigned name.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Meaning {
     /// The scale.
+    pub scale: Scale,
+    /// The version as which it is written: itself on the twelve notes.
     pub version: Version,
     /// Whose it is; empty where the text can mean nothing else.
     pub sources: Vec<String>,
@@ -73,15 +76,15 @@ impl Assignment {
     pub fn parse(text: &str, limits: Limits, book: &Book, notation: Notation) -> Result<Self> {
         limits.check()?;
         let text = text.trim().to_string();
-        let (name, meanings) = match book.parse(&text, notation) {
-            Ok(version) => (
-                version.scale_label().to_string(),
-                vec![Meaning {
-                    version,
-                    sources: Vec::new(),
-                }],
-            ),
-            Err(error) => disputed(&text, book, notation).ok_or(error)?,
+        let (name, meanings) = match in_cents(&text, book, notation)? {
+            Some(meant) => meant,
+            None => match book.parse(&text, notation) {
+                Ok(version) => (
+                    version.scale_label().to_string(),
+                    vec![Meaning::new(version.into(), Vec::new())],
+                ),
+                Err(error) => disputed(&text, book, notation).ok_or(error)?,
+            },
         };
         Ok(Self {
             text,
@@ -91,10 +94,35 @@ impl Assignment {
         })
     }
 
+    /// The scale of the meaning that is written as this version.
+    pub fn scale_of(&self, version: &Version) -> Scale {
+        let own = self.meanings.iter().find(|m| m.version == *version);
+        own.map_or_else(|| (*version).into(), |m| m.scale.clone())
+    }
+
     /// Whether the assigned name means several things.
     pub fn is_disputed(&self) -> bool {
         self.meanings.len() > 1
     }
+}
+
+/// A scale that lies off the twelve notes, or a name of which a meaning does; `None` for all else.
+fn in_cents(text: &str, book: &Book, notation: Notation) -> Result<Option<(String, Vec<Meaning>)>> {
+    let Ok(meant) = book.scales(text, notation) else {
+        return match modes::in_cents(text, notation) {
+            Some(Err(error)) => Err(error),
+            _ => Ok(None),
+        };
+    };
+    if meant.iter().all(|one| one.scale.version().is_some()) {
+        return Ok(None);
+    }
+    let name = match meant.as_slice() {
+        [only] if modes::in_cents(text, notation).is_some() => only.scale.label(),
+        _ => modes::tuned_root(text, notation).map_or(text.to_string(), |(_, name)| name),
+    };
+    let meaning = |one: modes::Meant| Meaning::new(one.scale, one.sources);
+    Ok(Some((name, meant.into_iter().map(meaning).collect())))
 }
 
 /// A root and a name that means several things.
@@ -103,15 +131,21 @@ fn disputed(text: &str, book: &Book, notation: Notation) -> Option<(String, Vec<
     let root = parse_note(root, notation)?;
     let name = name.trim();
     let dispute = book.dispute(name)?;
-    let meanings = dispute.senses.iter().map(|sense| Meaning {
-        version: Version::from_shape(root.pitch_class(), sense.shape).with_root(root),
-        sources: sense
-            .entries
-            .iter()
-            .map(|entry| entry.source.to_string())
-            .collect(),
+    let meanings = dispute.senses.iter().map(|sense| {
+        let sources = sense.entries.iter().map(|entry| entry.source.to_string());
+        Meaning::new(sense.scale(root), sources.collect())
     });
     Some((name.to_string(), meanings.collect()))
+}
+
+impl Meaning {
+    fn new(scale: Scale, sources: Vec<String>) -> Self {
+        Self {
+            version: scale.written(),
+            scale,
+            sources,
+        }
+    }
 }
 
 impl Limits {
@@ -120,17 +154,13 @@ impl Limits {
             .tolerance_cents
             .is_some_and(|c| !(c > 0.0 && c <= MOST_TOLERANCE))
         {
-            return Err(Error::Text(
-                "a tolerance lies between 0 and 50 cents".to_string(),
-            ));
+            return Err(Error::Text(word("error.tolerance").into()));
         }
         if self
             .octaves
             .is_some_and(|n| !(1..=MOST_OCTAVES).contains(&n))
         {
-            return Err(Error::Text(format!(
-                "the number of octaves lies between 1 and {MOST_OCTAVES}"
-            )));
+            return Err(Error::Text(said!("error.octaves", most = MOST_OCTAVES)));
         }
         Ok(())
     }
@@ -176,13 +206,10 @@ impl TaskList {
     /// # Errors
     /// [`Error::Text`] with the place where the JSON or the task is wrong.
     pub fn read(json: &str, limits: Limits, book: &Book, notation: Notation) -> Result<Self> {
-        let file: TasksFile = serde_json::from_str(json).map_err(|e| {
-            Error::Text(format!("the assignment file is not as it should be: {e}")).caused_by(e)
-        })?;
+        let file: TasksFile = serde_json::from_str(json)
+            .map_err(|e| Error::Text(said!("error.tasks_file", cause = e)).caused_by(e))?;
         if file.schema != SCHEMA || file.tasks.is_empty() {
-            return Err(Error::Text(format!(
-                "the assignment file needs \"schema\": \"{SCHEMA}\" and at least one task"
-            )));
+            return Err(Error::Text(said!("error.tasks_schema", schema = SCHEMA)));
         }
         let task = |(k, task): (usize, TaskFile)| {
             let limits = Limits {
@@ -191,7 +218,7 @@ impl TaskList {
                 octaves: task.octaves.or(limits.octaves),
             };
             let assignment = Assignment::parse(&task.scale, limits, book, notation)
-                .map_err(|e| Error::Text(format!("task {} of the assignment file: {e}", k + 1)))?;
+                .map_err(|e| Error::Text(said!("error.task", number = k + 1, what = e)))?;
             Ok((task.files, assignment))
         };
         let tasks = file

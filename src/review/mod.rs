@@ -12,6 +12,7 @@
 //! as played from the assigned centre. Scales that rise and fall with different notes are judged by all their notes.
 
 pub mod assignment;
+mod in_cents;
 mod intonation;
 mod limits;
 pub mod playing;
@@ -19,16 +20,18 @@ mod verdict;
 pub mod weigh;
 
 pub use assignment::{Assignment, Limits, Meaning, TaskList};
+pub use in_cents::Misplaced;
 pub use intonation::DegreeIntonation;
 pub use limits::LimitMissed;
 pub use verdict::{Judgement, altered_degree, judgement_of};
 
 use crate::histogram::{Histogram, PlacedNote};
 use crate::labels::Book;
-use crate::modes::{Version, name_key};
+use crate::modes::{Scale, Version, name_key};
 use crate::notes::NoteList;
 use crate::scale::{ScaleEstimate, ScaleOptions, infer};
 use crate::units::{PitchClass, PitchClassSet, STANDARD_A4_HZ};
+use in_cents::Laid;
 use playing::{Silence, played_part};
 
 /// A note that is outside the scale for less than this is a flaw of the hearing, in seconds. Engineering judgement: a
@@ -61,6 +64,8 @@ pub struct Review {
     /// Probability of that verdict.
     pub confidence: f64,
     /// The assigned scale: of several meanings the one that was played, else the first.
+    pub scale: Scale,
+    /// The version as which it is written.
     pub asked: Version,
     /// The likeliest reading with that verdict; `None` if unusable.
     pub heard: Option<Version>,
@@ -72,6 +77,8 @@ pub struct Review {
     pub missing: PitchClassSet,
     /// How the degrees that were heard are tuned.
     pub intonation: Vec<DegreeIntonation>,
+    /// Degrees of an assigned scale off the twelve notes that were played elsewhere.
+    pub misplaced: Vec<Misplaced>,
     /// By how many cents the tuning rose from the first note to the last.
     pub drift_cents: f64,
     /// Limits of the assignment that were not kept.
@@ -84,8 +91,38 @@ pub struct Review {
     pub warnings: Vec<String>,
 }
 
-/// Judges a submission; `a4_hz` pins the reference pitch where it is known.
+/// Judges a submission; `a4_hz` pins the reference pitch where it is known. Of the meanings of a name that lie off the twelve
+/// notes, and of all that lie on them, the one that was played best is taken.
 pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book: &Book) -> Review {
+    let is_on = |meaning: &Meaning| meaning.scale.version().is_some();
+    if assignment.meanings.iter().all(is_on) {
+        return of_twelve(assignment, list, a4_hz, book);
+    }
+    let judged = |part: &Assignment| match part.meanings.as_slice() {
+        [Meaning { scale, .. }] if scale.version().is_none() => {
+            let laid = Laid::new(scale, list, a4_hz);
+            laid.told(of_twelve(part, &laid.notes, Some(STANDARD_A4_HZ), book))
+        }
+        _ => of_twelve(part, list, a4_hz, book),
+    };
+    let reviews = in_cents::parts(assignment)
+        .into_iter()
+        .map(|part| (judged(&part), part));
+    let best = reviews.min_by(|(a, _), (b, _)| {
+        let ranks = a.judgement.rank().cmp(&b.judgement.rank());
+        ranks.then(a.miss_cents().total_cmp(&b.miss_cents()))
+    });
+    let (mut review, part) =
+        best.unwrap_or_else(|| (of_twelve(assignment, list, a4_hz, book), assignment.clone()));
+    if assignment.is_disputed() && review.judgement == Judgement::AsAssigned {
+        let own = part.meanings.iter().filter(|m| m.version == review.asked);
+        review.right_by = sources_of(own, &assignment.name);
+    }
+    review
+}
+
+/// The review of a line by what was asked on the twelve notes.
+fn of_twelve(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book: &Book) -> Review {
     let part = match played_part(list, a4_hz) {
         Ok(played) => played,
         Err(silence) => return unusable(assignment, list, silence),
@@ -111,6 +148,8 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
         passage: None,
         judgement: judged.kind,
         confidence: judged.confidence,
+        scale: assignment.scale_of(&judged.asked),
+        misplaced: Vec::new(),
         asked: judged.asked,
         heard: Some(heard),
         silence: None,
@@ -183,6 +222,8 @@ fn unusable(assignment: &Assignment, list: &NoteList, silence: Silence) -> Revie
         passage: None,
         judgement: Judgement::Unusable,
         confidence: silence.confidence(),
+        scale: assignment.meanings[0].scale.clone(),
+        misplaced: Vec::new(),
         asked: assignment.meanings[0].version,
         heard: None,
         silence: Some(silence),
@@ -212,6 +253,24 @@ fn missing(asked: &Version, heard: &Version) -> PitchClassSet {
     asked.set().iter().filter(left_out).collect()
 }
 
+impl Review {
+    /// How far the degrees lie from their places, in the mean over them, in cents.
+    fn miss_cents(&self) -> f64 {
+        let misses = self.intonation.iter().filter_map(|d| d.mean_cents);
+        let (sum, count) = misses.fold((0.0, 0.0), |s, cents| (s.0 + cents.abs(), s.1 + 1.0));
+        if count > 0.0 { sum / count } else { 0.0 }
+    }
+}
+
+/// Who means by the name what was played.
+fn sources_of<'a>(meanings: impl Iterator<Item = &'a Meaning>, name: &str) -> Vec<RightBy> {
+    let source = |source: &String| RightBy {
+        name: name.to_string(),
+        source: source.clone(),
+    };
+    meanings.flat_map(|m| &m.sources).map(source).collect()
+}
+
 /// Sources that call what was played by a name of the assigned scale.
 fn right_by(
     assignment: &Assignment,
@@ -224,13 +283,7 @@ fn right_by(
     }
     if assignment.is_disputed() {
         let own = assignment.meanings.iter().filter(|m| m.version == *heard);
-        return own
-            .flat_map(|m| &m.sources)
-            .map(|source| RightBy {
-                name: assignment.name.clone(),
-                source: source.clone(),
-            })
-            .collect();
+        return sources_of(own, &assignment.name);
     }
     if heard == asked {
         return Vec::new();

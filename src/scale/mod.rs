@@ -51,6 +51,7 @@ pub mod fitting {
 use crate::histogram::{Histogram, PlacedNote, intonation};
 use crate::notes::NoteList;
 use crate::units::{PitchClass, PitchClassSet};
+use crate::words::{said, word};
 use centre::CentreEstimate;
 pub use estimate::{
     Clue, Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions, Touched,
@@ -285,15 +286,12 @@ fn evidence(centres: &CentreEstimate, home: PitchClass, prior: Prior) -> Vec<Evi
 
 fn warnings(histogram: &Histogram, is_too_free: bool) -> Vec<String> {
     let drift = histogram.drift_cents();
-    let side = if drift < 0.0 { "down" } else { "up" };
-    let drifting = (drift.abs() > DRIFT_CENTS && !histogram.pinned).then(|| {
-        format!(
-            "the pitch drifts {side} by {:.0} cents over the recording; the names follow it",
-            drift.abs()
-        )
-    });
-    let too_free = is_too_free.then(|| {
-        "the line is sung too freely to tell every note of its scale; this is the best guess".into()
-    });
+    let key = match drift < 0.0 {
+        true => "warning.drifts_down",
+        false => "warning.drifts_up",
+    };
+    let drifting = (drift.abs() > DRIFT_CENTS && !histogram.pinned)
+        .then(|| said!(key, cents = format!("{:.0}", drift.abs())));
+    let too_free = is_too_free.then(|| word("warning.too_free").into());
     drifting.into_iter().chain(too_free).collect()
 }

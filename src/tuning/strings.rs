@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use crate::error::{Error, Result};
 use crate::modes::{Notation, NoteName, parse_note};
 use crate::units::PitchClass;
+use crate::words::{said, word};
 
 const KNOWN_SETS: &str = include_str!("string_sets.json");
 /// More strings than any instrument that is plucked one by one; a bound for what users bring.
@@ -44,21 +45,17 @@ impl StringNote {
             Some(name) if !octave.is_empty() => (name, format!("-{octave}")),
             _ => (name, octave.to_owned()),
         };
-        let wrong = |why: &str| Error::Text(format!("\"{text}\" {why}"));
-        let note = parse_note(name, notation).ok_or_else(|| {
-            wrong("is no note name: write a letter, # or b, and the octave, such as Bb3")
-        })?;
+        let wrong = |key: &'static str| Error::Text(said!(key, text = text));
+        let note = parse_note(name, notation).ok_or_else(|| wrong("error.string_note"))?;
         if octave.is_empty() {
-            return Err(wrong(
-                "lacks its octave: write for instance D4 for the D above middle C",
-            ));
+            return Err(wrong("error.string_octave"));
         }
         let octave: i32 = octave
             .parse()
-            .map_err(|_| wrong("has an octave that can't be read"))?;
+            .map_err(|_| wrong("error.string_octave_strange"))?;
         let midi = 12 * (octave.clamp(-9, 99) + 1) + note.above_c();
         if !(0..=127).contains(&midi) {
-            return Err(wrong("lies outside the notes that MIDI numbers, C-1 to G9"));
+            return Err(wrong("error.string_beyond"));
         }
         Ok(Self { note, midi })
     }
@@ -100,12 +97,12 @@ pub fn parse_notes_in(text: &str, notation: Notation) -> Result<Vec<StringNote>>
         .map(|word| StringNote::parse_in(word, notation))
         .collect::<Result<_>>()?;
     match notes.len() {
-        0 => Err(Error::Text(
-            "no strings are given: write their notes, such as \"G4 C4 E4 A4\"".into(),
-        )),
+        0 => Err(Error::Text(word("error.no_strings").into())),
         1..=MOST_STRINGS => Ok(notes),
-        n => Err(Error::Text(format!(
-            "{n} strings are more than the {MOST_STRINGS} that are taken"
+        n => Err(Error::Text(said!(
+            "error.many_strings",
+            count = n,
+            most = MOST_STRINGS
         ))),
     }
 }

@@ -6,6 +6,7 @@
 //! (Barbour, Tuning and Temperament, 1951). A table of cents repeats at the octave.
 
 use crate::error::{Error, Result};
+use crate::words::said;
 
 /// 5-limit ratios above the root, by semitones.
 const JUST_RATIOS: [(f64, f64); 12] = [
@@ -63,9 +64,7 @@ impl Temperament {
             .collect();
         match cents {
             Some(cents) if !cents.is_empty() => Ok(Self::Table(cents)),
-            _ => Err(Error::Text(format!(
-                "\"{text}\" is no temperament: write equal, pythagorean, just, meantone, or cents from 0 up to 1200 above the root such as \"0 204 316 702 814\""
-            ))),
+            _ => Err(Error::Text(said!("error.temperament", text = text))),
         }
     }
 
@@ -112,11 +111,7 @@ fn nearest(cents: &[f64], equal: f64) -> Result<f64> {
         .map(off)
         .min_by(|a, b| a.abs().total_cmp(&b.abs()))
         .filter(|o| o.abs() <= TABLE_REACH_CENTS)
-        .ok_or_else(|| {
-            Error::Text(format!(
-                "the cents given have no value near {equal}, where one of the strings lies above the root: add one, or take another root"
-            ))
-        })
+        .ok_or_else(|| Error::Text(said!("error.no_cents_near", cents = equal)))
 }
 
 fn ratio_cents(ratio: f64) -> f64 {

@@ -1,9 +1,9 @@
 // The module in Node, on every fixture: the same answers as the command.
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
+import { readFileSync, readdirSync } from "node:fs";
 import { join } from "node:path";
 import { test } from "node:test";
-import { commandSays, essence, fixture, fixtures, module_, root } from "./common.mjs";
+import { commandSays, essence, fixture, fixtures, module_, passages, root, touching } from "./common.mjs";
 
 /** Confidences differ by no more: the order of sums differs between processors' vector units. */
 const CONFIDENCE = 1e-6;
@@ -47,31 +47,72 @@ test("names are escaped in what is shown", async () => {
   assert.ok(reply.html.includes("&lt;img src=x onerror=alert(1)&gt;"));
 });
 
-/** The table of words with each text in marks, as translators try out whether a text was forgotten. */
-const marked = () => {
-  const table = JSON.parse(readFileSync(join(root, "src/report/words/en.json"), "utf8"));
-  return Object.fromEntries(Object.entries(table).map(([key, text]) => [key, key === "language" ? text : `⟦${text}⟧`]));
+/** A made-up language: the table of words with every letter outside its places a foreign one. */
+const foreign = () => {
+  const text = (t) => t.replace(/\{\w+\}|[a-z]|[A-Z]/g, (m) => (m.length > 1 ? m : m < "a" ? "Ж" : "ж"));
+  const table = JSON.parse(readFileSync(join(root, "src/words/en.json"), "utf8"));
+  return Object.fromEntries(Object.entries(table).map(([key, t]) => [key, key === "language" ? t : text(t)]));
+};
+
+/** What needs no translation: names of scales, their sources and remarks on them, and of sets of strings. */
+const properNames = () => {
+  const files = ["src/labels/book.json", "src/labels/cents.json", "src/tuning/string_sets.json", "src/modes/label.rs", "src/modes/family.rs"];
+  return new Set(files.flatMap((file) => readFileSync(join(root, file), "utf8").match(/[A-Za-z]{3,}/g)));
+};
+
+/** English words in what a page shows: between tags and in labels for ears. */
+const leftIn = (html, names) => {
+  const labels = [...html.matchAll(/aria-label="([^"]*)"/g)].map((m) => m[1]);
+  const text = [html.replace(/<[^>]*>/g, " "), ...labels].join(" ").replace(/&[#a-z0-9]+;/g, " ");
+  return (text.match(/[A-Za-z]{3,}/g) ?? []).filter((w) => !names.has(w));
 };
 
 test("another table of words is all that another language needs", async () => {
   const { ask } = await module_();
-  ask({ do: "words", table: JSON.stringify(marked()) });
+  ask({ do: "words", table: JSON.stringify(foreign()) });
+  const names = properNames();
   const file = (name) => readFileSync(fixture(name));
-  const pages = [
-    ask({ do: "identify", name: "x.flac" }, file("phrases/kumoi-dorian.flac")),
-    ask({ do: "tuning", name: "x.flac", strings: "A2 D3", a4_hz: 440 }, file("strings/guitar-acoustic-A2.flac")),
-    ask({ do: "look_up", text: "D Dorian kumoi, E F A B D", root: "D" }),
-  ];
-  const review = ask({ do: "review", name: "x.mp3", assignment: "D Dorian kumoi" }, file("phrases/slips.mp3"));
-  assert.match(review.review.explanation, /^⟦.*⟧$/);
-  pages.push(ask({ do: "sheet", submission: { file: "x.mp3", review: review.review } }));
-  for (const { html } of pages) {
-    // What stands in a paragraph or heading, without tags; names, notes and numbers need no translation.
-    const texts = [...html.matchAll(/<(?:h2|h3|p|figcaption|summary|th scope="col")(?: [^>]*)?>(.*?)<\/(?:h2|h3|p|figcaption|summary|th)>/g)].map((m) => m[1].replace(/<[^>]*>/g, "").replace(/&[#a-z0-9]+;/g, ""));
-    const bare = texts.filter((text) => /[a-z]{4,} [a-z]{2,} [a-z]/.test(text.replace(/⟦.*⟧/s, "")));
-    assert.deepEqual(bare.filter((text) => !/Harmony|ryu|hirajoshi|usage|tuning, string|Prime/.test(text)), []);
-    assert.ok(texts.some((text) => text.includes("⟦")));
+  const pages = new Map();
+  const hear = (name, sound, more = {}) => {
+    const reply = ask({ do: "identify", name: "x", ...more }, sound);
+    pages.set(name, [reply.html, reply.title, reply.answer.decided_by, ...reply.answer.warnings].join(" "));
+    return reply;
+  };
+  for (const name of readdirSync(fixture("phrases")).filter((n) => !n.endsWith(".jsonl"))) hear(name, file(`phrases/${name}`), { strings: "DADGAD" });
+  hear("speech", file("speech/low.ogg"));
+  hear("a set in passing", touching());
+  assert.match(pages.get("a set in passing"), /class="touched"/);
+  const parted = hear("passages", passages(), { passages: true });
+  assert.equal(parted.answer.passages.length, 3);
+  assert.equal(parted.html.match(/class="passage-title"/g).length, 3);
+
+  const submissions = readdirSync(fixture("phrases"))
+    .filter((n) => !n.endsWith(".jsonl"))
+    .map((n) => ({ file: "x", review: ask({ do: "review", name: "x", assignment: "D Dorian kumoi", both_directions: true, octaves: 3, tolerance_cents: 1 }, file(`phrases/${n}`)).review }));
+  submissions.push({ file: "x", error: ask({ do: "review", name: "x", assignment: "D kumoi" }, Buffer.from("words")).error.message });
+  pages.set("class", ask({ do: "class", submissions }).html);
+  assert.match(pages.get("class"), /data-at/);
+  submissions.forEach((submission, k) => pages.set(`sheet ${k}`, ask({ do: "sheet", submission, strings: "DADGAD" }).html));
+
+  for (const name of readdirSync(fixture("strings"))) {
+    for (const strings of ["A2 D3", "guitar standard", ""]) {
+      const reply = ask({ do: "tuning", name: "x", strings, a4_hz: 440 }, file(`strings/${name}`));
+      pages.set(`${name}, ${strings}`, reply.error?.message ?? reply.html);
+    }
   }
+  for (const text of ["D Dorian kumoi, E F A B D", "kumoi", "hirajoshi", "D E F A B"]) pages.set(text, ask({ do: "look_up", text, root: "D", strings: "" }).html);
+
+  const refused = (request, sound) => pages.set(JSON.stringify(request) + (sound?.length ?? ""), ask(request, sound).error.message);
+  for (const sound of [Buffer.alloc(0), Buffer.from("a text and nothing else"), file("phrases/slips.mp3").subarray(5000, 5100)]) refused({ do: "identify", name: "x" }, sound);
+  for (const signature of ["\x89PNG\r\n", "%PDF", "wvpk", "#!AMR", "RIFF\0\0\0\0AVI "]) refused({ do: "identify", name: "x" }, Buffer.from(signature, "latin1"));
+  for (const assignment of ["", "kumoi", "D zz", "H C D E", "D: 2 2 2", "D: x", "D (1 9)", "D 3 3", "D E F X A", "zz ".repeat(100)]) refused({ do: "asked", assignment });
+  for (const strings of ["X", "D", "D99", "harp"]) refused({ do: "tuning", name: "x", strings, a4_hz: 440 }, file("formats/wav-s16.wav"));
+  for (const wanted of [{ text: "kumoi", root: "X" }, { text: "zz", root: "D" }, { text: "ku", root: "D" }]) refused({ do: "look_up", strings: "", ...wanted });
+  refused({ do: "identify", name: "x", a4_hz: 9 }, file("formats/wav-s16.wav"));
+  refused({ do: "review", name: "x", assignment: "D Dorian", tolerance_cents: 99 }, file("formats/wav-s16.wav"));
+
+  const left = [...pages].map(([name, text]) => [name, [...new Set(leftIn(text, names))]]).filter(([, words]) => words.length);
+  assert.equal(JSON.stringify(left), "[]");
 });
 
 test("note names are written as German ones on demand", async () => {

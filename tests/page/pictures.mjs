@@ -4,13 +4,14 @@ import { copyFileSync, mkdirSync, mkdtempSync, readFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { pathToFileURL } from "node:url";
-import { browser, command, fixture, fixtures, page as pagePath, root } from "./common.mjs";
+import { browser, command, fixture, fixtures, page as pagePath, passages, root, touching } from "./common.mjs";
 
 const folder = resolve(process.argv[2] ?? join(root, "target/page-pictures"));
 mkdirSync(folder, { recursive: true });
 const VIEWS = { phone: { width: 360, height: 740 }, desktop: { width: 1400, height: 900 } };
 const PHRASES = fixtures().filter((name) => name.startsWith("phrases/"));
-const file = (name, from) => ({ name, mimeType: "application/octet-stream", buffer: readFileSync(fixture(from)) });
+const made = (name, buffer) => ({ name, mimeType: "application/octet-stream", buffer });
+const file = (name, from) => made(name, readFileSync(fixture(from)));
 const NAMES = ["Ana", "Ben", "Chloe", "Dario", "Emil", "Fay", "Goran", "Hana", "Ivo", "Jule", "Kira", "Leo"];
 const classFiles = () => NAMES.map((name, k) => file(`${name}.${PHRASES[k % PHRASES.length].split(".").pop()}`, PHRASES[k % PHRASES.length]));
 const A2 = "strings/guitar-acoustic-A2.flac";
@@ -37,6 +38,14 @@ const STATES = {
     await hear(page, [file("Ana.mp3", "phrases/slips.mp3")]);
     await page.click("#asked summary");
   },
+  touched: async (page) => hear(page, [made("Ivo.mid", touching())]),
+  passages: async (page) => {
+    await page.click("#asked summary");
+    await page.check("#passages");
+    await hear(page, [made("lesson.mid", passages())]);
+    await page.uncheck("#passages");
+    await page.click("#asked summary");
+  },
   error: async (page) => hear(page, [file("Emil.wav", "formats/no-sound-text.wav")]),
   asked: async (page) => {
     await page.fill("#assignment", "D kumoi");
@@ -47,7 +56,8 @@ const STATES = {
     await hear(page, classFiles());
   },
   sheet: async (page) => {
-    await page.locator("tr[data-row] th button").nth(2).click();
+    // By keyboard: a press of the mouse right after a picture of the whole page is lost.
+    await page.locator("tr[data-row] th button").nth(2).press("Enter");
     await page.waitForSelector("article.sheet");
   },
   tuning: async (page) => {
@@ -78,7 +88,7 @@ const STATES = {
     await page.waitForSelector("#names-answer .family");
   },
 };
-const PRINTED = ["answered", "class", "sheet", "tuning", "names"];
+const PRINTED = ["answered", "passages", "class", "sheet", "tuning", "names"];
 
 /** The three reports that the command writes. */
 const reports = () => {

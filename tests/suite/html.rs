@@ -18,14 +18,23 @@ use whichmode::tuning::parse_notes;
 
 const NASTY: &str = "<img src=x onerror=alert(1)>\"'&\u{7}.wav";
 
-/// D E F A B up and down, home long, and one C# that is not in it.
+/// D E F A B up and down.
+const LINE: [i32; 28] = [
+    62, 64, 65, 69, 71, 74, 76, 74, 71, 69, 65, 64, 62, 57, 59, 62, 64, 65, 64, 62, 65, 69, 71, 71,
+    69, 65, 64, 62,
+];
+
+/// The line, home long, and one C# that is not in it.
 fn answer(name: &str) -> (Identify, Drawing) {
-    let keys = [
-        62, 64, 65, 69, 71, 74, 76, 74, 71, 69, 65, 64, 62, 57, 59, 62, 64, 65, 64, 62, 65, 69, 73,
-        71, 69, 65, 64, 62,
-    ];
+    let mut keys = LINE;
+    keys[22] = 73;
+    heard(name, &keys, &Options::default())
+}
+
+/// Keys one after another, two a second, and what is heard in them.
+fn heard(name: &str, keys: &[i32], options: &Options) -> (Identify, Drawing) {
     let length = |key: i32| match key {
-        73 => 0.1,
+        66 | 73 => 0.1,
         key if key % 12 == 2 => 0.49,
         _ => 0.35,
     };
@@ -38,10 +47,10 @@ fn answer(name: &str) -> (Identify, Drawing) {
     });
     let list = NoteList {
         notes: notes.collect(),
-        duration_s: 14.0,
+        duration_s: 0.5 * keys.len() as f64,
         ..NoteList::default()
     };
-    let answer = identify_notes(&list, &Options::default()).unwrap();
+    let answer = identify_notes(&list, options).unwrap();
     let origin = Origin::File(name.to_string());
     let row = Identify::new(origin, &answer, &Book::own().unwrap(), true);
     (row, Drawing::new(&answer))
@@ -76,6 +85,56 @@ fn a_drawing_tells_every_note_and_level() {
         html.matches("<svg").count(),
         html.matches("aria-label=").count() - html.matches("role=\"region\"").count()
     );
+}
+
+#[test]
+fn notes_that_are_touched_are_told_apart_from_slips() {
+    let (first, second) = (LINE.split_at(12), LINE.split_at(20));
+    let keys = [
+        &LINE[..],
+        first.0,
+        &[66],
+        first.1,
+        second.0,
+        &[66],
+        second.1,
+        &[73],
+        &LINE,
+    ]
+    .concat();
+    let (row, drawing) = heard("a.wav", &keys, &Options::default());
+    assert_eq!(title(&row), "D Dorian kumoi");
+    let html = recording(&row, &drawing, None).finish();
+    let put_in = |key: i32| keys.iter().filter(|&&k| k == key).count();
+    assert_eq!(
+        html.matches("<circle class=\"touched\"").count(),
+        put_in(66)
+    );
+    assert_eq!(
+        html.matches("<polygon class=\"outside\"").count(),
+        put_in(73)
+    );
+    assert!(html.contains("F#: 2 notes") && html.contains("F#4 touched"));
+    assert!(html.contains("Touched beside the scale: F#."));
+}
+
+#[test]
+fn each_passage_is_drawn_with_its_own_levels() {
+    // The same line a semitone higher, then as at first.
+    let higher = LINE.map(|key| key + 1);
+    let keys = [LINE, higher, LINE].concat();
+    let options = Options {
+        passages: true,
+        ..Options::default()
+    };
+    let (row, drawing) = heard("a.wav", &keys, &options);
+    let told = "Three passages: D Dorian kumoi, Eb Dorian kumoi and D Dorian kumoi again";
+    assert_eq!(title(&row), told);
+    let html = recording(&row, &drawing, None).finish();
+    assert_eq!(html.matches("<svg class=\"line\"").count(), 3);
+    assert_eq!(html.matches("<rect class=\"bar").count(), keys.len());
+    assert!(html.contains("Passage 3 is passage 1 again."));
+    assert!(html.contains("2. Eb Dorian kumoi"));
 }
 
 #[test]
@@ -160,9 +219,7 @@ fn asked_keys(folder: &Path, found: &mut Vec<String>) {
 fn every_word_is_in_the_table_and_none_is_left_over() {
     let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
     let mut asked = Vec::new();
-    for folder in ["report", "page", "cli"] {
-        asked_keys(&source.join(folder), &mut asked);
-    }
+    asked_keys(&source, &mut asked);
     let table: BTreeMap<String, String> = serde_json::from_str(ENGLISH).unwrap();
     let is_asked = |key: &&String| {
         ["language", "page.scripts_off"].contains(&key.as_str()) || asked.contains(key)

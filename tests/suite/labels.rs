@@ -135,7 +135,7 @@ fn published_entries_match_the_graded_literature() {
     let published: Vec<&Entry> = book
         .entries()
         .iter()
-        .filter(|entry| entry.basis == Basis::Published)
+        .filter(|entry| entry.basis == Basis::Published && entry.in_cents.is_none())
         .collect();
     assert!(published.len() >= 50);
     for entry in &published {
@@ -168,9 +168,17 @@ fn entries_say_whose_they_are() {
             "{}",
             entry.name
         );
-        assert_eq!(
-            entry.literature.is_some(),
-            entry.basis == Basis::Published,
+        let is_cited = match entry.in_cents {
+            None => entry.literature.is_some(),
+            Some(_) => entry.source.author.is_some() && entry.source.title.is_some(),
+        };
+        assert!(
+            is_cited || entry.basis != Basis::Published,
+            "{}",
+            entry.name
+        );
+        assert!(
+            entry.literature.is_none() || entry.basis == Basis::Published,
             "{}",
             entry.name
         );
@@ -279,7 +287,7 @@ fn spellings_of_a_name_find_it() {
     for spelling in ["hirajōshi", "Hira-joshi", "HIRAJOSHI", "hira joshi"] {
         assert_eq!(count(spelling), count("hirajoshi"), "{spelling}");
     }
-    assert_eq!(count("Cargah"), 1);
+    assert_eq!(count("Cargah"), count("Çargâh"));
     assert_eq!(count("no such scale"), 0);
 }
 

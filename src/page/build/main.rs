@@ -6,7 +6,7 @@
 //! the page's policy names the style and the script by their hashes.
 //!
 //! `-- --words FILE.json` makes a page in another language: a table with the keys and places of
-//! `src/report/words/en.json`. It is checked first, and the page gives it to the module.
+//! `src/words/en.json`. It is checked first, and the page gives it to the module.
 
 mod words;
 
@@ -63,7 +63,7 @@ fn main() -> ExitCode {
 fn build(words: Option<&Path>) -> Result<PathBuf, String> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../..");
     let root = root.canonicalize().map_err(|e| e.to_string())?;
-    let english = root.join("src/report/words/en.json");
+    let english = root.join("src/words/en.json");
     let words = words::table(&english, words.unwrap_or(&english))?;
     let module = compile(&root)?;
     let page = assemble(&root.join("src"), &module, &words)?;

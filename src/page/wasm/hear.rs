@@ -12,6 +12,7 @@ use whichmode::report::identify::{Identify, Origin};
 use whichmode::report::review::ReviewRow;
 use whichmode::review::{Assignment, Limits, TaskList};
 use whichmode::scale::Prior;
+use whichmode::words::{phrase, word};
 
 use crate::progress;
 
@@ -58,11 +59,8 @@ pub fn heard<T>(
 impl Hear {
     fn options(&self, notation: Notation) -> Result<Options> {
         let class = |text: &str| {
-            parse_note(text, notation)
-                .map(|note| note.pitch_class())
-                .ok_or_else(|| {
-                    Error::Text(format!("{text:?} is no note: write A to G with # or b"))
-                })
+            let note = parse_note(text, notation).ok_or_else(|| no_note(text));
+            note.map(|note| note.pitch_class())
         };
         let notes: Vec<&str> = self
             .set
@@ -101,10 +99,13 @@ impl Hear {
         tasks(&self.assignment, self.limits(), book, notation)?
             .for_name(&self.name)
             .cloned()
-            .ok_or_else(|| {
-                Error::NotFound("no task of the assignment file fits the name of this recording: rename it, or add a task".into())
-            })
+            .ok_or_else(|| Error::NotFound(word("error.no_task").into()))
     }
+}
+
+/// The sentence for a text that is no note.
+pub fn no_note(text: &str) -> Error {
+    Error::Text(phrase("error.no_note", &[("text", &format!("{text:?}"))]))
 }
 
 /// The tasks that a text stands for: a scale, or what a file of tasks holds.
@@ -162,8 +163,8 @@ pub fn asked(text: &str, notation: Notation) -> Result<Value> {
         .iter()
         .map(|m| {
             json!({
-                "version": m.version.label(),
-                "notes": m.version.note_names(),
+                "version": m.scale.label(),
+                "notes": m.scale.note_names(),
                 "sources": m.sources,
             })
         })

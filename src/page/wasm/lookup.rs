@@ -13,6 +13,9 @@ use whichmode::report::html::{Html, labels, relations::relations};
 use whichmode::report::relate::Item;
 use whichmode::tuning::StringNote;
 use whichmode::units::STANDARD_A4_HZ;
+use whichmode::words::phrase;
+
+use crate::hear::no_note;
 
 /// What is looked up.
 #[derive(Deserialize)]
@@ -95,12 +98,7 @@ fn find(wanted: &Wanted, book: &Book, notation: Notation) -> Result<Found> {
         return Ok(Found::Items(items.iter().map(item).collect::<Result<_>>()?));
     }
     let text = wanted.text.trim();
-    let root = parse_note(wanted.root.trim(), notation).ok_or_else(|| {
-        Error::Text(format!(
-            "{:?} is no note: write A to G with # or b",
-            wanted.root
-        ))
-    })?;
+    let root = parse_note(wanted.root.trim(), notation).ok_or_else(|| no_note(&wanted.root))?;
     if !book.senses(text).is_empty() {
         return Ok(Found::Name(text.to_string(), root));
     }
@@ -118,10 +116,12 @@ fn find(wanted: &Wanted, book: &Book, notation: Notation) -> Result<Found> {
 
 fn unknown(name: &str, book: &Book) -> Error {
     let near = book.names_like(name).join(", ");
-    Error::NotFound(match near.is_empty() {
-        true => format!("The label book has no name {name:?}."),
-        false => format!("The label book has no name {name:?}. Did you mean {near}?"),
-    })
+    let key = match near.is_empty() {
+        true => "error.no_name",
+        false => "error.no_name_but",
+    };
+    let name = format!("{name:?}");
+    Error::NotFound(phrase(key, &[("name", &name), ("near", &near)]))
 }
 
 /// All names of the book, each once, for completion.

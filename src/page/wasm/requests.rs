@@ -77,7 +77,9 @@ pub fn answer(request: &[u8], sound: Vec<u8>) -> Result<Value> {
 
 fn reply(request: Request, sound: Vec<u8>, notation: Notation) -> Result<Value> {
     match request {
-        Request::Words { table } => words::choose(&table).map(|()| json!({})),
+        Request::Words { table } => words::choose(&table)
+            .map(|()| json!({}))
+            .map_err(Error::Text),
         Request::Identify(hear) => identify(&hear, sound, notation),
         Request::Review(hear) => review(&hear, sound, notation),
         Request::Tuning(tune) => strings::tuning(&tune, sound, notation),

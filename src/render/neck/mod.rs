@@ -12,6 +12,7 @@ use super::scale::{ON_GRID_CENTS, Scale, Tone};
 use crate::error::{Error, Result};
 use crate::modes::Notation;
 use crate::tuning::{StringNote, find, find_by_letters, known_sets, parse_notes, parse_notes_in};
+use crate::words::said;
 
 /// Frets that a neck can have.
 const FRETS: std::ops::RangeInclusive<usize> = 1..=36;
@@ -30,9 +31,9 @@ pub fn strings(text: &str, notation: Notation) -> Result<Vec<StringNote>> {
     let text = text.trim();
     match find(&sets, text).or_else(|| find_by_letters(&sets, text)) {
         _ if text.is_empty() => Ok(Vec::new()),
-        Some(set) if WITHOUT_NECK.contains(&set.instrument.as_str()) => Err(Error::Text(format!(
-            "a {} has no neck to draw a scale on",
-            set.instrument
+        Some(set) if WITHOUT_NECK.contains(&set.instrument.as_str()) => Err(Error::Text(said!(
+            "error.no_neck",
+            instrument = set.instrument
         ))),
         Some(set) => parse_notes(&set.strings),
         None => parse_notes_in(text, notation),

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::between::{Between, Called, PartRow};
 use super::names::{CentreRow, LabelRow, RotationRow, centre_row, label_rows, rotation_row};
 pub use super::passages::{ChangeRow, ContentRow, PlaceRow, SegmentRow, SpanRow};
 use super::passages::{contents, open_changes, passages, relations};
@@ -55,6 +56,8 @@ pub struct Identify {
     pub version: Option<String>,
     /// Semitones from the centre up; they sum to 12.
     pub steps: Option<Vec<u8>>,
+    /// The degrees above the centre in cents: multiples of 100, or off the twelve notes as they were played.
+    pub cents: Vec<f64>,
     /// Spelled, from the centre up.
     pub note_names: Vec<String>,
     /// The rising and the falling line where they differ.
@@ -63,8 +66,10 @@ pub struct Identify {
     pub family: Option<Family>,
     /// Every rotation of the family on the same notes.
     pub rotations: Vec<RotationRow>,
-    /// What the book calls exactly this.
+    /// What the book calls exactly this, and the scales in cents that it lies near, with their distance.
     pub labels: Vec<LabelRow>,
+    /// The named parts of a scale off the twelve notes.
+    pub made_of: Vec<PartRow>,
     /// The same names where other sources mean something else.
     pub disputed: Vec<OtherMeaning>,
     /// The likeliest centre under each assumption.
@@ -108,6 +113,12 @@ pub struct Identify {
     /// What the recording is made of, in order.
     #[serde(skip)]
     pub contents: Vec<ContentRow>,
+    /// The nearest names of a scale off the twelve notes, for people, best first.
+    #[serde(skip)]
+    pub called: Vec<Called>,
+    /// The named parts for people.
+    #[serde(skip)]
+    pub parts_told: Option<String>,
     /// The version that was heard (the rising form where there are two), for reports made from this one.
     #[serde(skip)]
     pub heard: Option<Version>,
@@ -274,6 +285,8 @@ impl Identify {
         let names = Names::new(estimate);
         let version = answer.version.as_ref();
         let parts = answer.parts.as_ref();
+        let between = Between::of(estimate, version, book);
+        let exact = version.map_or_else(Vec::new, |v| label_rows(book, v));
         Self {
             schema: SCHEMA,
             origin: origin.clone(),
@@ -303,7 +316,11 @@ impl Identify {
                     .map(|r| rotation_row(book, r))
                     .collect()
             }),
-            labels: version.map_or_else(Vec::new, |v| label_rows(book, v)),
+            cents: between.cents,
+            labels: exact.into_iter().chain(between.labels).collect(),
+            made_of: between.parts,
+            called: between.called,
+            parts_told: between.made_of,
             disputed: version.map_or_else(Vec::new, |v| book.other_meanings(v)),
             by_prior: by_prior(estimate, &names),
             alternatives: estimate
@@ -495,6 +512,6 @@ pub(super) fn milli(x: f64) -> f64 {
     (x * 1000.0).round() / 1000.0
 }
 
-fn tenth(x: f64) -> f64 {
+pub(super) fn tenth(x: f64) -> f64 {
     (x * 10.0).round() / 10.0
 }

@@ -2,10 +2,11 @@
 
 use serde::Serialize;
 
-use crate::labels::{Basis, Book, Dispute, Entry, Kinship, Sense};
+use crate::labels::{Basis, Book, Dispute, Entry, InCents, Kinship, Sense};
 use crate::modes::label::naming;
-use crate::modes::{Shape, Version};
+use crate::modes::{Band, Scale, Shape, Version};
 use crate::report::sentences::usage::source_text;
+use crate::units::PitchClass;
 
 const SCHEMA: &str = "whichmode.labels/1";
 
@@ -24,10 +25,15 @@ pub struct LabelsReport {
 pub struct EntryRow {
     name: String,
     aliases: Vec<String>,
-    steps: Vec<u8>,
+    /// Null off the twelve notes.
+    steps: Option<Vec<u8>>,
     /// The falling form's, or null where it is the same.
     falling_steps: Option<Vec<u8>>,
-    version: &'static str,
+    /// The degrees above the centre, each as its lowest and highest cents.
+    cents: Vec<[f64; 2]>,
+    falling_cents: Option<Vec<[f64; 2]>>,
+    /// Null off the twelve notes.
+    version: Option<&'static str>,
     source: String,
     tradition: String,
     basis: Basis,
@@ -47,9 +53,11 @@ pub struct DisputeRow {
 /// One thing that a name means.
 #[derive(Debug, Clone, Serialize)]
 struct MeaningRow {
-    steps: Vec<u8>,
+    steps: Option<Vec<u8>>,
     falling_steps: Option<Vec<u8>>,
-    version: &'static str,
+    cents: Vec<[f64; 2]>,
+    falling_cents: Option<Vec<[f64; 2]>>,
+    version: Option<&'static str>,
     sources: Vec<String>,
 }
 
@@ -103,13 +111,47 @@ impl LabelsReport {
     }
 }
 
+/// What a meaning's notes are, in steps on the twelve notes and in cents.
+struct Notes {
+    steps: Option<Vec<u8>>,
+    falling_steps: Option<Vec<u8>>,
+    cents: Vec<[f64; 2]>,
+    falling_cents: Option<Vec<[f64; 2]>>,
+    version: Option<&'static str>,
+}
+
+fn notes(shape: Shape, falling: Option<Shape>, in_cents: Option<&InCents>) -> Notes {
+    let ends = |bands: &[Band]| bands.iter().map(|b| [b.low(), b.high()]).collect();
+    let of_shape =
+        |shape: Shape| ends(Scale::from(Version::from_shape(PitchClass::new(0), shape)).bands());
+    match in_cents {
+        Some(own) => Notes {
+            steps: None,
+            falling_steps: None,
+            cents: ends(&own.rising),
+            falling_cents: own.falling.as_deref().map(ends),
+            version: None,
+        },
+        None => Notes {
+            steps: Some(shape.steps()),
+            falling_steps: falling.map(Shape::steps),
+            cents: of_shape(shape),
+            falling_cents: falling.map(of_shape),
+            version: Some(&naming(shape).label),
+        },
+    }
+}
+
 fn entry_row(entry: &Entry) -> EntryRow {
+    let notes = notes(entry.shape, entry.falling, entry.in_cents.as_ref());
     EntryRow {
         name: entry.name.clone(),
         aliases: entry.aliases.clone(),
-        steps: entry.shape.steps(),
-        falling_steps: entry.falling.map(Shape::steps),
-        version: &naming(entry.shape).label,
+        steps: notes.steps,
+        falling_steps: notes.falling_steps,
+        cents: notes.cents,
+        falling_cents: notes.falling_cents,
+        version: notes.version,
         source: entry.source.to_string(),
         tradition: entry.tradition.clone(),
         basis: entry.basis,
@@ -119,15 +161,20 @@ fn entry_row(entry: &Entry) -> EntryRow {
 }
 
 fn dispute_row(dispute: &Dispute) -> DisputeRow {
-    let meaning = |sense: &Sense| MeaningRow {
-        steps: sense.shape.steps(),
-        falling_steps: sense.falling.map(Shape::steps),
-        version: &naming(sense.shape).label,
-        sources: sense
-            .entries
-            .iter()
-            .map(|entry| source_text(entry))
-            .collect(),
+    let meaning = |sense: &Sense| {
+        let notes = notes(sense.shape, sense.falling, sense.in_cents);
+        MeaningRow {
+            steps: notes.steps,
+            falling_steps: notes.falling_steps,
+            cents: notes.cents,
+            falling_cents: notes.falling_cents,
+            version: notes.version,
+            sources: sense
+                .entries
+                .iter()
+                .map(|entry| source_text(entry))
+                .collect(),
+        }
     };
     DisputeRow {
         name: dispute.name.to_string(),

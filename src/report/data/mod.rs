@@ -1,5 +1,7 @@
 //! What programs read: one type for each answer, written as JSON (`serde`) or as a row of CSV.
 
+mod beside;
+pub mod between;
 pub mod csv;
 pub mod identify;
 pub mod identify_table;

@@ -2,8 +2,9 @@
 
 use serde::Serialize;
 
-use crate::labels::{Basis, Book, Labelled};
-use crate::modes::{ParentMode, Version};
+use super::identify::tenth;
+use crate::labels::{Basis, Book, Heard, Labelled, Near};
+use crate::modes::{ParentMode, Scale, Version};
 use crate::report::sentences::usage::form_suffix;
 
 /// A tonal centre: its class and its spelled name.
@@ -16,7 +17,7 @@ pub struct CentreRow {
 }
 
 /// What one source calls a version.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LabelRow {
     /// The name, with ", rising" or ", falling" where it goes for one way only.
     pub name: String,
@@ -29,10 +30,16 @@ pub struct LabelRow {
     /// The user's book that it stands in; left out for ours.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub book: Option<String>,
+    /// Of a scale off the twelve notes: how far its degrees lie from these, root mean square in cents.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub distance_cents: Option<f64>,
+    /// Its degrees above the centre in cents, of ranges the middle.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cents: Option<Vec<f64>>,
 }
 
 /// A rotation of a family.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct RotationRow {
     /// Where it starts.
     pub centre: CentreRow,
@@ -84,5 +91,33 @@ fn label_row(labelled: Labelled) -> LabelRow {
         tradition: entry.tradition.clone(),
         basis: entry.basis,
         book: entry.book.clone(),
+        distance_cents: None,
+        cents: None,
     }
+}
+
+/// A named scale off the twelve notes beside what was played.
+pub fn near_row(near: &Near) -> LabelRow {
+    let entry = near.entry;
+    LabelRow {
+        distance_cents: Some(tenth(near.distance_cents)),
+        cents: Some(near.degrees.iter().map(|d| tenth(d.0.middle())).collect()),
+        ..label_row(Labelled {
+            entry,
+            form: near.form,
+        })
+    }
+}
+
+/// Named scales off the twelve notes that are alike to this one.
+pub fn alike_rows(book: &Book, scale: &Scale) -> Vec<LabelRow> {
+    let heard = Heard::of(scale);
+    let alike = book.alike(scale);
+    let is_alike = |near: &Near| alike.iter().any(|entry| std::ptr::eq(*entry, near.entry));
+    let nearest = book.nearest(&heard);
+    nearest
+        .iter()
+        .filter(|near| is_alike(near))
+        .map(near_row)
+        .collect()
 }

@@ -83,6 +83,11 @@ impl Identify {
         self
     }
 
+    /// The versions of the passages; a passage that is too short to name has none.
+    pub fn versions(&self) -> Vec<Option<Version>> {
+        self.passages.iter().flatten().map(|p| p.heard).collect()
+    }
+
     /// Whether there is more to tell than one passage.
     pub fn is_parted(&self) -> bool {
         let passages = self.passages.as_ref().map_or(0, Vec::len);

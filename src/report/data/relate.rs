@@ -3,12 +3,15 @@
 
 use serde::Serialize;
 
-use super::names::{CentreRow, LabelRow, RotationRow, centre_row, label_rows, rotation_row};
+use super::identify::tenth;
+use super::names::{
+    CentreRow, LabelRow, RotationRow, alike_rows, centre_row, label_rows, rotation_row,
+};
 use crate::labels::{Book, OtherMeaning};
 use crate::modes::family::are_related;
 use crate::modes::{
     ModeWithout, Pair, PrimeForms, Transposition, Version, modes_without_version, prime_forms,
-    relation,
+    relation, scale_relation,
 };
 pub use crate::report::sentences::item::{Asked, Item};
 use crate::report::sentences::item::{Marked, marked};
@@ -38,7 +41,9 @@ struct ItemRow {
     input: String,
     centre: CentreRow,
     pitch_classes: Vec<usize>,
-    steps: Vec<u8>,
+    /// Null off the twelve notes.
+    steps: Option<Vec<u8>>,
+    cents: Vec<f64>,
     note_names: Vec<String>,
     version: String,
     labels: Vec<LabelRow>,
@@ -91,15 +96,9 @@ impl RelateReport {
     pub fn of(book: &Book, asked: &[Asked], transposition: Option<&Transposition>) -> Self {
         let meanings = marked(asked);
         let versions: Vec<Version> = meanings.iter().map(|one| one.version).collect();
-        let input = |(k, one): (usize, &Asked)| InputRow {
-            input: one.input.clone(),
-            items: (0..meanings.len())
-                .filter(|&item| meanings[item].question == k)
-                .collect(),
-        };
         Self {
             schema: SCHEMA,
-            inputs: asked.iter().enumerate().map(input).collect(),
+            inputs: input_rows(asked, &meanings),
             items: meanings
                 .iter()
                 .map(|one| item_row(book, &asked[one.question].input, one, transposition))
@@ -110,6 +109,63 @@ impl RelateReport {
                 .map(|version| family_row(book, version))
                 .collect(),
         }
+    }
+}
+
+impl RelateReport {
+    /// The same where scales lie off the twelve notes; families are told of the twelve only.
+    pub fn in_cents(book: &Book, asked: &[Asked]) -> Self {
+        let meanings = marked(asked);
+        let mut pairs = Vec::new();
+        for (a, first) in meanings.iter().enumerate() {
+            for (b, second) in meanings.iter().enumerate().skip(a + 1) {
+                let pair = scale_relation(first.scale, second.scale);
+                pairs.push(PairRow { a, b, pair });
+            }
+        }
+        let item = |one: &Marked| item_in_cents(book, &asked[one.question].input, one);
+        Self {
+            schema: SCHEMA,
+            inputs: input_rows(asked, &meanings),
+            items: meanings.iter().map(item).collect(),
+            pairs,
+            families: Vec::new(),
+        }
+    }
+}
+
+fn input_rows(asked: &[Asked], meanings: &[Marked]) -> Vec<InputRow> {
+    let input = |(k, one): (usize, &Asked)| InputRow {
+        input: one.input.clone(),
+        items: (0..meanings.len())
+            .filter(|&item| meanings[item].question == k)
+            .collect(),
+    };
+    asked.iter().enumerate().map(input).collect()
+}
+
+fn item_in_cents(book: &Book, input: &str, one: &Marked) -> ItemRow {
+    let scale = one.scale;
+    ItemRow {
+        input: input.to_string(),
+        centre: CentreRow {
+            pitch_class: one.version.centre().index(),
+            name: scale.root_name(),
+        },
+        pitch_classes: one
+            .version
+            .set()
+            .iter()
+            .map(|class| class.index())
+            .collect(),
+        steps: scale.version().map(|version| version.steps()),
+        cents: scale.cents().into_iter().map(tenth).collect(),
+        note_names: scale.note_names(),
+        version: scale.label(),
+        labels: alike_rows(book, scale),
+        meant_by: one.sources.to_vec(),
+        disputed: Vec::new(),
+        written: None,
     }
 }
 
@@ -124,7 +180,8 @@ fn item_row(
         input: input.to_string(),
         centre: centre_row(version),
         pitch_classes: version.set().iter().map(|class| class.index()).collect(),
-        steps: version.steps(),
+        steps: Some(version.steps()),
+        cents: one.scale.cents(),
         note_names: version.note_names(),
         version: version.label(),
         labels: label_rows(book, version),

@@ -5,9 +5,9 @@ use serde::{Deserialize, Serialize};
 use super::csv::Cell;
 use super::identify::SpanRow;
 use crate::histogram::PlacedNote;
-use crate::modes::Version;
+use crate::modes::{Scale, Version};
 use crate::report::sentences::phrasing::clock;
-use crate::report::sentences::review::{explanation, limit_text, passage_sentence};
+use crate::report::sentences::review::{explanation, limit_text, notes_of, passage_sentence};
 use crate::report::sentences::spelling::{DegreeName, degree_name, with_octave};
 use crate::review::{Assignment, Judgement, Review, altered_degree};
 use crate::units::PitchClass;
@@ -97,8 +97,11 @@ pub struct ScaleRow {
     pub pitch_classes: Vec<usize>,
     /// The label with its root.
     pub version: String,
-    /// Semitones from the centre up.
-    pub steps: Vec<u8>,
+    /// Semitones from the centre up; null off the twelve notes.
+    pub steps: Option<Vec<u8>>,
+    /// The degrees above the centre in cents.
+    #[serde(default)]
+    pub cents: Vec<f64>,
     /// Spelled, from the centre up.
     pub note_names: Vec<String>,
 }
@@ -168,7 +171,7 @@ impl ReviewRow {
             schema: SCHEMA.to_string(),
             duration_s: milli(review.duration_s),
             reference_hz: review.reference_hz.map(milli),
-            assignment: assignment_row(assignment, asked),
+            assignment: assignment_row(assignment, &review.scale),
             verdict: review.judgement,
             verdict_confidence: milli(review.confidence),
             explanation: match review.passage {
@@ -183,7 +186,7 @@ impl ReviewRow {
                 start_s: milli(start_s),
                 end_s: milli(end_s),
             }),
-            heard: review.heard.as_ref().map(scale_row),
+            heard: review.heard.as_ref().map(|heard| heard_row(review, heard)),
             slips: review
                 .slips
                 .iter()
@@ -194,7 +197,10 @@ impl ReviewRow {
                 .from_centre(asked.centre())
                 .map(|c| degree_name(asked, c))
                 .collect(),
-            altered: altered(review),
+            altered: altered(review)
+                .into_iter()
+                .chain(misplaced(review))
+                .collect(),
             intonation_cents: intonation(review),
             limits_missed: review
                 .limits_missed
@@ -250,7 +256,7 @@ pub fn failure_cells(name: &str, message: &str) -> [Cell; COLUMNS.len()] {
     cells
 }
 
-fn assignment_row(assignment: &Assignment, asked: &Version) -> AssignmentRow {
+fn assignment_row(assignment: &Assignment, asked: &Scale) -> AssignmentRow {
     let meanings = assignment
         .meanings
         .iter()
@@ -260,25 +266,57 @@ fn assignment_row(assignment: &Assignment, asked: &Version) -> AssignmentRow {
         scale: scale_row(asked),
         meanings: meanings
             .map(|m| MeaningRow {
-                version: m.version.label(),
-                note_names: m.version.note_names(),
+                version: m.scale.label(),
+                note_names: m.scale.note_names(),
                 sources: m.sources.clone(),
             })
             .collect(),
     }
 }
 
-fn scale_row(version: &Version) -> ScaleRow {
+fn scale_row(scale: &Scale) -> ScaleRow {
+    let written = scale.written();
     ScaleRow {
         centre: CentreName {
-            pitch_class: version.centre().index(),
-            name: version.root().to_string(),
+            pitch_class: written.centre().index(),
+            name: scale.root_name(),
         },
-        pitch_classes: version.set().iter().map(PitchClass::index).collect(),
-        version: version.label(),
-        steps: version.steps(),
-        note_names: version.note_names(),
+        pitch_classes: written.set().iter().map(PitchClass::index).collect(),
+        version: scale.label(),
+        steps: scale.version().map(|version| version.steps()),
+        cents: scale.cents().into_iter().map(tenth).collect(),
+        note_names: scale.note_names(),
     }
+}
+
+/// What was heard; where what was asked lies off the twelve notes its notes are in the cents of that.
+fn heard_row(review: &Review, heard: &Version) -> ScaleRow {
+    if *heard == review.asked {
+        return scale_row(&review.scale);
+    }
+    let row = scale_row(&(*heard).into());
+    match review.scale.version() {
+        Some(_) => row,
+        None => ScaleRow {
+            note_names: notes_of(review, heard),
+            version: notes_of(review, heard).join(" "),
+            steps: None,
+            ..row
+        },
+    }
+}
+
+/// Degrees of a scale off the twelve notes that were played elsewhere.
+fn misplaced(review: &Review) -> Vec<AlteredRow> {
+    let row = |m: &crate::review::Misplaced| {
+        let DegreeName { degree, name } = degree_name(&review.asked, m.class);
+        AlteredRow {
+            degree,
+            name: format!("{name} ({} cents)", m.band),
+            played: format!("{:.0} cents", m.cents),
+        }
+    };
+    review.misplaced.iter().map(row).collect()
 }
 
 fn slip_row(note: &PlacedNote, scale: &Version) -> SlipRow {

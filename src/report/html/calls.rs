@@ -4,6 +4,7 @@ use super::write::{Html, section};
 use super::{row, table};
 use crate::labels::Kinship;
 use crate::modes::steps_text;
+use crate::report::data::between::Called;
 use crate::report::data::names::LabelRow;
 use crate::report::identify::Identify;
 use crate::report::words::{counted, word};
@@ -11,13 +12,19 @@ use crate::report::words::{counted, word};
 /// Names and other meanings that stand open; the rest is folded.
 const MOST_NAMES: usize = 4;
 const MOST_MEANINGS: usize = 5;
-/// Who calls it what.
+/// Who calls it what; of a line between the notes what it comes nearest to.
 pub fn names(html: &mut Html, answer: &Identify) {
-    if answer.labels.is_empty() {
+    if !answer.called.is_empty() {
+        nearest(html, &answer.called);
+        return;
+    }
+    let is_exact = |label: &&LabelRow| label.distance_cents.is_none();
+    let exact: Vec<LabelRow> = answer.labels.iter().filter(is_exact).cloned().collect();
+    if exact.is_empty() {
         return;
     }
     section(html, "names", word("names.heading"), |h| {
-        let (open, folded) = answer.labels.split_at(answer.labels.len().min(MOST_NAMES));
+        let (open, folded) = exact.split_at(exact.len().min(MOST_NAMES));
         let list = |h: &mut Html, labels: &[LabelRow]| {
             h.element("dl", &[("class", "names-list")], |h| {
                 for label in labels {
@@ -36,6 +43,18 @@ pub fn names(html: &mut Html, answer: &Identify) {
                 list(h, folded);
             });
         }
+    });
+}
+
+/// The names that a line between the notes comes nearest to, the first few.
+fn nearest(html: &mut Html, called: &[Called]) {
+    section(html, "names", word("names.nearest"), |h| {
+        h.element("dl", &[("class", "names-list")], |h| {
+            for name in called.iter().take(MOST_NAMES) {
+                h.plain("dt", &name.name);
+                h.plain("dd", &whose(&name.told, &name.tradition));
+            }
+        });
     });
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::write::{Html, section};
 use super::{file_name, moment};
 use crate::report::review::ReviewRow;
-use crate::report::words::{clock, counted, phrase, sure, word};
+use crate::report::words::{clock, counted, phrase, said, sure, word};
 use crate::review::Judgement;
 use crate::tuning::StringNote;
 
@@ -127,7 +127,8 @@ fn asked(submissions: &[Submission]) -> String {
     let mut asked: Vec<String> = Vec::new();
     for row in submissions.iter().filter_map(|s| s.result.ok()) {
         let scale = &row.assignment.scale;
-        let text = format!("{}: {}", scale.version, scale.note_names.join(" "));
+        let notes = scale.note_names.join(" ");
+        let text = said!("class.scale", version = scale.version, notes = notes);
         if !asked.contains(&text) {
             asked.push(text);
         }
@@ -152,6 +153,7 @@ fn counts(html: &mut Html, submissions: &[Submission]) {
                 let (key, sign, words) = verdict(kind);
                 h.element("li", &[("class", &format!("tone-{key}"))], |h| {
                     h.line("span", "count", &count.to_string());
+                    h.text(" ");
                     h.element("span", &[("class", "sign"), ("aria-hidden", "true")], |h| {
                         h.text(sign)
                     });
@@ -176,7 +178,7 @@ fn common(html: &mut Html, submissions: &[Submission]) {
         return;
     }
     section(html, "common", word("common.heading"), |h| {
-        h.element("ol", &[], |h| {
+        h.element("ul", &[("class", "faults")], |h| {
             for (fault, count) in found.iter().take(MOST_COMMON) {
                 let count = count.to_string();
                 h.plain(
@@ -239,7 +241,7 @@ fn submission(html: &mut Html, place: usize, submission: &Submission, with_slips
             sign_of(h, sign);
             h.text(words);
             if let Ok(row) = submission.result {
-                let sure = sure(row.verdict_confidence);
+                let sure = said!("sheet.sure", sure = sure(row.verdict_confidence));
                 h.line("span", "small sure", &format!(" {sure}"));
             }
         });

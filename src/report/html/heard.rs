@@ -1,14 +1,11 @@
 //! What an instrument is tuned to where nothing is held against it: each string's pitch, what they form, named sets near.
 
-use super::instrument::{gauge, off};
+use super::instrument::{gauge, off, told};
 use super::write::{Html, section};
 use super::{file_name, paragraphs, table};
 use crate::report::tuning::{heard_explanation, remarks};
 use crate::report::words::word;
 use crate::tuning::{Heard, HeardNote};
-
-/// Fewer different notes than these are told by their names: they make no scale.
-const FEWEST: usize = 3;
 
 /// The fragment; `warnings` are sentences about the recording.
 pub fn heard(name: &str, heard: &Heard, warnings: &[String]) -> Html {
@@ -23,10 +20,10 @@ pub fn heard(name: &str, heard: &Heard, warnings: &[String]) -> Html {
             strings(h, &heard.strings);
         }
         let remarks: Vec<String> = (1..).zip(&heard.strings).flat_map(remarks).collect();
-        let told = [remarks.as_slice(), warnings].concat();
-        if !told.is_empty() {
+        let sentences = [remarks.as_slice(), warnings].concat();
+        if !sentences.is_empty() {
             section(h, "remarks", word("remarks.heading"), |h| {
-                paragraphs(h, "", &told)
+                paragraphs(h, "", &sentences)
             });
         }
     });
@@ -36,8 +33,7 @@ pub fn heard(name: &str, heard: &Heard, warnings: &[String]) -> Html {
 /// What the strings form, or that none was heard.
 pub fn title(heard: &Heard) -> String {
     match heard.version {
-        Some(version) if version.notes().len() < FEWEST => version.note_names().join(" "),
-        Some(version) => version.label(),
+        Some(version) => told(&version),
         None => word("tuning.none").to_string(),
     }
 }

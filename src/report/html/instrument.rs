@@ -2,8 +2,9 @@
 
 use super::write::{Html, length, section};
 use super::{file_name, paragraphs, row, table};
+use crate::modes::Version;
 use crate::report::tuning::{advice, cautions, doubt, explanation, nearest_note, temperament_word};
-use crate::report::words::{clock, phrase, word};
+use crate::report::words::{clock, phrase, signed, word};
 use crate::tuning::{Interval, Pluck, StringReading, Tuning, Verdict};
 use crate::units::STANDARD_A4_HZ;
 
@@ -12,6 +13,9 @@ const GAUGE_CENTS: f64 = 50.0;
 /// Half the gauge's width and its height, in units of the drawing.
 const GAUGE_HALF: f64 = 60.0;
 const GAUGE_HEIGHT: f64 = 18.0;
+
+/// Fewer different notes than these are told by their names: they make no scale.
+const FEWEST: usize = 3;
 
 /// The fragment; `warnings` are sentences about the recording.
 pub fn instrument(name: &str, tuning: &Tuning, warnings: &[String]) -> Html {
@@ -79,12 +83,12 @@ fn header(html: &mut Html, name: &str, tuning: &Tuning) {
                 h.element("span", &[("class", "mark"), ("aria-hidden", "true")], |h| {
                     h.text(mark)
                 });
-                h.text(title);
+                h.plain("span", title);
             },
         );
         paragraphs(h, "", &explanation(tuning));
         let a4 = format!("{:.1}", tuning.a4_hz);
-        let version = tuning.set.intended.label();
+        let version = told(&tuning.set.intended);
         let temperament = temperament_word(&tuning.temperament);
         let values = [
             ("a4", a4.as_str()),
@@ -93,6 +97,14 @@ fn header(html: &mut Html, name: &str, tuning: &Tuning) {
         ];
         h.line("p", "small", &phrase("tuning.basis", &values));
     });
+}
+
+/// What strings form: a scale's label, or the names of fewer notes than make a scale.
+pub(super) fn told(version: &Version) -> String {
+    match version.notes().len() < FEWEST {
+        true => version.note_names().join(" "),
+        false => version.label(),
+    }
 }
 
 fn strings(html: &mut Html, tuning: &Tuning) {
@@ -205,14 +217,7 @@ fn intervals(html: &mut Html, intervals: &[Interval]) {
             table(h, word("intervals.heading"), &titles, |h| {
                 for i in intervals {
                     let pair = format!("{}–{}", i.from, i.to);
-                    row(
-                        h,
-                        &[
-                            &pair,
-                            &format!("{:+.1}", i.cents),
-                            &format!("{:+.1}", i.target_cents),
-                        ],
-                    );
+                    row(h, &[&pair, &signed(i.cents, 1), &signed(i.target_cents, 1)]);
                 }
             });
         });

@@ -3,10 +3,10 @@
 use super::neck::neck;
 use super::paragraphs;
 use super::recording::figure;
-use super::rule::Scale;
+use super::rule::{Scale, semitones};
 use super::write::{Html, section};
 use crate::labels::{Book, Entry, Sense};
-use crate::modes::{NoteName, Shape, Version, steps_text};
+use crate::modes::{NoteName, Shape, Version, cents_text, steps_text};
 use crate::render::Scale as Sounded;
 use crate::report::sentences::relations::sense_sentences;
 use crate::report::sentences::usage::{
@@ -76,15 +76,41 @@ pub fn version(book: &Book, version: &Version, strings: &[StringNote]) -> Html {
 fn meaning(html: &mut Html, place: usize, sense: &Sense, root: NoteName, strings: &[StringNote]) {
     let version = Version::from_shape(root.pitch_class(), sense.shape).with_root(root);
     html.element("section", &[("class", "meaning")], |h| {
-        h.plain("h3", &format!("{}. {}", place + 1, version.label()));
-        shown(h, place, &version, sense.falling);
+        h.plain(
+            "h3",
+            &format!("{}. {}", place + 1, sense.scale(root).label()),
+        );
+        match sense.in_cents {
+            Some(_) => shown_in_cents(h, place, sense, root),
+            None => shown(h, place, &version, sense.falling),
+        }
         h.element("ul", &[("class", "sources")], |h| {
             for entry in &sense.entries {
                 source(h, entry);
             }
         });
-        on_neck(h, &version, sense.falling, strings);
+        if sense.in_cents.is_none() {
+            on_neck(h, &version, sense.falling, strings);
+        }
     });
+}
+
+/// A meaning off the twelve notes as a rule, with its falling form, and what plays it.
+fn shown_in_cents(html: &mut Html, place: usize, sense: &Sense, root: NoteName) {
+    let scale = sense.scale(root);
+    for scale in std::iter::once(&scale).chain(&sense.falling_scale(root)) {
+        let steps: Vec<f64> = scale.steps().iter().map(|cents| cents / 100.0).collect();
+        let cents = cents_text(scale.bands());
+        let caption = phrase("cents.caption", &[("cents", &cents)]);
+        let drawn = Scale {
+            note_names: &scale.note_names(),
+            degrees: &[],
+            steps: &steps,
+        };
+        figure(html, &caption, &drawn);
+    }
+    let label = phrase("play.label", &[("name", &scale.label())]);
+    play(html, &place.to_string(), word("play.button"), &label);
 }
 
 fn source(html: &mut Html, entry: &Entry) {
@@ -165,7 +191,7 @@ fn draw(html: &mut Html, version: &Version, caption: &'static str) {
     let scale = Scale {
         note_names: &version.note_names(),
         degrees: &version.degree_names(),
-        steps: &steps,
+        steps: &semitones(&steps),
     };
     figure(html, &caption, &scale);
 }

@@ -1,10 +1,10 @@
 //! The played line: pitch over time on the levels of the scale, notes outside it named, passages marked.
 
 use super::curves::Curves;
-use super::shapes::{rectangle, stroke, text};
+use super::shapes::{circle, rectangle, stroke, text};
 use super::write::{Html, length};
 use crate::report::identify::{ContentRow, Identify, NoteRow, OutsideRow};
-use crate::report::words::{clock, phrase, whole_clock, word};
+use crate::report::words::{clock, phrase, said, whole_clock, word};
 use crate::segments::Kind;
 
 /// The drawing's width for a second of sound, and its bounds: a long lesson is drawn narrower.
@@ -12,7 +12,10 @@ const PER_SECOND: f64 = 46.0;
 const NARROWEST: f64 = 620.0;
 const WIDEST: f64 = 5200.0;
 /// Where the levels begin and end, from the left and right edges.
-const LEFT: f64 = 58.0;
+const LEFT: f64 = 66.0;
+/// Names of levels that lie nearer than this stand beside each other, this far apart.
+const NAME_HIGH: f64 = 12.0;
+const NAME_WIDE: f64 = 19.0;
 const RIGHT: f64 = 46.0;
 const TOP: f64 = 24.0;
 const BOTTOM: f64 = 30.0;
@@ -25,6 +28,8 @@ const WANTED_HEIGHT: f64 = 230.0;
 const BEYOND: f64 = 1.5;
 /// The curve has a point at least so far from the last one, in units of the drawing.
 const POINT_EVERY: f64 = 1.0;
+/// Half the width of the mark of a note beside the scale.
+const MARK: f64 = 5.5;
 /// Times are written about so far apart.
 const TIME_EVERY: f64 = 90.0;
 
@@ -45,13 +50,13 @@ impl Scale {
         let highest = keys.fold(f64::NEG_INFINITY, f64::max) + BEYOND;
         let first = answer.notes.first()?.start_s;
         let ends = answer.notes.iter().map(|n| n.end_s).fold(0.0, f64::max);
-        // With a span of a long file only that span is drawn.
-        let start_s = if first > answer.duration_s {
-            first
-        } else {
-            0.0
+        // Of a passage only its own span is drawn, and with a span of a long file only that.
+        let (start_s, end_s) = match &answer.place {
+            Some(place) => (place.start_s, place.end_s.max(ends)),
+            None if first > answer.duration_s => (first, first + answer.duration_s),
+            None => (0.0, answer.duration_s),
         };
-        let end_s = ends.max(start_s + answer.duration_s).max(start_s + 1.0);
+        let end_s = end_s.max(ends).max(start_s + 1.0);
         let width = (PER_SECOND * (end_s - start_s)).clamp(NARROWEST, WIDEST);
         Some(Self {
             start_s,
@@ -61,6 +66,10 @@ impl Scale {
             highest,
             semitone: (WANTED_HEIGHT / (highest - lowest)).clamp(SEMITONE_LOW, SEMITONE_HIGH),
         })
+    }
+
+    fn holds(&self, seconds: f64) -> bool {
+        (self.start_s..=self.end_s).contains(&seconds)
     }
 
     fn x(&self, seconds: f64) -> f64 {
@@ -113,7 +122,7 @@ pub fn line(html: &mut Html, answer: &Identify, curves: &Curves) {
         }
         let mut taken = f64::NEG_INFINITY;
         for note in &answer.outside {
-            taken = outside(h, note, answer, &scale, taken);
+            taken = beside(h, note, answer, &scale, taken);
         }
     });
 }
@@ -121,10 +130,11 @@ pub fn line(html: &mut Html, answer: &Identify, curves: &Curves) {
 /// The drawing in a sentence.
 fn told(answer: &Identify) -> String {
     let outside: Vec<String> = answer
-        .outside
+        .slips()
         .iter()
         .map(|o| format!("{} {}", o.name, clock(o.start_s)))
         .collect();
+    let touched: Vec<String> = answer.touched.iter().map(|t| t.name.clone()).collect();
     let count = answer.notes.len().to_string();
     let length = whole_clock(answer.duration_s);
     let notes = answer.note_names.join(" ");
@@ -133,42 +143,56 @@ fn told(answer: &Identify) -> String {
         ("length", &length),
         ("notes", &notes),
     ];
-    let first = phrase("line.label", &values);
-    if outside.is_empty() {
-        return first;
-    }
-    let rest = phrase("line.label.outside", &[("notes", &outside.join(", "))]);
-    format!("{first} {rest}")
+    let rest = [
+        ("line.label.touched", touched),
+        ("line.label.outside", outside),
+    ];
+    let rest = rest
+        .into_iter()
+        .filter(|(_, notes)| !notes.is_empty())
+        .map(|(key, notes)| said!(key, notes = notes.join(", ")));
+    let sentences: Vec<String> = std::iter::once(phrase("line.label", &values))
+        .chain(rest)
+        .collect();
+    sentences.join(" ")
 }
 
 fn levels(html: &mut Html, answer: &Identify, scale: &Scale) {
     let home = answer.centre.as_ref().map(|c| c.pitch_class);
+    let (mut before, mut aside) = (f64::INFINITY, false);
     for key in scale.lowest.ceil() as i64..=scale.highest.floor() as i64 {
         let class = key.rem_euclid(12) as usize;
         if !answer.pitch_classes.contains(&class) {
             continue;
         }
-        let is_home = home == Some(class);
         let y = scale.y(key as f64);
-        let kind = if is_home { "level level-home" } else { "level" };
-        stroke(html, kind, [LEFT, y, scale.right(), y]);
-        let (name, degree) = name_of(answer, class);
-        let kind = if is_home {
-            "level-name level-name-home"
-        } else {
-            "level-name"
-        };
-        text(html, kind, LEFT - 26.0, y + 4.0, &name);
-        text(html, "level-degree", LEFT - 6.0, y + 4.0, &degree);
-        if is_home {
-            text(
-                html,
-                "level-side",
-                scale.right() + 5.0,
-                y + 4.0,
-                word("line.home"),
-            );
-        }
+        aside = !aside && before - y < NAME_HIGH;
+        before = y;
+        level(html, answer, scale, class, (y, aside), home == Some(class));
+    }
+}
+
+/// One level with its name, which stands aside where another is close below.
+fn level(
+    html: &mut Html,
+    answer: &Identify,
+    scale: &Scale,
+    class: usize,
+    (y, aside): (f64, bool),
+    is_home: bool,
+) {
+    let (line, named) = match is_home {
+        true => ("level level-home", "level-name level-name-home"),
+        false => ("level", "level-name"),
+    };
+    stroke(html, line, [LEFT, y, scale.right(), y]);
+    let (name, degree) = name_of(answer, class);
+    let x = LEFT - 26.0 - if aside { NAME_WIDE } else { 0.0 };
+    text(html, named, x, y + 4.0, &name);
+    text(html, "level-degree", LEFT - 6.0, y + 4.0, &degree);
+    if is_home {
+        let right = scale.right() + 5.0;
+        text(html, "level-side", right, y + 4.0, word("line.home"));
     }
 }
 
@@ -234,7 +258,7 @@ fn bar(html: &mut Html, note: &NoteRow, scale: &Scale) {
 fn polyline(html: &mut Html, curve: &[(f64, f64)], scale: &Scale) {
     let mut points = String::new();
     let mut last = f64::NEG_INFINITY;
-    for &(seconds, midi) in curve {
+    for &(seconds, midi) in curve.iter().filter(|p| scale.holds(p.0)) {
         let x = scale.x(seconds);
         if x - last < POINT_EVERY {
             continue;
@@ -243,6 +267,9 @@ fn polyline(html: &mut Html, curve: &[(f64, f64)], scale: &Scale) {
         let y = scale.y(midi.clamp(scale.lowest, scale.highest));
         points.push_str(&format!("{},{} ", length(x), length(y)));
     }
+    if points.is_empty() {
+        return;
+    }
     html.element(
         "polyline",
         &[("class", "curve"), ("points", points.trim_end())],
@@ -250,14 +277,9 @@ fn polyline(html: &mut Html, curve: &[(f64, f64)], scale: &Scale) {
     );
 }
 
-/// A note outside the scale, its name above it where there is room; gives how far names reach.
-fn outside(
-    html: &mut Html,
-    note: &OutsideRow,
-    answer: &Identify,
-    scale: &Scale,
-    taken: f64,
-) -> f64 {
+/// A note beside the scale, a slip as a diamond and a touched one as a ring, with a word above it where there is room;
+/// gives how far words reach.
+fn beside(html: &mut Html, note: &OutsideRow, answer: &Identify, scale: &Scale, taken: f64) -> f64 {
     let same = |n: &&NoteRow| (n.start_s - note.start_s).abs() < 1e-6;
     let midi = answer
         .notes
@@ -265,20 +287,28 @@ fn outside(
         .find(same)
         .map_or(scale.highest, |n| n.midi.round());
     let (x, y) = (scale.x(0.5 * (note.start_s + note.end_s)), scale.y(midi));
-    let r = 5.5;
-    let points = [(x, y - r), (x + r, y), (x, y + r), (x - r, y)]
-        .map(|(x, y)| format!("{},{}", length(x), length(y)))
-        .join(" ");
-    html.element(
-        "polygon",
-        &[("class", "outside"), ("points", &points)],
-        |_| {},
-    );
-    let label = phrase("line.outside", &[("note", &note.name)]);
+    let (key, kind) = match answer.is_touched(note) {
+        true => ("line.touched", "touched-name"),
+        false => ("line.outside", "outside-name"),
+    };
+    if answer.is_touched(note) {
+        circle(html, "touched", [x, y], 0.8 * MARK);
+    } else {
+        diamond(html, x, y);
+    }
+    let label = said!(key, note = note.name);
     let reach = 3.3 * label.chars().count() as f64;
     if x - reach < taken {
         return taken;
     }
-    text(html, "outside-name", x, y - 11.0, &label);
+    text(html, kind, x, y - 11.0, &label);
     x + reach
+}
+
+fn diamond(html: &mut Html, x: f64, y: f64) {
+    let points = [(x, y - MARK), (x + MARK, y), (x, y + MARK), (x - MARK, y)]
+        .map(|(x, y)| format!("{},{}", length(x), length(y)))
+        .join(" ");
+    let attributes = [("class", "outside"), ("points", points.as_str())];
+    html.element("polygon", &attributes, |_| {});
 }

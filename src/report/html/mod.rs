@@ -5,6 +5,7 @@
 //! [`instrument`], [`relations`] and [`labels`]; [`document`] makes a whole file of one. All text is escaped, nothing is
 //! fetched, and a fragment reads well without scripts.
 
+mod beside;
 mod calls;
 pub mod class;
 mod curves;
@@ -15,6 +16,7 @@ pub mod labels;
 mod line;
 mod neck;
 mod octave;
+mod passages;
 pub mod recording;
 pub mod relations;
 mod rule;

@@ -111,7 +111,11 @@ fn name(html: &mut Html, degree: &DegreeRow, answer: &Identify, home: usize) {
     };
     let rows = [
         (kind, 17.0, degree.name.clone()),
-        ("octave-share", 32.0, percent(degree.share)),
+        (
+            "octave-share",
+            34.0,
+            percent(degree.share).replace('\u{a0}', ""),
+        ),
     ];
     for (class, down, text) in rows {
         let y = length(TOP + HEIGHT + down);

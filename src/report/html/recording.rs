@@ -1,21 +1,27 @@
-//! The answer about one recording: what was played in large letters, then the drawings, then what it rests on.
+//! The answer about one recording: what was played in large letters, then the drawings, then what it rests on; passage by
+//! passage where there are several.
 
+use super::beside::beside;
 use super::calls::{names, other_meanings, other_starts};
 use super::curves::Curves;
 use super::line::line;
 use super::neck::neck_section;
-use super::rule::{Scale, rule};
+use super::passages::{are_several, contents, in_one_line, passages};
+use super::rule::{Scale, rule, semitones};
 use super::why::{shares, why};
 use super::write::{Html, section};
-use super::{file_name, moment, paragraphs};
+use super::{file_name, paragraphs};
 use crate::answer::Answer;
 use crate::histogram::BINS;
 use crate::modes::{Version, steps_text};
+use crate::pitch::PitchTrack;
 use crate::render;
 use crate::report::identify::{Identify, Origin};
-use crate::report::words::{clock, percent, phrase, sure, whole_clock, word};
+use crate::report::sentences::in_cents::cents_line;
+use crate::report::sentences::passages::open_sentence;
+use crate::report::sentences::phrasing::capitalised;
+use crate::report::words::{percent, phrase, sure, whole_clock, word};
 use crate::scale::Verdict;
-use crate::segments::Kind;
 use crate::tuning::StringNote;
 
 /// A centre that is so much surer than the notes is told apart from them.
@@ -28,24 +34,40 @@ pub struct Drawing {
     pub(super) bins: [f64; BINS],
     scale: Option<render::Scale>,
     strings: Vec<StringNote>,
+    /// Those of the passages.
+    pub(super) passages: Vec<Drawing>,
 }
 
 impl Drawing {
     /// From the answer; it has a curve where the pitch was kept.
     pub fn new(answer: &Answer) -> Self {
-        let a4_hz = answer.histogram.a4_hz();
-        let curves = answer.pitch.as_ref().map(|track| Curves::new(track, a4_hz));
+        let track = answer.pitch.as_ref();
+        let passages = answer.parts.iter().flat_map(|parts| &parts.passages);
+        Self {
+            passages: passages.map(|p| Self::of(&p.answer, track)).collect(),
+            ..Self::of(answer, track)
+        }
+    }
+
+    /// Of an answer about a part or all of a track.
+    fn of(answer: &Answer, track: Option<&PitchTrack>) -> Self {
+        let curves = track.map(|track| Curves::new(track, answer.histogram.a4_hz()));
         Self {
             curves: curves.unwrap_or_default(),
             bins: answer.histogram.bins,
             scale: played(answer),
             strings: Vec::new(),
+            passages: Vec::new(),
         }
     }
 
     /// With a neck of these strings, on which the scale is shown.
-    pub fn on(self, strings: Vec<StringNote>) -> Self {
-        Self { strings, ..self }
+    pub fn on(mut self, strings: Vec<StringNote>) -> Self {
+        for passage in &mut self.passages {
+            passage.strings.clone_from(&strings);
+        }
+        self.strings = strings;
+        self
     }
 }
 
@@ -68,27 +90,44 @@ pub fn recording(answer: &Identify, drawing: &Drawing, sound: Option<&str>) -> H
     html.element("article", &[("class", "recording")], |h| {
         header(h, answer);
         h.element("div", &[("class", "player-place")], |_| {});
-        scale(h, answer);
-        if let Some(scale) = &drawing.scale {
-            neck_section(h, scale, &drawing.strings);
+        if are_several(answer) {
+            passages(h, answer, drawing, sound);
+        } else {
+            found(h, answer, drawing, sound);
+            contents(h, answer, sound);
+            known(h, answer);
         }
-        the_line(h, answer, drawing);
-        outside(h, answer, sound);
-        h.element("div", &[("class", "pair")], |h| {
-            why(h, answer);
-            shares(h, answer, drawing);
-        });
-        passages(h, answer, sound);
-        names(h, answer);
-        other_meanings(h, answer);
-        other_starts(h, answer);
         remarks(h, answer);
     });
     html
 }
 
+/// What was heard, in drawings and words.
+pub(super) fn found(html: &mut Html, answer: &Identify, drawing: &Drawing, sound: Option<&str>) {
+    scale(html, answer);
+    if let Some(scale) = &drawing.scale {
+        neck_section(html, scale, &drawing.strings);
+    }
+    the_line(html, answer, drawing);
+    beside(html, answer, sound);
+    html.element("div", &[("class", "pair")], |h| {
+        why(h, answer);
+        shares(h, answer, drawing);
+    });
+}
+
+/// Who calls it what, and what it is kin to.
+pub(super) fn known(html: &mut Html, answer: &Identify) {
+    names(html, answer);
+    other_meanings(html, answer);
+    other_starts(html, answer);
+}
+
 /// What was played, as a title.
 pub fn title(answer: &Identify) -> String {
+    if are_several(answer) {
+        return in_one_line(answer);
+    }
     match (answer.verdict, &answer.version) {
         (Verdict::Ambiguous, Some(version)) => {
             let other = answer.alternatives.first().and_then(|a| a.version.clone());
@@ -112,13 +151,20 @@ fn header(html: &mut Html, answer: &Identify) {
             h.text(&format!(" · {}", whole_clock(answer.duration_s)));
         });
         h.line("h2", "answer", &title(answer));
-        let class = format!("verdict verdict-{}", answer.verdict.name());
-        h.element("p", &[("class", &class)], |h| {
-            h.element("span", &[("class", "mark"), ("aria-hidden", "true")], |h| {
-                h.text(mark(answer.verdict));
-            });
-            h.text(&sureness(answer));
+        if !are_several(answer) {
+            verdict(h, answer);
+        }
+    });
+}
+
+/// How sure the answer is, with its sign.
+pub(super) fn verdict(html: &mut Html, answer: &Identify) {
+    let class = format!("verdict verdict-{}", answer.verdict.name());
+    html.element("p", &[("class", &class)], |h| {
+        h.element("span", &[("class", "mark"), ("aria-hidden", "true")], |h| {
+            h.text(mark(answer.verdict));
         });
+        h.text(&sureness(answer));
     });
 }
 
@@ -174,7 +220,7 @@ fn scale(html: &mut Html, answer: &Identify) {
                 &Scale {
                     note_names: &form.note_names,
                     degrees: &[],
-                    steps: &form.steps,
+                    steps: &semitones(&form.steps),
                 },
             );
         }
@@ -188,9 +234,12 @@ fn scale(html: &mut Html, answer: &Identify) {
             &Scale {
                 note_names: &answer.note_names,
                 degrees: &degrees,
-                steps,
+                steps: &semitones(steps),
             },
         );
+    }
+    if answer.verdict == Verdict::OffGrid {
+        between(html, answer);
     }
     if let Some(grid) = &answer.grid {
         let (worst, mean) = (
@@ -213,6 +262,29 @@ fn scale(html: &mut Html, answer: &Identify) {
                 ),
             );
         }
+    }
+}
+
+/// The degrees of a line between the notes where they lie on the rule.
+fn between(html: &mut Html, answer: &Identify) {
+    let text = phrase("cents.caption", &[("cents", &cents_line(&answer.cents))]);
+    let bounds = answer.cents.iter().copied().skip(1).chain([1200.0]);
+    let steps = answer
+        .cents
+        .iter()
+        .zip(bounds)
+        .map(|(a, b)| (b - a) / 100.0);
+    figure(
+        html,
+        &text,
+        &Scale {
+            note_names: &answer.note_names,
+            degrees: &[],
+            steps: &steps.collect::<Vec<_>>(),
+        },
+    );
+    if let Some(parts) = &answer.parts_told {
+        html.plain("p", &phrase("cents.made_of", &[("parts", parts)]));
     }
 }
 
@@ -239,53 +311,13 @@ fn the_line(html: &mut Html, answer: &Identify, drawing: &Drawing) {
     });
 }
 
-fn outside(html: &mut Html, answer: &Identify, sound: Option<&str>) {
-    if answer.outside.is_empty() {
-        return;
-    }
-    section(html, "outside-notes", word("outside.heading"), |h| {
-        h.element("ul", &[("class", "moments")], |h| {
-            for note in &answer.outside {
-                let at = clock(note.start_s);
-                let label = phrase("outside.note", &[("note", &note.name), ("time", &at)]);
-                h.element("li", &[], |h| moment(h, note.start_s, &label, sound));
-            }
-        });
-    });
-}
-
-fn passages(html: &mut Html, answer: &Identify, sound: Option<&str>) {
-    if !answer.is_parted() {
-        return;
-    }
-    section(html, "passages", word("passage.heading"), |h| {
-        h.element("ol", &[("class", "moments")], |h| {
-            for s in &answer.contents {
-                let own = s.passage.and_then(|k| answer.passages.as_ref()?.get(k));
-                let what = match (own, s.kind) {
-                    (Some(own), _) => phrase("passage.playing", &[("title", &title(own))]),
-                    (None, Kind::Speech) => word("passage.speech").to_string(),
-                    (None, Kind::Silence) => word("passage.silence").to_string(),
-                    (None, _) => word("passage.other").to_string(),
-                };
-                let span = format!(
-                    "{}–{}",
-                    whole_clock(s.span.start_s),
-                    whole_clock(s.span.end_s)
-                );
-                h.element("li", &[], |h| {
-                    moment(h, s.span.start_s, &span, sound);
-                    h.text(&format!(" {what}"));
-                });
-            }
-        });
-    });
-}
-
 fn remarks(html: &mut Html, answer: &Identify) {
-    if !answer.warnings.is_empty() {
+    let open = answer.open_changes.iter().flatten();
+    let open = open.map(|c| capitalised(&open_sentence(c.start_s, c.confidence)) + ".");
+    let told: Vec<String> = answer.warnings.iter().cloned().chain(open).collect();
+    if !told.is_empty() {
         section(html, "remarks", word("remarks.heading"), |h| {
-            paragraphs(h, "", &answer.warnings)
+            paragraphs(h, "", &told)
         });
     }
 }

@@ -6,6 +6,7 @@ use super::{paragraphs, row, table};
 use crate::labels::Book;
 use crate::modes::{Version, modes_without_version, steps_text};
 use crate::report::relate::{Item, first_of_families, pairs};
+use crate::report::sentences::phrasing::listed;
 use crate::report::sentences::relations::{pair_sentence, without_sentence};
 use crate::report::sentences::usage::{NameUse, names_of, other_use_sentences, other_uses};
 use crate::report::words::{phrase, word};
@@ -19,6 +20,11 @@ pub fn relations(book: &Book, items: &[Item], strings: &[StringNote]) -> Html {
     let versions: Vec<Version> = items.iter().map(|item| item.version).collect();
     let mut html = Html::new();
     html.element("article", &[("class", "relations")], |h| {
+        let labels: Vec<String> = versions.iter().map(Version::label).collect();
+        h.element("header", &[], |h| {
+            h.line("p", "eyebrow", word("labels.eyebrow"));
+            h.line("h2", "answer", &listed(&labels));
+        });
         if items.len() > 1 {
             play_all(h);
         }

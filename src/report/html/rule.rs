@@ -20,8 +20,13 @@ pub struct Scale<'a> {
     pub note_names: &'a [String],
     /// As many degrees, or none.
     pub degrees: &'a [String],
-    /// As many steps; the last leads back to the centre.
-    pub steps: &'a [u8],
+    /// As many steps in semitones; the last leads back to the centre.
+    pub steps: &'a [f64],
+}
+
+/// Steps of the twelve notes as a rule takes them.
+pub fn semitones(steps: &[u8]) -> Vec<f64> {
+    steps.iter().copied().map(f64::from).collect()
 }
 
 /// Draws the rule; the centre stands at both ends.
@@ -29,7 +34,7 @@ pub fn rule(html: &mut Html, scale: &Scale) {
     let width = 2.0 * MARGIN + 12.0 * SEMITONE;
     let view = format!("0 0 {} {}", length(width), length(HEIGHT));
     let names = scale.note_names.join(" ");
-    let steps: Vec<String> = scale.steps.iter().map(u8::to_string).collect();
+    let steps: Vec<String> = scale.steps.iter().map(|&s| step_text(s)).collect();
     let label = phrase(
         "rule.label",
         &[("notes", &names), ("steps", &steps.join(" "))],
@@ -42,12 +47,12 @@ pub fn rule(html: &mut Html, scale: &Scale) {
     ];
     html.element("svg", &attributes, |h| {
         ruler(h);
-        let mut at = 0usize;
+        let mut at = 0.0;
         for (k, name) in scale.note_names.iter().enumerate() {
             note(h, at, name, degree(scale, k), k == 0);
-            let step = usize::from(scale.steps.get(k).copied().unwrap_or(0));
-            let middle = MARGIN + SEMITONE * (at as f64 + step as f64 / 2.0);
-            text(h, "rule-step", middle, LINE - 11.0, &step.to_string());
+            let step = scale.steps.get(k).copied().unwrap_or(0.0);
+            let middle = MARGIN + SEMITONE * (at + step / 2.0);
+            text(h, "rule-step", middle, LINE - 11.0, &step_text(step));
             at += step;
         }
         if let Some(home) = scale.note_names.first() {
@@ -56,9 +61,14 @@ pub fn rule(html: &mut Html, scale: &Scale) {
             } else {
                 word("rule.octave")
             };
-            note(h, 12, home, octave, true);
+            note(h, 12.0, home, octave, true);
         }
     });
+}
+
+/// "2", or "1.5" off the twelve notes.
+fn step_text(semitones: f64) -> String {
+    ((semitones * 10.0).round() / 10.0).to_string()
 }
 
 fn degree<'a>(scale: &'a Scale, k: usize) -> &'a str {
@@ -74,8 +84,8 @@ fn ruler(html: &mut Html) {
     }
 }
 
-fn note(html: &mut Html, semitone: usize, name: &str, degree: &str, is_home: bool) {
-    let x = MARGIN + SEMITONE * semitone as f64;
+fn note(html: &mut Html, semitone: f64, name: &str, degree: &str, is_home: bool) {
+    let x = MARGIN + SEMITONE * semitone;
     let class = if is_home { "rule-home" } else { "rule-note" };
     circle(html, class, [x, LINE], if is_home { 8.0 } else { 5.5 });
     if is_home {

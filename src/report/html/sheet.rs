@@ -3,13 +3,14 @@
 use super::class::{Submission, verdict};
 use super::neck::neck_section;
 use super::recording::figure;
-use super::rule::Scale;
+use super::rule::{Scale, semitones};
 use super::write::{Html, section};
 use super::{file_name, moment, paragraphs, row, table};
 use crate::modes::{Version, steps_text};
 use crate::render;
 use crate::report::review::{ReviewRow, ScaleRow};
-use crate::report::words::{clock, phrase, sure, whole_clock, word};
+use crate::report::sentences::in_cents::cents_line;
+use crate::report::words::{clock, phrase, signed, sure, whole_clock, word};
 use crate::units::PitchClass;
 
 /// The fragment of one submission.
@@ -85,20 +86,37 @@ fn body(html: &mut Html, review: &ReviewRow, submission: &Submission) {
 
 /// The version that a row tells of.
 fn version(row: &ScaleRow) -> Option<Version> {
-    Version::from_steps(PitchClass::new(row.centre.pitch_class as i64), &row.steps).ok()
+    let centre = PitchClass::new(row.centre.pitch_class as i64);
+    Version::from_steps(centre, row.steps.as_ref()?).ok()
+}
+
+/// Semitones from degree to degree; none where a degree's place is not known.
+fn steps_of(row: &ScaleRow) -> Vec<f64> {
+    match &row.steps {
+        Some(steps) => semitones(steps),
+        None => {
+            let bounds = row.cents.iter().copied().skip(1).chain([1200.0]);
+            let pairs = row.cents.iter().zip(bounds);
+            pairs.map(|(low, high)| (high - low) / 100.0).collect()
+        }
+    }
 }
 
 fn scale(html: &mut Html, row: &ScaleRow) {
     html.line("p", "scale-name", &row.version);
     let degrees = version(row).map_or_else(Vec::new, |v| v.degree_names());
-    let caption = phrase("rule.caption", &[("steps", &steps_text(&row.steps))]);
+    let caption = match &row.steps {
+        Some(steps) => phrase("rule.caption", &[("steps", &steps_text(steps))]),
+        None => phrase("cents.caption", &[("cents", &cents_line(&row.cents))]),
+    };
+    let steps = steps_of(row);
     figure(
         html,
         &caption,
         &Scale {
             note_names: &row.note_names,
             degrees: &degrees,
-            steps: &row.steps,
+            steps: &steps,
         },
     );
 }
@@ -120,7 +138,7 @@ fn intonation(html: &mut Html, review: &ReviewRow) {
             for d in &review.intonation_cents {
                 let cents = |x: Option<f64>, sign: bool| match (x, sign) {
                     (None, _) => "–".to_string(),
-                    (Some(x), true) => format!("{x:+.0}"),
+                    (Some(x), true) => signed(x, 0),
                     (Some(x), false) => format!("{x:.0}"),
                 };
                 let (mean, spread) = (cents(d.mean_cents, true), cents(d.spread_cents, false));

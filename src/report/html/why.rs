@@ -5,7 +5,7 @@ use super::recording::Drawing;
 use super::write::{Html, section};
 use super::{row, table};
 use crate::report::identify::Identify;
-use crate::report::words::{percent, phrase, sure, word};
+use crate::report::words::{percent, phrase, signed, sure, word};
 use crate::units::{STANDARD_A4_HZ, cents_between};
 
 /// Other readings that are told.
@@ -86,9 +86,7 @@ pub fn shares(html: &mut Html, answer: &Identify, drawing: &Drawing) {
             h.plain("summary", word("octave.table"));
             table(h, word("octave.heading"), &titles, |h| {
                 for d in &answer.degrees {
-                    let cents = d
-                        .mean_cents
-                        .map_or_else(String::new, |c| format!("{c:+.0}"));
+                    let cents = d.mean_cents.map_or_else(String::new, |c| signed(c, 0));
                     let degree = d.degree.clone().unwrap_or_default();
                     row(
                         h,

@@ -1,6 +1,6 @@
 //! What is compared: scales, and questions that may mean several of them.
 
-use crate::modes::{Meant, Version};
+use crate::modes::{Meant, Scale, Version};
 
 /// One of the things that are compared.
 #[derive(Debug, Clone)]
@@ -28,6 +28,8 @@ pub struct Marked<'a> {
     /// The mark.
     pub mark: String,
     /// The scale.
+    pub scale: &'a Scale,
+    /// The version as which it is written.
     pub version: Version,
     /// Who means it; empty where the question means nothing else.
     pub sources: &'a [String],
@@ -38,17 +40,19 @@ impl Asked {
     pub fn is_disputed(&self) -> bool {
         self.meanings.len() > 1
     }
+
+    /// Whether it can mean a scale off the twelve notes.
+    pub fn is_in_cents(&self) -> bool {
+        let is_off = |meant: &Meant| meant.scale.version().is_none();
+        self.meanings.iter().any(is_off)
+    }
 }
 
 impl From<&Item> for Asked {
     fn from(item: &Item) -> Self {
-        let meant = Meant {
-            version: item.version,
-            sources: Vec::new(),
-        };
         Self {
             input: item.input.clone(),
-            meanings: vec![meant],
+            meanings: vec![Meant::only(item.version)],
         }
     }
 }
@@ -66,7 +70,8 @@ pub fn marked(asked: &[Asked]) -> Vec<Marked<'_>> {
             all.push(Marked {
                 question,
                 mark: format!("{}{letter}", question + 1),
-                version: meant.version,
+                scale: &meant.scale,
+                version: meant.scale.written(),
                 sources: &meant.sources,
             });
         }

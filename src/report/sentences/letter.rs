@@ -11,7 +11,10 @@ use super::usage::{
     own_name_sentence, source_text,
 };
 use crate::labels::{Book, Sense};
-use crate::modes::{NoteName, Shape, Transposition, Version, relation, steps_text};
+use crate::modes::{
+    NoteName, Scale, Shape, Transposition, Version, cents_text, relation, steps_text,
+};
+use crate::report::words::{phrase_of, said, word};
 
 /// A letter mentions at most this many names of a scale, published ones first.
 const MOST_NAMES: usize = 3;
@@ -37,10 +40,7 @@ pub fn for_asked(book: &Book, asked: &[Asked], transposition: Option<&Transposit
             .into_iter()
             .collect::<Vec<_>>();
         if one.is_disputed() {
-            sentences.push(format!(
-                "That stands for {} different scales:",
-                one.meanings.len()
-            ));
+            sentences.push(said!("letter.stands_for", count = one.meanings.len()));
             paragraphs.push(sentences.join(" "));
             paragraphs.extend(own.map(|meaning| meant(meaning, transposition)));
             continue;
@@ -65,7 +65,7 @@ pub fn for_asked(book: &Book, asked: &[Asked], transposition: Option<&Transposit
         }
     }
     if meanings.len() > 1 {
-        paragraphs.push("If we both write the notes, the steps or the full name with its first note, there is nothing left to mistake.".to_string());
+        paragraphs.push(word("letter.no_mistake").to_string());
     }
     paragraphs.join("\n\n")
 }
@@ -73,13 +73,13 @@ pub fn for_asked(book: &Book, asked: &[Asked], transposition: Option<&Transposit
 /// One meaning of a disputed name: who means it, its notes and steps, its name that means nothing else.
 fn meant(meaning: &Marked, transposition: Option<&Transposition>) -> String {
     let version = &meaning.version;
-    let mut sentences = vec![format!(
-        "{}. {}: {}, steps {}, which is {}.",
-        meaning.mark,
-        capitalised(&meaning.sources.join("; ")),
-        version.note_names().join(" "),
-        steps_text(&version.steps()),
-        version.label()
+    let mut sentences = vec![said!(
+        "letter.meaning",
+        mark = meaning.mark,
+        sources = capitalised(&meaning.sources.join("; ")),
+        notes = version.note_names().join(" "),
+        steps = steps_text(&version.steps()),
+        label = version.label()
     )];
     sentences.extend(written(version, transposition));
     sentences.join(" ")
@@ -88,9 +88,9 @@ fn meant(meaning: &Marked, transposition: Option<&Transposition>) -> String {
 fn said(k: usize, count: usize, input: &str) -> Option<String> {
     let input = input.trim();
     Some(match k {
-        0 => format!("You wrote \"{input}\"."),
-        1 if count == 2 => format!("The other one is \"{input}\"."),
-        _ => format!("The {} one is \"{input}\".", ordinal(k + 1)),
+        0 => said!("letter.you_wrote", text = input),
+        1 if count == 2 => said!("letter.the_other", text = input),
+        _ => said!("letter.the_next", number = ordinal(k + 1), text = input),
     })
 }
 
@@ -99,14 +99,14 @@ fn described(book: &Book, input: &str, version: &Version) -> Option<String> {
     let input = input.trim();
     let steps = steps_text(&version.steps());
     let notes = version.note_names().join(" ");
-    let told = if input == notes {
-        format!("Its steps from {} up are {steps}.", version.root())
-    } else {
-        format!("Its notes are {notes}, its steps {steps}.")
+    let key = match input == notes {
+        true => "letter.its_steps",
+        false => "letter.its_notes",
     };
+    let told = said!(key, root = version.root(), notes = notes, steps = steps);
     let name = match (input == version.label(), is_disputed(book, version)) {
-        (true, true) => "That is its usual name today.".to_string(),
-        (true, false) => "That name means nothing else.".to_string(),
+        (true, true) => word("letter.usual_name").to_string(),
+        (true, false) => word("letter.only_name").to_string(),
         (false, _) => own_name_sentence(book, version),
     };
     let also = other_modes_text(version)
@@ -119,10 +119,11 @@ fn written(version: &Version, transposition: Option<&Transposition>) -> Option<S
     let transposition = transposition?;
     let written = transposition.written(version);
     let notes = written.note_names().join(" ");
-    Some(format!(
-        "Written for {} that is {}: {notes}.",
-        transposition.name,
-        written.label()
+    Some(said!(
+        "letter.written_for",
+        instrument = transposition.name,
+        label = written.label(),
+        notes = notes
     ))
 }
 
@@ -130,13 +131,13 @@ fn written(version: &Version, transposition: Option<&Transposition>) -> Option<S
 fn relations(meanings: &[Marked]) -> String {
     let first = &meanings[0].version;
     let sentence = |(k, meaning): (usize, &Marked)| {
-        let name = format!("the {}", ordinal(k + 1));
+        let name = said!("letter.the", number = ordinal(k + 1));
         let version = &meaning.version;
         pair_sentence(
             first,
             version,
             relation(first, version),
-            ("the first", &name),
+            (&said!("letter.the", number = ordinal(1)), &name),
         )
     };
     let sentences: Vec<String> = meanings.iter().enumerate().skip(1).map(sentence).collect();
@@ -152,9 +153,13 @@ fn usage(book: &Book, version: &Version) -> String {
         .map(NameUse::text)
         .collect();
     if names.is_empty() {
-        return format!("I know of no source with a name of its own for {steps}.");
+        return said!("letter.no_names", steps = steps);
     }
-    let mut sentences = vec![format!("{steps} is called {}.", listed(&names))];
+    let mut sentences = vec![said!(
+        "letter.called",
+        steps = steps,
+        names = listed(&names)
+    )];
     sentences.extend(other_use_sentences(&other_uses(
         book,
         version,
@@ -176,10 +181,8 @@ pub fn for_name(book: &Book, name: &str, root: NoteName) -> String {
     };
     let count = senses.len();
     let mut paragraphs = vec![match count {
-        1 => format!("You wrote \"{shown}\". All sources that I know mean the same scale by it."),
-        _ => format!(
-            "You wrote \"{shown}\". That name stands for {count} different scales, so two people can use it rightly and mean different notes."
-        ),
+        1 => said!("letter.one_meaning", name = shown),
+        _ => said!("letter.many_meanings", name = shown, count = count),
     }];
     for (k, sense) in senses.iter().enumerate() {
         let number = if count > 1 {
@@ -190,12 +193,9 @@ pub fn for_name(book: &Book, name: &str, root: NoteName) -> String {
         paragraphs.push(format!("{number}{}", sense_paragraph(book, sense, root)));
     }
     if count > 1 {
-        paragraphs.push(format!(
-            "How they relate, by number: {}",
-            sense_sentences(&senses).join(" ")
-        ));
-        paragraphs
-            .push("To be sure, tell me the notes or the steps of the one you mean.".to_string());
+        let how = sense_sentences(&senses).join(" ");
+        paragraphs.push(said!("letter.how_they_relate", how = how));
+        paragraphs.push(word("letter.to_be_sure").to_string());
     }
     paragraphs.join("\n\n")
 }
@@ -207,26 +207,50 @@ fn sense_paragraph(book: &Book, sense: &Sense, root: NoteName) -> String {
         .iter()
         .map(|entry| source_text(entry))
         .collect();
+    if sense.in_cents.is_some() {
+        return sense_in_cents(sense, root, &sources);
+    }
     let steps = steps_text(&version.steps());
     let notes = version.note_names().join(" ");
-    let told = format!(
-        "{}: the steps are {steps}, so from {root} the notes are {notes}.",
-        capitalised(&sources.join("; "))
+    let told = said!(
+        "letter.sense",
+        sources = capitalised(&sources.join("; ")),
+        steps = steps,
+        root = root,
+        notes = notes
     );
     let falls = sense
         .falling
-        .map(|falling| falling_sentence(falling, root))
+        .map(|falling| format!(" {}", falling_sentence(falling, root)))
         .unwrap_or_default();
     format!("{told} {}{falls}", own_name_sentence(book, &version))
+}
+
+/// A meaning off the twelve notes, with its falling form where that is another.
+fn sense_in_cents(sense: &Sense, root: NoteName, sources: &[String]) -> String {
+    let told = |key, scale: &Scale| {
+        let values = [
+            ("sources", capitalised(&sources.join("; "))),
+            ("cents", cents_text(scale.bands())),
+            ("notes", scale.note_names().join(" ")),
+            ("home", root.to_string()),
+        ];
+        phrase_of(key, &values)
+    };
+    let falls = sense
+        .falling_scale(root)
+        .map(|scale| told("cents.falls", &scale));
+    let rises = told("cents.sense", &sense.scale(root));
+    std::iter::once(rises)
+        .chain(falls)
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 fn falling_sentence(falling: Shape, root: NoteName) -> String {
     let falling = Version::from_shape(root.pitch_class(), falling).with_root(root);
     let notes = falling.note_names().join(" ");
-    format!(
-        " It falls with other notes: {notes}, which alone would be {}.",
-        falling.label()
-    )
+    said!("letter.falls", notes = notes, label = falling.label())
 }
 
 /// What was heard in a recording, as far as a letter tells it.
@@ -251,22 +275,24 @@ pub fn for_heard(heard: &Heard, book: &Book) -> String {
     let root = version.root();
     let falling = heard
         .falling
-        .map(|notes| format!("On the way down it has other notes: {}.", notes.join(" ")));
-    let outside = (!heard.outside.is_empty())
-        .then(|| format!("Outside it I hear {}.", listed(heard.outside)));
-    let touched = (!heard.touched.is_empty())
-        .then(|| format!("In passing it touches {}.", listed(heard.touched)));
+        .map(|notes| said!("letter.way_down", notes = notes.join(" ")));
+    let outside =
+        (!heard.outside.is_empty()).then(|| said!("letter.outside", notes = listed(heard.outside)));
+    let touched =
+        (!heard.touched.is_empty()).then(|| said!("letter.touched", notes = listed(heard.touched)));
     let sentences = [
-        Some(format!(
-            "In your recording I hear the notes {}, with {root} as their centre.",
-            version.note_names().join(" ")
+        Some(said!(
+            "letter.heard",
+            notes = version.note_names().join(" "),
+            root = root
         )),
         falling,
         touched,
         outside,
-        Some(format!(
-            "The steps from {root} up are {}.",
-            steps_text(&version.steps())
+        Some(said!(
+            "letter.steps",
+            root = root,
+            steps = steps_text(&version.steps())
         )),
         Some(own_name_sentence(book, version)),
         Some(doubt_sentence(heard)),
@@ -279,9 +305,12 @@ fn doubt_sentence(heard: &Heard) -> String {
     let percent = (100.0 * heard.centre_confidence.clamp(0.0, 1.0)).round();
     let root = heard.version.root();
     match heard.or_else {
-        None => format!("I am {percent} % sure of {root} as the centre."),
-        Some(other) => format!(
-            "I am not sure of it, {percent} % for {root} as the centre: it may also be {other}. Please tell me which note you meant as home."
+        None => said!("letter.sure", percent = percent, root = root),
+        Some(other) => said!(
+            "letter.doubt",
+            percent = percent,
+            root = root,
+            other = other
         ),
     }
 }

@@ -1,6 +1,7 @@
 //! Words that every form of a report shares, as whole sentences or their parts.
 
 mod evidence_words;
+pub mod in_cents;
 pub mod item;
 pub mod letter;
 pub mod meanings;

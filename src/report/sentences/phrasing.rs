@@ -79,7 +79,7 @@ pub fn minutes(s: f64) -> String {
 pub fn percent(x: f64) -> String {
     let percent = 100.0 * x.max(0.0);
     match percent {
-        p if p > 0.0 && p < 0.5 => "under 1 %".to_string(),
+        p if p > 0.0 && p < 0.5 => word("share.under").to_string(),
         p => format!("{:.0} %", p.abs()),
     }
 }

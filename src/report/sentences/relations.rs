@@ -104,7 +104,7 @@ fn families(senses: &[Sense]) -> Vec<Vec<usize>> {
     for (k, sense) in senses.iter().enumerate() {
         let same = families
             .iter_mut()
-            .find(|members| senses[members[0]].shape.rotation_to(sense.shape).is_some());
+            .find(|members| senses[members[0]].rotation_to(sense).is_some());
         match same {
             Some(members) => members.push(k),
             None => families.push(vec![k]),
@@ -118,20 +118,21 @@ fn falling_sentences(senses: &[Sense]) -> Vec<String> {
     let falling_form = |(k, sense): (usize, &Sense)| {
         let other = senses
             .iter()
-            .position(|other| sense.falling == Some(other.shape))?;
+            .position(|other| is_falling_form(sense, other))?;
         (other != k).then(|| numbered("senses.falling_form", other, k, ""))
     };
     senses.iter().enumerate().filter_map(falling_form).collect()
 }
 
+/// Whether what one calls by the name is what another has for the way down; both on the twelve notes.
+fn is_falling_form(sense: &Sense, other: &Sense) -> bool {
+    let on_grid = sense.in_cents.is_none() && other.in_cents.is_none();
+    on_grid && sense.falling == Some(other.shape)
+}
+
 fn rotations_sentence(senses: &[Sense], members: &[usize]) -> String {
     let first = members[0];
-    let degrees_to = |k: usize| {
-        senses[first]
-            .shape
-            .rotation_to(senses[k].shape)
-            .unwrap_or(0)
-    };
+    let degrees_to = |k: usize| senses[first].rotation_to(&senses[k]).unwrap_or(0);
     let subject = numbers(members);
     if members.iter().all(|&k| degrees_to(k) == 0) {
         return phrase("senses.downward", &[("numbers", &subject)]);

@@ -3,8 +3,8 @@
 
 use super::phrasing::{capitalised, clock, listed, minutes};
 use super::spelling::{degree_name, names_of, with_octave};
-use crate::modes::{Notation, Version, parse_note};
-use crate::report::words::{counted, phrase, phrase_of, word};
+use crate::modes::{Notation, Scale, Version, parse_note};
+use crate::report::words::{counted, phrase, phrase_of, said, word};
 use crate::review::playing::Silence;
 use crate::review::{Assignment, Judgement, LimitMissed, Review, altered_degree};
 use crate::units::PitchClassSet;
@@ -24,11 +24,7 @@ const HALF_OCTAVE: usize = 6;
 
 /// Which passage was judged.
 pub fn passage_sentence((start_s, end_s): (f64, f64)) -> String {
-    format!(
-        "Judged by what is played from {} to {}.",
-        minutes(start_s),
-        minutes(end_s)
-    )
+    said!("told.part", from = minutes(start_s), to = minutes(end_s))
 }
 
 /// The explanation of a review.
@@ -36,8 +32,11 @@ pub fn explanation(assignment: &Assignment, review: &Review) -> String {
     let (Some(heard), None) = (&review.heard, review.silence) else {
         return silence(review.silence).to_string();
     };
-    let name = asked_name(assignment, &review.asked);
-    let first = verdict_sentence(review.judgement, &name, &review.asked, heard);
+    let name = asked_name(assignment, &review.scale);
+    let first = match review.misplaced.first() {
+        Some(_) => misplaced_sentence(review, &name),
+        None => verdict_sentence(review, &name, heard),
+    };
     let sentences = [
         Some(first),
         right_by(assignment, review),
@@ -61,7 +60,7 @@ fn silence(why: Option<Silence>) -> &'static str {
 
 /// The asked scale as the teacher called it, so that the student finds it again; the label where it was written as notes,
 /// steps or degrees.
-fn asked_name(assignment: &Assignment, asked: &Version) -> String {
+fn asked_name(assignment: &Assignment, asked: &Scale) -> String {
     let text = assignment.text.as_str();
     let is_note = |word: &str| {
         [Notation::International, Notation::German]
@@ -77,9 +76,47 @@ fn asked_name(assignment: &Assignment, asked: &Version) -> String {
     }
 }
 
+/// Which degrees of a scale off the twelve notes were played elsewhere.
+fn misplaced_sentence(review: &Review, name: &str) -> String {
+    let told = review.misplaced.iter().map(|m| {
+        let degree = degree_name(&review.asked, m.class);
+        let values = [
+            ("degree", degree.degree),
+            ("band", m.band.to_string()),
+            ("played", format!("{:.0}", m.cents)),
+        ];
+        phrase_of("told.misplaced_degree", &values)
+    });
+    let degrees: Vec<String> = told.collect();
+    let values = [
+        ("name", name.to_string()),
+        ("home", review.scale.root_name()),
+        ("degrees", listed(&degrees)),
+        ("notes", review.scale.note_names().join(" ")),
+    ];
+    phrase_of("told.misplaced", &values)
+}
+
+/// The notes of a version in the cents of the scale that was asked, where that lies off the twelve notes.
+pub fn notes_of(review: &Review, version: &Version) -> Vec<String> {
+    if review.scale.version().is_some() {
+        return version.note_names();
+    }
+    let moved = match review.judgement {
+        Judgement::Transposed => version.centre().above(review.asked.centre()) as i64,
+        _ => 0,
+    };
+    let names = version.notes().into_iter().map(|note| {
+        let own = note.pitch_class().up(-moved);
+        review.scale.name_as(note, own)
+    });
+    names.collect()
+}
+
 /// What was played, told beside the `name` of what was asked.
-fn verdict_sentence(kind: Judgement, name: &str, asked: &Version, heard: &Version) -> String {
-    let key = match kind {
+fn verdict_sentence(review: &Review, name: &str, heard: &Version) -> String {
+    let asked = &review.asked;
+    let key = match review.judgement {
         Judgement::AsAssigned | Judgement::Unusable => "told.as_asked",
         Judgement::SameRootOtherMode => "told.other_mode",
         Judgement::SameNotesOtherCentre => "told.other_centre",
@@ -88,13 +125,17 @@ fn verdict_sentence(kind: Judgement, name: &str, asked: &Version, heard: &Versio
         Judgement::AlteredDegree => "told.altered",
         Judgement::Other => "told.other",
     };
-    let notes = |v: &Version| v.note_names().join(" ");
+    let heard_notes = notes_of(review, heard).join(" ");
+    let heard_name = match review.scale.version() {
+        Some(_) => heard.to_string(),
+        None => heard_notes.clone(),
+    };
     let values = [
         ("name", name.to_string()),
-        ("notes", notes(asked)),
-        ("home", asked.root().to_string()),
-        ("heard", heard.to_string()),
-        ("heard_notes", notes(heard)),
+        ("notes", review.scale.note_names().join(" ")),
+        ("home", review.scale.root_name()),
+        ("heard", heard_name),
+        ("heard_notes", heard_notes),
         ("heard_home", heard.root().to_string()),
         ("distance", distance(asked, heard)),
         ("difference", difference(asked, heard)),
@@ -208,15 +249,11 @@ fn intonation(review: &Review, heard: &Version) -> Option<String> {
         return None;
     }
     let drift = (review.drift_cents.abs() >= DRIFT_TOLD_CENTS).then(|| {
-        let verb = if review.drift_cents < 0.0 {
-            "sinks"
-        } else {
-            "rises"
+        let key = match review.drift_cents < 0.0 {
+            true => "told.sinks",
+            false => "told.rises",
         };
-        format!(
-            "your pitch {verb} by about {} cents from beginning to end",
-            to_five(review.drift_cents)
-        )
+        said!(key, cents = to_five(review.drift_cents))
     });
     let mut off: Vec<(f64, String)> = review
         .intonation
@@ -225,9 +262,11 @@ fn intonation(review: &Review, heard: &Version) -> Option<String> {
         .filter_map(|d| Some((d.mean_cents?, degree_name(heard, d.class))))
         .filter(|(cents, _)| cents.abs() >= DEGREE_TOLD_CENTS)
         .map(|(cents, d)| {
-            let side = if cents < 0.0 { "low" } else { "high" };
-            let told = format!("your {} is about {} cents {side}", d.name, to_five(cents));
-            (cents, told)
+            let key = match cents < 0.0 {
+                true => "told.low",
+                false => "told.high",
+            };
+            (cents, said!(key, note = d.name, cents = to_five(cents)))
         })
         .collect();
     off.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));

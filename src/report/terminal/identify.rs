@@ -3,18 +3,19 @@
 use super::page::{Page, Style};
 use super::passages::{open_text, passages_text};
 use crate::modes::Version;
-use crate::report::data::identify::{
-    CentreAnswer, DegreeRow, GridRow, Identify, OutsideRow, TouchedRow,
-};
+use crate::report::data::identify::{CentreAnswer, DegreeRow, GridRow, Identify, TouchedRow};
 use crate::report::data::names::LabelRow;
 use crate::report::sentences::phrasing::{clock, counted, listed, percent, sureness};
 use crate::report::sentences::usage::more_names;
+use crate::report::words::said;
 use crate::scale::Verdict;
 
 /// Other readings that are listed at the most.
 const MOST_ALTERNATIVES: usize = 3;
 /// Names that are listed for a version at the most.
 const MOST_NAMES: usize = 3;
+/// Names that are listed for a line between the notes at the most.
+const MOST_NEAREST: usize = 5;
 /// Other meanings that are listed at the most.
 const MOST_MEANINGS: usize = 4;
 /// Notes outside the set that are listed at the most.
@@ -56,6 +57,7 @@ pub fn one_text(answer: &Identify, page: &mut Page) {
     row(&mut rows, "two forms", forms_line(answer));
     row(&mut rows, "pitch", pitch_line(answer));
     row(&mut rows, "grid", answer.grid.as_ref().map(grid_line));
+    row(&mut rows, "made of", answer.parts_told.clone());
     row(
         &mut rows,
         "drone",
@@ -128,10 +130,12 @@ pub fn headline(answer: &Identify) -> String {
             let or = other.map_or_else(String::new, |other| format!(" or {other}"));
             format!("{version}{or}: {notes}, {sure}")
         }
-        (Verdict::OffGrid, _) => format!(
-            "no 12-tone scale: {} above {name}",
-            cents_line(&answer.degrees)
-        ),
+        (Verdict::OffGrid, _) => {
+            let near = answer.called.first();
+            let near = near.map_or_else(String::new, |c| format!(", nearest to {}", c.name));
+            let cents = cents_line(&answer.degrees);
+            format!("no 12-tone scale{near}: {cents} above {name}, {sure}")
+        }
         _ if notes.is_empty() => "too little to say: no note was heard".to_string(),
         _ => format!("too little to say: heard only {notes}"),
     }
@@ -254,8 +258,16 @@ pub fn touched_notes(answer: &Identify) -> Vec<String> {
     let one = |t: &TouchedRow| {
         let share = percent(t.share);
         match t.times.as_slice() {
-            [once] => format!("{} at {} ({share} of the time)", t.name, clock(*once)),
-            times => format!("{} in {} notes ({share} of the time)", t.name, times.len()),
+            [once] => said!(
+                "touched.once",
+                note = t.name,
+                time = clock(*once),
+                share = share
+            ),
+            times => {
+                let count = times.len();
+                said!("touched.often", note = t.name, count = count, share = share)
+            }
         }
     };
     answer.touched.iter().map(one).collect()
@@ -263,33 +275,32 @@ pub fn touched_notes(answer: &Identify) -> Vec<String> {
 
 /// The notes outside the scale that are not touched, with their times, and how many more there are.
 pub fn outside_notes(answer: &Identify) -> Vec<String> {
-    let is_touched = |o: &&OutsideRow| {
-        let mut times = answer.touched.iter().flat_map(|t| &t.times);
-        times.any(|&t| t == o.start_s)
-    };
-    let outside: Vec<&OutsideRow> = answer.outside.iter().filter(|o| !is_touched(o)).collect();
-    let told = outside.iter().take(MOST_OUTSIDE);
+    let slips = answer.slips();
+    let told = slips.iter().take(MOST_OUTSIDE);
     let mut notes: Vec<String> = told
-        .map(|o| format!("{} at {}", o.name, clock(o.start_s)))
+        .map(|o| said!("told.slip_at", note = o.name, time = clock(o.start_s)))
         .collect();
-    let more = outside.len().saturating_sub(MOST_OUTSIDE);
-    notes.extend((more > 0).then(|| format!("{more} more")));
+    let more = slips.len().saturating_sub(MOST_OUTSIDE);
+    notes.extend((more > 0).then(|| said!("outside.more", count = more)));
     notes
 }
 
 /// Who calls it what, and who means something else by the same names.
 fn names(answer: &Identify, page: &mut Page) {
-    if answer.labels.is_empty() {
+    if answer.verdict == Verdict::OffGrid {
+        nearest_names(answer, page);
+        return;
+    }
+    let exact = || answer.labels.iter().filter(|l| l.distance_cents.is_none());
+    if exact().next().is_none() {
         return;
     }
     page.heading("Called");
-    let mut rows: Vec<Vec<String>> = answer
-        .labels
-        .iter()
+    let mut rows: Vec<Vec<String>> = exact()
         .take(MOST_NAMES)
         .map(|l| vec![l.name.clone(), whose(l)])
         .collect();
-    let more = answer.labels.len().saturating_sub(MOST_NAMES);
+    let more = exact().count().saturating_sub(MOST_NAMES);
     let version = answer.version.as_deref().filter(|_| more > 0);
     rows.extend(version.map(|version| vec![String::new(), more_names(more, version)]));
     page.table(&rows, 2);
@@ -318,6 +329,19 @@ fn names(answer: &Identify, page: &mut Page) {
                 ),
             ]
         })
+        .collect();
+    page.table(&rows, 2);
+}
+
+/// The names that a line between the notes comes nearest to.
+fn nearest_names(answer: &Identify, page: &mut Page) {
+    if answer.called.is_empty() {
+        return;
+    }
+    page.heading("Called, nearest first");
+    let named = answer.called.iter().take(MOST_NEAREST);
+    let rows: Vec<Vec<String>> = named
+        .map(|c| vec![format!("{} ({})", c.name, c.tradition), c.told.clone()])
         .collect();
     page.table(&rows, 2);
 }

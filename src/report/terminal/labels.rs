@@ -3,7 +3,7 @@
 use super::page::{Page, Style};
 use crate::labels::{Basis, Book, Entry, Labelled, Sense};
 use crate::modes::label::naming;
-use crate::modes::{NoteName, Shape, Version, steps_text};
+use crate::modes::{NoteName, Scale, Shape, Version, cents_text, steps_text};
 use crate::report::sentences::phrasing::{counted, ordinal};
 use crate::report::sentences::relations::sense_sentences;
 use crate::report::sentences::usage::{OtherUse, other_uses, source_text};
@@ -97,14 +97,18 @@ pub fn name_text(book: &Book, name: &str, root: NoteName, page: &mut Page) {
 
 fn sense_text(mark: &str, sense: &Sense, root: NoteName, page: &mut Page) {
     let version = Version::from_shape(root.pitch_class(), sense.shape).with_root(root);
+    let scale = sense.scale(root);
     let indent = mark.len();
     page.set(
-        &format!("{mark}{}", version.label()),
+        &format!("{mark}{}", scale.label()),
         0,
         indent,
         Style::Strong,
     );
-    page.table(&version_rows(&version, sense.falling), indent);
+    match sense.in_cents {
+        Some(_) => page.table(&cents_rows(sense, root), indent),
+        None => page.table(&version_rows(&version, sense.falling), indent),
+    }
     for entry in &sense.entries {
         page.set(&entry_line(entry), indent, indent + 2, Style::Plain);
         if let Some(note) = &entry.note {
@@ -123,6 +127,22 @@ fn entry_line(entry: &Entry) -> String {
         entry.tradition,
         entry.basis
     )
+}
+
+/// Notes and cents; in two rows where the falling form is another.
+fn cents_rows(sense: &Sense, root: NoteName) -> Vec<Vec<String>> {
+    let scale = sense.scale(root);
+    let row = |scale: &Scale| {
+        let cents = format!("{} cents", cents_text(scale.bands()));
+        vec![scale.note_names().join(" "), cents]
+    };
+    match sense.falling_scale(root) {
+        None => vec![row(&scale)],
+        Some(falling) => {
+            let named = |what: &str, row: Vec<String>| [vec![what.to_string()], row].concat();
+            vec![named("rises", row(&scale)), named("falls", row(&falling))]
+        }
+    }
 }
 
 /// Notes and steps; in two rows where the falling form is another.

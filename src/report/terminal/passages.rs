@@ -2,7 +2,6 @@
 
 use super::identify::{headline, one_text};
 use super::page::{Page, Style};
-use crate::modes::Version;
 use crate::report::data::identify::{ContentRow, Identify};
 use crate::report::sentences::passages::{contents_line, open_sentence, relation_sentences};
 use crate::report::sentences::phrasing::minutes;
@@ -14,12 +13,7 @@ pub fn first_line(answer: &Identify) -> String {
         return headline(answer);
     }
     let talks = answer.contents.iter().any(|c| c.kind == Kind::Speech);
-    contents_line(&versions(answer), talks)
-}
-
-/// The versions of the passages.
-pub fn versions(answer: &Identify) -> Vec<Option<Version>> {
-    answer.passages.iter().flatten().map(|p| p.heard).collect()
+    contents_line(&answer.versions(), talks)
 }
 
 /// Writes the contents, how the passages relate, and of a single passage all that is told of it.
@@ -34,7 +28,7 @@ pub fn passages_text(answer: &Identify, page: &mut Page) {
         page.gap();
         one_text(only, page);
     }
-    let relations = relation_sentences(&versions(answer));
+    let relations = relation_sentences(&answer.versions());
     if !relations.is_empty() {
         page.heading("How they relate");
         for sentence in &relations {

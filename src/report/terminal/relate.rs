@@ -1,15 +1,18 @@
 //! The comparison of scales as text that teaches: each item, each pair, each family on common notes and on one root.
 
 use super::page::{Page, Style};
-use crate::labels::Book;
-use crate::modes::{Transposition, Version, modes_without_version, prime_forms, steps_text};
+use crate::labels::{Book, Entry};
+use crate::modes::{
+    Scale, Transposition, Version, cents_text, modes_without_version, prime_forms, steps_text,
+};
 use crate::report::data::relate::{PairRow, first_of_families, pairs};
+use crate::report::sentences::in_cents;
 use crate::report::sentences::item::{Asked, Marked, marked};
 use crate::report::sentences::meanings::meaning_sentences;
 use crate::report::sentences::phrasing::listed;
 use crate::report::sentences::relations::{pair_sentence, without_sentence};
 use crate::report::sentences::usage::{
-    NameUse, more_names, names_of, other_modes_text, other_use_sentences, other_uses,
+    NameUse, more_names, names_of, other_modes_text, other_use_sentences, other_uses, source_text,
 };
 
 /// A comparison shows at most this many names of a scale, published ones first; the labels command shows all.
@@ -230,4 +233,56 @@ fn parents_text(version: &Version) -> Option<String> {
         [only] => format!("only within {only}"),
         several => format!("within {}", listed(several)),
     })
+}
+
+/// The comparison where a scale lies off the twelve notes: each with its cents, each pair, and what starts on other notes.
+pub fn relate_in_cents(book: &Book, asked: &[Asked], page: &mut Page) {
+    let meanings = marked(asked);
+    for one in &meanings {
+        page.gap();
+        let mark = format!("{}. ", one.mark);
+        let line = format!("{mark}{}", one.scale.label());
+        page.set(&line, 0, mark.len(), Style::Strong);
+        page.table(&cents_rows(book, &asked[one.question], one), mark.len());
+    }
+    if meanings.len() > 1 {
+        page.heading("How they relate");
+    }
+    for sentence in in_cents::pair_sentences(&meanings, asked) {
+        page.set(&sentence, 2, 4, Style::Plain);
+    }
+    if let [one] = meanings.as_slice() {
+        page.heading("The same notes from their other starts");
+        page.table(&cents_rotations(one.scale), 2);
+    }
+}
+
+fn cents_rows(book: &Book, asked: &Asked, one: &Marked) -> Vec<Vec<String>> {
+    let mut rows = Vec::new();
+    let mut row = |what: &str, text: String| rows.push(vec![what.to_string(), text]);
+    if one.sources.is_empty() {
+        row("from", asked.input.trim().to_string());
+    } else {
+        row("meant by", one.sources.join("; "));
+    }
+    row("notes", one.scale.note_names().join(" "));
+    row("cents", cents_text(one.scale.bands()));
+    row("steps", in_cents::cents_line(&one.scale.steps()));
+    let named = book.alike(one.scale);
+    if !named.is_empty() && one.sources.is_empty() {
+        let names = named.iter().take(MOST_NAMES);
+        let name = |entry: &&Entry| format!("{} ({})", entry.name, source_text(entry));
+        row("called", names.map(name).collect::<Vec<_>>().join("; "));
+    }
+    rows
+}
+
+fn cents_rotations(scale: &Scale) -> Vec<Vec<String>> {
+    let count = scale.bands().len();
+    let row = |k: usize| {
+        let rotation = scale.rotation(k);
+        let notes = rotation.note_names().join(" ");
+        vec![notes, in_cents::cents_line(&rotation.cents())]
+    };
+    (1..count).map(row).collect()
 }

@@ -12,6 +12,7 @@ use crate::error::{Error, Result};
 use crate::tuning::hearing::Pluck;
 use crate::tuning::strings::StringNote;
 use crate::units::cents_between;
+use crate::words::word;
 
 /// Raising by more than this many cents asks for care.
 const CAREFUL_CENTS: f64 = 100.0;
@@ -30,11 +31,7 @@ pub fn judge(plucks: &[Pluck], intention: &Intention) -> Result<Tuning> {
     let first_a4 = intention.reference.first_a4_hz();
     let first_targets = intention.scheme.targets_hz(&intention.strings, first_a4)?;
     let (heard, other_order) = in_the_order_that_fits(plucks, intention, &first_targets)
-        .ok_or_else(|| {
-            Error::Empty(
-                "the string to tune from was not heard: pluck it, or tune from another".into(),
-            )
-        })?;
+        .ok_or_else(|| Error::Empty(word("error.first_string").into()))?;
     let moved = (heard.moved_cents / 1200.0).exp2();
     let targets: Vec<f64> = first_targets.iter().map(|hz| hz * moved).collect();
     let a4_hz = first_a4 * moved;

@@ -1,13 +1,16 @@
-//! What pages, reports and their sentences say, from one table: another language is another table of the same keys.
+//! What pages, reports, letters, warnings and errors say, from one table: another language is another table of the same
+//! keys.
 //!
 //! **Takes** a key and the values of its places. **Gives** the text. The table is [`ENGLISH`] unless another was chosen
 //! before the first word. In a text `{name}` stands for the value of that name; a key that ends in `.one` is for one
-//! thing, its like in `.many` for several. What stages below say of a recording, errors and warnings, is not in it.
+//! thing, its like in `.many` for several. Every stage may use it, as it may use [`crate::units`].
+//!
+//! Not in it: what only the command says (its help, its options, the rows of its pages in the terminal, the label books and
+//! files of its user), names (of scales, sources, instruments and codings), and what the system or a decoder says of a
+//! file, which an error sets in brackets.
 
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
-
-use crate::error::{Error, Result};
 
 /// The English table, JSON: one object of texts by key.
 pub const ENGLISH: &str = include_str!("en.json");
@@ -23,13 +26,13 @@ fn words() -> &'static Table {
 /// Has all that is said from now on taken from another table, as JSON.
 ///
 /// # Errors
-/// [`Error::Text`] where it is no table of texts, or something was said already.
-pub fn choose(table: &str) -> Result<()> {
+/// A sentence where it is no table of texts, or something was said already.
+pub fn choose(table: &str) -> Result<(), String> {
     let table = serde_json::from_str(table)
-        .map_err(|e| Error::Text(format!("the table of words can't be read: {e}")))?;
+        .map_err(|e| format!("the table of words can't be read: {e}"))?;
     WORDS
         .set(table)
-        .map_err(|_| Error::Text("the table of words is chosen before anything is said".into()))
+        .map_err(|_| "the table of words is chosen before anything is said".into())
 }
 
 /// The text of a key; the key itself where the table lacks it.
@@ -47,6 +50,14 @@ pub fn phrase_of(key: &'static str, values: &[(&str, String)]) -> String {
     let values: Vec<(&str, &str)> = values.iter().map(|(k, v)| (*k, v.as_str())).collect();
     phrase(key, &values)
 }
+
+/// The text of a key with its places filled in by whatever can be displayed: `said!("told.sharp", note = n, cents = 12)`.
+macro_rules! said {
+    ($key:expr $(, $name:ident = $value:expr)* $(,)?) => {
+        $crate::words::phrase_of($key, &[$((stringify!($name), $value.to_string())),*])
+    };
+}
+pub(crate) use said;
 
 /// A text with its places filled in, each once, so that braces in a value stay as they are.
 pub fn filled(text: &str, values: &[(&str, &str)]) -> String {
@@ -87,6 +98,16 @@ pub fn clock(seconds: f64) -> String {
 pub fn whole_clock(seconds: f64) -> String {
     let whole = seconds.max(0.0).round() as u64;
     format!("{}:{:02}", whole / 60, whole % 60)
+}
+
+/// A number with its sign, a true minus; what rounds to nothing has none.
+pub fn signed(x: f64, places: usize) -> String {
+    let text = format!("{:.places$}", x.abs());
+    match (text.bytes().any(|b| (b'1'..=b'9').contains(&b)), x < 0.0) {
+        (false, _) => text,
+        (true, true) => format!("\u{2212}{text}"),
+        (true, false) => format!("+{text}"),
+    }
 }
 
 /// The most that an inference is told to be sure; shares of time may be whole.

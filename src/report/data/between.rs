@@ -1,0 +1,143 @@
+//! A line between the twelve notes, or near a scale that lies there: its degrees in cents, the named scales that it
+//! comes nearest to, and the parts that it is made of.
+
+use serde::Serialize;
+
+use super::identify::tenth;
+use super::names::{LabelRow, near_row};
+use crate::labels::{Book, Heard, HeardDegree, Near};
+use crate::modes::{Scale, Version};
+use crate::report::sentences::in_cents::{near_line, parts_line};
+use crate::scale::{ScaleEstimate, Verdict};
+use crate::units::PitchClass;
+
+/// Names of one tradition that are told at the most.
+const MOST_OF_TRADITION: usize = 5;
+/// Names are told down to so much less likely a note than the best, as a natural logarithm in the mean over the notes.
+/// Engineering judgement.
+const FAR: f64 = 0.5;
+/// A line on the twelve notes bears a name off them too where that makes each note so much likelier, as a natural
+/// logarithm in the mean: its degrees then lie clearly nearer to it. Engineering judgement.
+const CLEARLY_NEARER: f64 = 0.08;
+
+/// A part of a scale that was heard.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PartRow {
+    /// Its name.
+    pub name: String,
+    /// In which tradition.
+    pub tradition: String,
+    /// The degree that it stands on: 1, 4 or 5.
+    pub on_degree: u8,
+    /// How far its degrees lie from these, root mean square in cents.
+    pub distance_cents: f64,
+}
+
+/// A name for people: whose it is, and how far it lies from what was played.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Called {
+    /// The name.
+    pub name: String,
+    /// In which tradition.
+    pub tradition: String,
+    /// Whose it is and how far away.
+    pub told: String,
+}
+
+/// What is said of a line in cents.
+#[derive(Debug, Clone, Default)]
+pub struct Between {
+    /// The degrees above the centre.
+    pub cents: Vec<f64>,
+    /// The nearest names, best first.
+    pub labels: Vec<LabelRow>,
+    /// The same for people.
+    pub called: Vec<Called>,
+    /// What it is made of, by the tradition of the first name.
+    pub parts: Vec<PartRow>,
+    /// The same for people.
+    pub made_of: Option<String>,
+}
+
+impl Between {
+    /// What is said of a line; names only where it lies between the notes, or clearly nearer to a scale that does.
+    pub fn of(estimate: &ScaleEstimate, version: Option<&Version>, book: &Book) -> Self {
+        let Some(heard) = heard(estimate) else {
+            return Self::default();
+        };
+        let is_off = estimate.verdict == Verdict::OffGrid;
+        let cents = match version {
+            Some(version) => Scale::from(*version).cents(),
+            None => heard.degrees.iter().map(|d| tenth(d.cents)).collect(),
+        };
+        let floor = match version {
+            _ if is_off => f64::NEG_INFINITY,
+            Some(version) if !estimate.is_free() => heard.fit(&(*version).into()) + CLEARLY_NEARER,
+            _ => f64::INFINITY,
+        };
+        let nearest = of_traditions(book.nearest(&heard), floor);
+        let tradition = nearest.first().map(|near| near.entry.tradition.as_str());
+        let parts = tradition
+            .filter(|_| is_off)
+            .map(|own| book.parts(&heard.degrees, own));
+        let parts = parts.unwrap_or_default();
+        Self {
+            cents,
+            labels: nearest.iter().map(near_row).collect(),
+            called: nearest.iter().filter(|_| is_off).map(called).collect(),
+            made_of: parts_line(&parts),
+            parts: parts
+                .iter()
+                .map(|part| PartRow {
+                    name: part.genus.name.clone(),
+                    tradition: part.genus.tradition.clone(),
+                    on_degree: part.on,
+                    distance_cents: tenth(part.distance_cents),
+                })
+                .collect(),
+        }
+    }
+}
+
+fn called(near: &Near) -> Called {
+    Called {
+        name: near.entry.name.clone(),
+        tradition: near.entry.tradition.clone(),
+        told: near_line(near),
+    }
+}
+
+/// The names that the notes make likely, not more than a few of each tradition.
+fn of_traditions(nearest: Vec<Near<'_>>, floor: f64) -> Vec<Near<'_>> {
+    let best = nearest.first().map_or(0.0, |near| near.fit);
+    let mut told: Vec<Near> = Vec::new();
+    for near in nearest {
+        let same = |other: &&Near| other.entry.tradition == near.entry.tradition;
+        let is_likely = near.fit >= best - FAR && near.fit >= floor;
+        if is_likely && told.iter().filter(same).count() < MOST_OF_TRADITION {
+            told.push(near);
+        }
+    }
+    told
+}
+
+/// The line above its centre; `None` without one.
+fn heard(estimate: &ScaleEstimate) -> Option<Heard> {
+    let centre = estimate.centre?;
+    let own = estimate.degrees.iter().find(|d| d.class == centre)?;
+    let home = own.mean_cents?;
+    let above = |class: PitchClass, cents: f64| 100.0 * class.above(centre) as f64 + cents - home;
+    let degrees = estimate.degrees.iter().filter_map(|d| {
+        Some(HeardDegree {
+            cents: above(d.class, d.mean_cents?),
+            spread_cents: d.spread_cents.unwrap_or(0.0),
+            share: d.share,
+        })
+    });
+    Some(Heard {
+        degrees: degrees.collect(),
+        notes: (estimate.notes.iter())
+            .map(|n| (above(n.class, n.cents), n.duration_s()))
+            .collect(),
+    })
+}
