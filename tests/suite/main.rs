@@ -17,6 +17,7 @@ mod identify;
 mod labels;
 mod modes;
 mod off_grid;
+mod passages;
 mod phrases;
 mod pitch;
 mod relate;
