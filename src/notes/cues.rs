@@ -111,7 +111,7 @@ impl<'a> Cues<'a> {
     }
 
     /// How many frames there are.
-    pub fn len(&self) -> usize {
+    pub fn count(&self) -> usize {
         self.frames.len()
     }
 
@@ -133,14 +133,14 @@ impl<'a> Cues<'a> {
 
     /// All of them in order.
     pub fn iter(&self) -> impl Iterator<Item = Cue> + '_ {
-        (0..self.len()).map(|k| self.get(k))
+        (0..self.count()).map(|k| self.get(k))
     }
 
     fn block(&self, number: usize) -> Vec<Cue> {
         let first = number * BLOCK;
-        let end = (first + BLOCK).min(self.len());
+        let end = (first + BLOCK).min(self.count());
         let from = first.saturating_sub(ABOUT);
-        let about = &self.frames[from..(end + ABOUT).min(self.len())];
+        let about = &self.frames[from..(end + ABOUT).min(self.count())];
         cues(about, self.loud_db, self.sure, first - from..end - from)
     }
 

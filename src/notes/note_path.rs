@@ -171,7 +171,7 @@ fn is_scoop(cues: &Cues, short: &PathNote, into: &PathNote) -> bool {
     {
         return false;
     }
-    let about = short.end.saturating_sub(SCOOP_ABOUT)..(into.first + SCOOP_ABOUT).min(cues.len());
+    let about = short.end.saturating_sub(SCOOP_ABOUT)..(into.first + SCOOP_ABOUT).min(cues.count());
     let about: Vec<Cue> = about.map(|k| cues.get(k)).collect();
     let steps = |pair: &[Cue]| {
         pair[0]

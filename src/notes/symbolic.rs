@@ -139,7 +139,7 @@ pub fn read_midi(bytes: &[u8]) -> Result<NoteList> {
     let refused = |why: &dyn Display| Error::Damaged(said!("error.no_midi", cause = why));
     // The parser panics on one false byte of the timing where arithmetic is checked.
     let smf = std::panic::catch_unwind(|| Smf::parse(bytes))
-        .map_err(|_| refused(&"its timing makes no sense"))?
+        .map_err(|_| refused(&word("error.midi_timing")))?
         .map_err(|e| refused(&e).caused_by(e))?;
     let mut events = merged(&smf);
     events.sort_by_key(|e| (e.tick, e.order));

@@ -163,8 +163,7 @@ fn main() {
     let lists_s = fastest(|| {
         lists
             .iter()
-            .map(|list| identify_notes(list, &options).is_ok())
-            .all(|ok| ok)
+            .all(|list| identify_notes(list, &options).is_ok())
     });
     println!(
         "transforms of the pitch, bare   {:7.0} x real time",

@@ -123,11 +123,7 @@ fn each_passage_is_drawn_with_its_own_levels() {
     // The same line a semitone higher, then as at first.
     let higher = LINE.map(|key| key + 1);
     let keys = [LINE, higher, LINE].concat();
-    let options = Options {
-        passages: true,
-        ..Options::default()
-    };
-    let (row, drawing) = heard("a.wav", &keys, &options);
+    let (row, drawing) = heard("a.wav", &keys, &Options::default());
     let told = "Three passages: D Dorian kumoi, Eb Dorian kumoi and D Dorian kumoi again";
     assert_eq!(title(&row), told);
     let html = recording(&row, &drawing, None).finish();
