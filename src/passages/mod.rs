@@ -21,6 +21,7 @@ use crate::histogram::{Histogram, PlacedNote};
 use crate::notes::NoteList;
 use crate::scale::{Context, ScaleOptions, is_free};
 use crate::units::PitchClass;
+use heard::Said;
 use states::{Row, STATES};
 
 /// Fewer notes than this are no passage.
@@ -34,12 +35,12 @@ const NEAR_NOTES: usize = 2;
 /// A place less likely than this is not looked at.
 const LEAST: f64 = 0.02;
 /// A change is told from this probability on, …
-const TOLD_FROM: f64 = 0.5;
+const TOLD_FROM: f64 = 0.6;
 /// … in a line that is sung freely from this one on: what is sung between two notes may be either. Of 67 students who sing
 /// one tune each, four had changes between .5 and .95.
 const TOLD_FREE_FROM: f64 = 0.95;
 /// Changes between these probabilities are told as open.
-pub const NEAR_EVEN: std::ops::Range<f64> = 0.3..0.7;
+pub const NEAR_EVEN: std::ops::Range<f64> = 0.35..0.6;
 
 /// A place at which another passage may begin.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -84,15 +85,34 @@ pub fn passages(
     };
     let (told, mut open): (Vec<Change>, _) =
         places.into_iter().partition(|c| c.probability >= told_from);
-    let changes = long_enough(told, &notes);
-    let firsts: Vec<usize> = std::iter::once(0)
-        .chain(changes.iter().map(|c| c.note))
-        .collect();
     open.retain(|c| NEAR_EVEN.contains(&c.probability));
+    let (changes, contexts) = read_together(&said, long_enough(told, &notes), &start);
     Passages {
-        contexts: joint::contexts(&said, &firsts, &start),
         changes,
         open,
+        contexts,
+    }
+}
+
+/// Reads the passages with their neighbours; between two that are the same nothing changes.
+fn read_together(
+    said: &[Said],
+    mut changes: Vec<Change>,
+    start: &[Row],
+) -> (Vec<Change>, Vec<Context>) {
+    loop {
+        let firsts = std::iter::once(0).chain(changes.iter().map(|c| c.note));
+        let contexts = joint::contexts(said, &firsts.collect::<Vec<_>>(), start);
+        let before = changes.len();
+        let mut pairs = contexts.windows(2);
+        changes.retain(|_| {
+            pairs
+                .next()
+                .is_none_or(|p| p[0].likeliest() != p[1].likeliest())
+        });
+        if changes.len() == before {
+            return (changes, contexts);
+        }
     }
 }
 

@@ -101,7 +101,7 @@ impl States {
         let state = |k: usize| {
             let keeps_set = CENTRE / (self.sets[k].len() - 1) as f32;
             let sum: f32 = belief[k].iter().sum();
-            let one_note = self.from_neighbours(k, &ways);
+            let one_note = self.of_neighbours(k, &ways);
             let row = std::array::from_fn(|c| {
                 ANYTHING * self.before[k][c]
                     + SAME_CENTRE * self.of_centre[k][c] * centres[c]
@@ -123,7 +123,7 @@ impl States {
         })
     }
 
-    fn from_neighbours(&self, k: usize, ways: &[Vec<Row>; 2]) -> Row {
+    fn of_neighbours(&self, k: usize, ways: &[Vec<Row>; 2]) -> Row {
         let mut sum = [0.0; 12];
         for (near, way) in [&self.moved[k], &self.resized[k]].into_iter().zip(ways) {
             near.iter().for_each(|&j| add(&mut sum, &way[j]));

@@ -52,6 +52,13 @@ pub struct Context {
 impl Context {
     /// Sets that are kept.
     pub const SETS: usize = 5;
+
+    /// The likeliest set and the likeliest centre.
+    pub fn likeliest(&self) -> (Option<PitchClassSet>, PitchClass) {
+        let centre = (0..12).max_by(|&a, &b| self.centres[a].total_cmp(&self.centres[b]));
+        let set = self.sets.first().map(|s| s.0);
+        (set, PitchClass::new(centre.unwrap_or_default() as i64))
+    }
 }
 
 /// How far an answer can be given.
