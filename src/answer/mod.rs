@@ -21,7 +21,7 @@ use crate::histogram::Histogram;
 use crate::modes::Version;
 use crate::notes::NoteList;
 use crate::pitch::PitchTrack;
-use crate::scale::{ScaleEstimate, Verdict, infer};
+use crate::scale::{Context, ScaleEstimate, Verdict, infer_in};
 pub use hearing::Progress;
 use hearing::hear;
 pub use input::Input;
@@ -114,8 +114,13 @@ pub fn identify_input(
 impl Answer {
     /// The stages from the notes on.
     fn of_notes(notes: NoteList, options: &Options) -> Self {
+        Self::in_context(notes, options, None)
+    }
+
+    /// The same for a passage among others.
+    fn in_context(notes: NoteList, options: &Options, context: Option<&Context>) -> Self {
         let histogram = Histogram::new(&notes, options.a4_hz);
-        let scale = infer(&notes, &histogram, &options.scale());
+        let scale = infer_in(&notes, &histogram, &options.scale(), context);
         let warnings = notes.warnings.iter().chain(&scale.warnings);
         Self {
             version: version(&scale),

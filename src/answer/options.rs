@@ -24,8 +24,10 @@ pub struct Options {
     pub set: Option<PitchClassSet>,
     /// What is assumed of the music.
     pub prior: Prior,
-    /// Whether talk is set aside and several versions are answered one by one; else there is one answer about all of it.
-    pub passages: bool,
+    /// Whether there is to be one answer about all of it; else talk is set aside and several versions are answered one by one.
+    pub whole: bool,
+    /// Whether the stretches are told of a recording too that holds one passage and no talk.
+    pub keep_stretches: bool,
     /// Whether the answer keeps the pitch frame by frame.
     pub keep_pitch: bool,
 }

@@ -1,7 +1,7 @@
 //! A recording passage by passage: talk is set aside, and what is played is answered version by version.
 
 use super::{Answer, Options};
-use crate::notes::NoteList;
+use crate::notes::{Note, NoteList};
 use crate::passages::{Change, passages};
 use crate::pitch::PitchTrack;
 use crate::segments::{Kind, Segment, segments};
@@ -56,26 +56,29 @@ impl Parts {
     }
 }
 
-/// The answer about notes and, where there is sound, the track that they were heard in.
+/// The answer about notes and, where there is sound, the track that they were heard in. One passage without talk is answered
+/// as the whole that it is.
 pub(super) fn answer(notes: NoteList, track: Option<&PitchTrack>, options: &Options) -> Answer {
-    if !options.passages {
+    if options.whole {
         return Answer::of_notes(notes, options);
     }
-    let parts = parted(&notes, track, options);
+    let mut parts = parted(&notes, track, options);
     let longest = parts
         .passages
         .iter()
         .max_by(|a, b| a.length_s().total_cmp(&b.length_s()));
-    let whole = match longest.filter(|_| parts.are_several()) {
-        Some(passage) => {
-            let mut own = passage.answer.clone();
-            own.notes.duration_s = notes.duration_s;
-            own
-        }
-        None => Answer::of_notes(notes, options),
-    };
+    if let Some(passage) = longest.filter(|_| parts.are_several()) {
+        let mut own = passage.answer.clone();
+        own.notes.duration_s = notes.duration_s;
+        own.parts = Some(parts);
+        return own;
+    }
+    let whole = Answer::of_notes(notes, options);
+    if let [only] = &mut parts.passages[..] {
+        only.answer = whole.clone();
+    }
     Answer {
-        parts: Some(parts),
+        parts: options.keep_stretches.then_some(parts),
         ..whole
     }
 }
@@ -94,22 +97,22 @@ pub(super) fn parted(notes: &NoteList, track: Option<&PitchTrack>, options: &Opt
     let talk_s: Vec<f64> = talk.map(|s| s.start_s.midpoint(s.end_s)).collect();
     let found = passages(&played, &talk_s, options.a4_hz, &options.scale());
     let bounds = bounds(&found.changes, &played, &spans);
-    let is_alone = found.changes.is_empty() && spans.len() == segments.len();
     let probabilities =
         std::iter::once(None).chain(found.changes.iter().map(|c| Some(c.probability)));
-    let passage = |(bound, change): (&[f64], Option<f64>)| {
+    let passage = |(k, (bound, change)): (usize, (&[f64], Option<f64>))| {
         let stretches = cut(&spans, bound[0], bound[1]);
-        let own = match is_alone {
-            true => notes.clone(),
-            false => within(&played, &stretches),
-        };
+        let own = within(&played, &stretches);
         Passage {
             stretches,
             change,
-            answer: Answer::of_notes(own, options),
+            answer: Answer::in_context(own, options, found.contexts.get(k)),
         }
     };
-    let all = bounds.windows(2).zip(probabilities).map(passage);
+    let all = bounds
+        .windows(2)
+        .zip(probabilities)
+        .enumerate()
+        .map(passage);
     Parts {
         passages: all.filter(|p| !p.answer.notes.notes.is_empty()).collect(),
         segments,
@@ -154,8 +157,9 @@ fn bounds(changes: &[Change], played: &NoteList, spans: &[(f64, f64)]) -> Vec<f6
         return Vec::new();
     };
     let place = |c: &Change| {
-        let before_s = played.notes[c.note - 1].start_s;
-        let begins = spans.iter().find(|s| (before_s..=c.at_s).contains(&s.0));
+        let middle_s = |k: usize| played.notes[k].start_s.midpoint(played.notes[k].end_s);
+        let about = middle_s(c.note - 1)..=middle_s(c.note);
+        let begins = spans.iter().find(|s| about.contains(&s.0));
         begins.map_or(c.at_s, |s| s.0)
     };
     let changes = changes.iter().map(place);
@@ -171,11 +175,11 @@ fn cut(spans: &[(f64, f64)], from_s: f64, to_s: f64) -> Vec<(f64, f64)> {
     parts.filter(|s| s.0 < s.1).collect()
 }
 
-/// The notes that begin in some of the stretches.
+/// The notes whose middle lies in some of the stretches: the first one may begin a moment before its pitch is heard.
 fn within(list: &NoteList, spans: &[(f64, f64)]) -> NoteList {
     let mut own = list.clone();
-    own.notes
-        .retain(|n| spans.iter().any(|s| (s.0..s.1).contains(&n.start_s)));
+    let is_in = |n: &Note, s: &(f64, f64)| (s.0..s.1).contains(&n.start_s.midpoint(n.end_s));
+    own.notes.retain(|n| spans.iter().any(|s| is_in(n, s)));
     own.duration_s = spans.iter().map(|s| s.1 - s.0).sum();
     own
 }

@@ -96,7 +96,7 @@ fn best(
     book: &Book,
 ) -> Review {
     let judged = |notes: &NoteList| judge(assignment, notes, options.a4_hz, book);
-    if !options.passages {
+    if options.whole {
         return judged(notes);
     }
     let parts = parted(notes, track, options);

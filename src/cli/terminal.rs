@@ -28,7 +28,10 @@ pub fn page() -> Page {
 /// # Errors
 /// `NotWritable`, as on a full disk; `Cancelled` where the reader of a pipe has closed it.
 pub fn print(text: &str) -> Result<()> {
-    let mut out = anstream::stdout().lock();
+    write(&mut anstream::stdout().lock(), text)
+}
+
+fn write(out: &mut impl Write, text: &str) -> Result<()> {
     let written = out.write_all(text.as_bytes()).and_then(|()| out.flush());
     written.map_err(|error| match error.kind() {
         ErrorKind::BrokenPipe => Error::Cancelled("nobody reads the answer any more".into()),
@@ -69,5 +72,6 @@ pub fn print_json<T: serde::Serialize>(value: &T) -> Result<()> {
     let line = serde_json::to_string(value).map_err(|error| {
         Error::Internal(format!("the answer can't be written as JSON: {error}")).caused_by(error)
     })?;
-    print(&format!("{line}\n"))
+    // It holds no styles that a file would have to do without.
+    write(&mut std::io::stdout().lock(), &format!("{line}\n"))
 }

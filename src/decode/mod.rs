@@ -41,8 +41,8 @@ pub use spool::SPOOL_LIMIT_BYTES;
 use spool::Source;
 use stream::{Ending, Stream};
 
-/// Longest sound that is read, in seconds: four hours, longer than any lesson. [`SoundReader::with_longest`] changes it.
-pub const LONGEST_S: f64 = 4.0 * 3600.0;
+/// Longest sound that is read, in seconds: a day and an hour. [`SoundReader::with_longest`] changes it.
+pub const LONGEST_S: f64 = 25.0 * 3600.0;
 /// Most samples in a block: at 44.1 kHz 46 ms, about the glide of the channel mix.
 const BLOCK_FRAMES: usize = 2048;
 /// A container's length is taken for a promise if the sound falls short of it by more than this many seconds…

@@ -19,12 +19,12 @@ use super::unfinished::{self, Patch};
 use crate::error::{Error, Result};
 use crate::words::{said, word};
 
-/// The most that is taken from standard input or a pipe: 2 GiB, more than three hours of 16-bit stereo at 44.1 kHz; where
+/// The most that is taken from standard input or a pipe: 8 GiB, more than a day of 16-bit mono at 44.1 kHz; where
 /// all is held in memory 512 MiB.
 pub const SPOOL_LIMIT_BYTES: u64 = if cfg!(target_arch = "wasm32") {
     512 << 20
 } else {
-    2 << 30
+    8 << 30
 };
 /// How much of the beginning, and again of the end, is kept to tell what kind of file it is.
 const HEAD_BYTES: u64 = 64 << 10;

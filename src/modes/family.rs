@@ -3,6 +3,8 @@
 //!
 //! A name belongs to one family only. What sources call its rotations, and where they differ, is in the label book.
 
+use std::sync::LazyLock;
+
 use serde::Serialize;
 
 use super::parents::{self, ParentMode};
@@ -137,9 +139,12 @@ pub fn named() -> impl Iterator<Item = (&'static str, Shape)> {
 }
 
 fn named_at(rotation: Shape) -> Option<&'static NamedFamily> {
-    FAMILIES
-        .iter()
-        .find(|entry| Shape::from_steps(entry.steps) == Some(rotation))
+    static SHAPES: LazyLock<Vec<Option<Shape>>> = LazyLock::new(|| {
+        let shape = |entry: &NamedFamily| Shape::from_steps(entry.steps);
+        FAMILIES.iter().map(shape).collect()
+    });
+    let place = SHAPES.iter().position(|shape| *shape == Some(rotation));
+    place.map(|k| &FAMILIES[k])
 }
 
 fn is_parent(rotation: Shape) -> bool {

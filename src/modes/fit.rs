@@ -2,13 +2,20 @@
 //!
 //! A family's parent collection is chosen once for all its rotations, so they land on different modes.
 
+use std::sync::OnceLock;
+
 use super::family;
 use super::parents::{self, Mode};
-use super::shape::Shape;
+use super::shape::{SHAPES, Shape};
 
 /// The mode that qualifies a version: of the first parent that contains its family, the collection in the middle of those
 /// that do, on the circle of fifths; of two, the sharper.
 pub fn chosen_mode(shape: Shape) -> Option<&'static Mode> {
+    static CHOSEN: [OnceLock<Option<&'static Mode>>; SHAPES] = [const { OnceLock::new() }; SHAPES];
+    *CHOSEN[usize::from(shape.bits() >> 1)].get_or_init(|| choose_mode(shape))
+}
+
+fn choose_mode(shape: Shape) -> Option<&'static Mode> {
     let reference = family::reference(shape);
     let start = usize::from(*reference.offsets().get(reference.rotation_to(shape)?)?);
     parents::parents().find_map(|modes| {

@@ -1,6 +1,11 @@
 //! What each frame of a pitch track tells about notes: where its pitch lies, how sure and how still it is, and whether
 //! the sound rises or dips there.
 
+use std::cell::{OnceCell, RefCell};
+use std::cmp::Ordering;
+use std::collections::VecDeque;
+use std::ops::Range;
+
 use super::frame_midi;
 use crate::pitch::{PitchFrame, PitchTrack};
 
@@ -73,32 +78,97 @@ pub struct Cue {
     pub abruptness: f64,
 }
 
-impl Cue {
-    /// The pitch that counts: the middle of a swing in place of its turns.
-    pub fn counted(&self) -> Option<f64> {
-        self.middle.or(self.midi)
+/// Frames to either side that a cue depends on.
+const ABOUT: usize = DIP_REACH + DIP_BEFORE;
+/// Frames whose cues are found at once, and such blocks that stay at hand: five minutes.
+const BLOCK: usize = 2_048;
+const BLOCKS_KEPT: usize = 16;
+/// Values of which a median is taken at the most; of more every second, fourth, eighth one counts.
+const MOST_RANKED: usize = 1 << 20;
+
+/// The cues of a track, found where they are asked for, so that a long track takes no more memory than a short one.
+pub struct Cues<'a> {
+    frames: &'a [PitchFrame],
+    loud_db: f64,
+    sure: f64,
+    /// The latest blocks, each by its number.
+    blocks: RefCell<VecDeque<(usize, Vec<Cue>)>>,
+    calm: OnceCell<f64>,
+}
+
+impl<'a> Cues<'a> {
+    /// The cues of a track.
+    pub fn new(track: &'a PitchTrack) -> Self {
+        let frames = &track.frames;
+        let sure = part_of_voiced(frames, SURE_PART, |f| f.confidence);
+        Self {
+            frames,
+            loud_db: part_of_voiced(frames, LOUD_PART, |f| f.level).map_or(0.0, decibels),
+            sure: f64::from(sure.unwrap_or(1.0).max(LEAST_SURE)),
+            blocks: RefCell::default(),
+            calm: OnceCell::new(),
+        }
+    }
+
+    /// How many frames there are.
+    pub fn len(&self) -> usize {
+        self.frames.len()
+    }
+
+    /// What frame `k` tells.
+    pub fn get(&self, k: usize) -> Cue {
+        let number = k / BLOCK;
+        let mut blocks = self.blocks.borrow_mut();
+        if let Some((_, block)) = blocks.iter().rev().find(|b| b.0 == number) {
+            return block[k % BLOCK];
+        }
+        if blocks.len() == BLOCKS_KEPT {
+            blocks.pop_front();
+        }
+        let block = self.block(number);
+        let cue = block[k % BLOCK];
+        blocks.push_back((number, block));
+        cue
+    }
+
+    /// All of them in order.
+    pub fn iter(&self) -> impl Iterator<Item = Cue> + '_ {
+        (0..self.len()).map(|k| self.get(k))
+    }
+
+    fn block(&self, number: usize) -> Vec<Cue> {
+        let first = number * BLOCK;
+        let end = (first + BLOCK).min(self.len());
+        let from = first.saturating_sub(ABOUT);
+        let about = &self.frames[from..(end + ABOUT).min(self.len())];
+        cues(about, self.loud_db, self.sure, first - from..end - from)
+    }
+
+    /// 0 to 1: whether the pitch mostly stands, as that of strings, keys and winds does, or moves as a voice's. Follows
+    /// from the median stillness of the surer frames.
+    pub fn calm(&self) -> f64 {
+        *self.calm.get_or_init(|| {
+            let sure = self.iter().filter(|c| c.midi.is_some() && c.sureness > 0.5);
+            let median = median(sure.map(|c| c.stillness));
+            median.map_or(0.0, |m| ((m - CALM_FROM) / CALM_RANGE).clamp(0.0, 1.0))
+        })
     }
 }
 
-/// The pitches that count of every frame: the middle of a swing in place of its turns.
-pub fn counted(track: &PitchTrack) -> Vec<Option<f64>> {
-    let midi: Vec<Option<f64>> = track.frames.iter().map(frame_midi).collect();
-    (0..midi.len())
+/// The pitches that count of some frames: the middle of a swing in place of its turns.
+pub fn counted(frames: &[PitchFrame], range: Range<usize>) -> Vec<Option<f64>> {
+    let from = range.start.saturating_sub(SWING_REACH);
+    let about = &frames[from..(range.end + SWING_REACH).min(frames.len())];
+    let midi: Vec<Option<f64>> = about.iter().map(frame_midi).collect();
+    (range.start - from..range.end - from)
         .map(|k| swing_middle(&midi, k).or(midi[k]))
         .collect()
 }
 
-/// The cues of every frame.
-pub fn cues(track: &PitchTrack) -> Vec<Cue> {
-    let frames = &track.frames;
+/// The cues of some of these frames.
+fn cues(frames: &[PitchFrame], loud_db: f64, sure: f64, range: Range<usize>) -> Vec<Cue> {
     let midi: Vec<Option<f64>> = frames.iter().map(frame_midi).collect();
     let db: Vec<f64> = frames.iter().map(|f| decibels(f.level)).collect();
-    let loud_db = part_of_voiced(frames, LOUD_PART, |f| f.level).map_or(0.0, decibels);
-    let sure = f64::from(
-        part_of_voiced(frames, SURE_PART, |f| f.confidence)
-            .unwrap_or(1.0)
-            .max(LEAST_SURE),
-    );
     let sureness: Vec<f64> = frames
         .iter()
         .map(|f| {
@@ -110,7 +180,7 @@ pub fn cues(track: &PitchTrack) -> Vec<Cue> {
         })
         .collect();
     let dips: Vec<f64> = (0..frames.len()).map(|k| dip(&db, k)).collect();
-    (0..frames.len())
+    range
         .map(|k| Cue {
             midi: midi[k],
             middle: swing_middle(&midi, k),
@@ -129,17 +199,30 @@ pub fn cues(track: &PitchTrack) -> Vec<Cue> {
         .collect()
 }
 
-/// 0 to 1: whether the pitch mostly stands, as that of strings, keys and winds does, or moves as a voice's. Follows from
-/// the median stillness of the surer frames.
-pub fn calm(cues: &[Cue]) -> f64 {
-    let sure = cues.iter().filter(|c| c.midi.is_some() && c.sureness > 0.5);
-    let mut stillness: Vec<f64> = sure.map(|c| c.stillness).collect();
-    let place = stillness.len() / 2;
-    if stillness.is_empty() {
-        return 0.0;
+/// The middle value; `None` of none.
+pub fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+    ranked(values, f64::total_cmp, 0.5)
+}
+
+/// The value that a part of the values stays below.
+fn ranked<T: Copy>(
+    values: impl Iterator<Item = T>,
+    order: fn(&T, &T) -> Ordering,
+    part: f64,
+) -> Option<T> {
+    let (mut kept, mut every) = (Vec::new(), 1);
+    for (k, value) in values.enumerate() {
+        if !k.is_multiple_of(every) {
+            continue;
+        }
+        if kept.len() == MOST_RANKED {
+            every *= 2;
+            kept = kept.into_iter().step_by(2).collect();
+        }
+        kept.push(value);
     }
-    let median = *stillness.select_nth_unstable_by(place, f64::total_cmp).1;
-    ((median - CALM_FROM) / CALM_RANGE).clamp(0.0, 1.0)
+    let place = (part * kept.len() as f64) as usize;
+    (!kept.is_empty()).then(|| *kept.select_nth_unstable_by(place, order).1)
 }
 
 fn decibels(level: f32) -> f64 {
@@ -153,9 +236,7 @@ fn part_of_voiced(
     value: impl Fn(&PitchFrame) -> f32,
 ) -> Option<f32> {
     let voiced = frames.iter().filter(|f| f.f0_hz > 0.0);
-    let mut values: Vec<f32> = voiced.map(value).collect();
-    let place = (part * values.len() as f64) as usize;
-    (!values.is_empty()).then(|| *values.select_nth_unstable_by(place, f32::total_cmp).1)
+    ranked(voiced.map(value), f32::total_cmp, part)
 }
 
 fn highest(values: &[f64]) -> f64 {

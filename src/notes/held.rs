@@ -1,7 +1,7 @@
 //! The pitch that a note holds, how sure it is, and what the pitch did besides being held.
 
 use super::Ornament;
-use super::cues::Cue;
+use super::cues::Cues;
 use super::note_path::PathNote;
 use crate::pitch::FRAME_S;
 
@@ -54,11 +54,12 @@ struct Frame {
 }
 
 /// The pitch that a note of the path holds, or `None` if it holds none. `confidence` gives the tracker's for each frame.
-pub fn held(cues: &[Cue], confidence: impl Fn(usize) -> f64, note: PathNote) -> Option<Held> {
+pub fn held(cues: &Cues, confidence: impl Fn(usize) -> f64, note: PathNote) -> Option<Held> {
     let frames: Vec<Frame> = (note.first..note.end)
         .filter_map(|k| {
-            let midi = cues[k].midi?;
-            let swings = cues[k]
+            let cue = cues.get(k);
+            let midi = cue.midi?;
+            let swings = cue
                 .middle
                 .filter(|m| (m - note.midi).abs() < (midi - note.midi).abs());
             Some(Frame {
@@ -122,8 +123,8 @@ fn average_near(frames: &[Frame], start: f64) -> f64 {
 }
 
 /// The bend, scoop or slide by which a note was reached.
-fn bend(cues: &[Cue], note: PathNote, midi: f64) -> Option<Ornament> {
-    let away = |k: usize| cues[k].midi.filter(|m| (m - midi).abs() > BEND_LEAST);
+fn bend(cues: &Cues, note: PathNote, midi: f64) -> Option<Ornament> {
+    let away = |k: usize| cues.get(k).midi.filter(|m| (m - midi).abs() > BEND_LEAST);
     let inside = (note.first..note.end)
         .take_while(|&k| away(k).is_some())
         .count();

@@ -18,6 +18,7 @@ pub mod symbolic;
 use crate::pitch::{FRAME_S, PitchFrame, PitchTrack};
 use crate::units::{STANDARD_A4_HZ, midi_from_hz};
 use crate::words::word;
+use cues::Cues;
 use note_path::PathNote;
 use steadiness::Steadiness;
 
@@ -107,7 +108,7 @@ pub fn frame_midi(frame: &PitchFrame) -> Option<f64> {
 
 /// The notes of a pitch track.
 pub fn transcribe(track: &PitchTrack) -> NoteList {
-    let cues = cues::cues(track);
+    let cues = Cues::new(track);
     let mut notes = held_notes(track, &cues);
     mark_grace_notes(&mut notes);
     for n in &mut notes {
@@ -115,7 +116,7 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
         n.end_s += track.start_s;
     }
     let (drones, hums) = beneath::part(&track.held, &mut notes);
-    let is_speech = Steadiness::of_cues(track, &cues, &notes).is_speech();
+    let is_speech = Steadiness::new(track, &notes).is_speech();
     let warnings = [
         (is_speech, "warning.speech"),
         (hums, "warning.hum"),
@@ -138,9 +139,9 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
 }
 
 /// The notes of the likeliest path that hold a pitch, none reaching into the next; times from the first frame.
-fn held_notes(track: &PitchTrack, cues: &[cues::Cue]) -> Vec<Note> {
+fn held_notes(track: &PitchTrack, cues: &Cues) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
-    let calm = cues::calm(cues) > CALM;
+    let calm = cues.calm() > CALM;
     let mut before: Option<PathNote> = None;
     for on_path in note_path::notes(cues) {
         let begun = if calm {
@@ -162,10 +163,10 @@ fn held_notes(track: &PitchTrack, cues: &[cues::Cue]) -> Vec<Note> {
 
 /// The frame from which a note's pitch is heard without a break, unless it repeats the one before: a soft attack begins
 /// before the path is sure of it. Not for voices, whose consonants have the pitch of the vowel in which the note begins.
-fn begun(cues: &[cues::Cue], before: Option<PathNote>, note: PathNote) -> usize {
+fn begun(cues: &Cues, before: Option<PathNote>, note: PathNote) -> usize {
     let is_new = before.is_none_or(|b| (b.midi - note.midi).abs() > 2.0 * SAME_PITCH);
     let sounds = |k: &usize| {
-        cues[*k]
+        cues.get(*k)
             .midi
             .is_some_and(|m| (m - note.midi).abs() < SAME_PITCH)
     };
@@ -176,8 +177,8 @@ fn begun(cues: &[cues::Cue], before: Option<PathNote>, note: PathNote) -> usize 
         .unwrap_or(note.first)
 }
 
-fn note(track: &PitchTrack, cues: &[cues::Cue], on_path: PathNote, begun: usize) -> Option<Note> {
-    let voiced = || (on_path.first..on_path.end).filter(|&k| cues[k].midi.is_some());
+fn note(track: &PitchTrack, cues: &Cues, on_path: PathNote, begun: usize) -> Option<Note> {
+    let voiced = || (on_path.first..on_path.end).filter(|&k| cues.get(k).midi.is_some());
     let (first, last) = (begun.min(voiced().next()?), voiced().next_back()?);
     if voiced().count() < LEAST_FRAMES {
         return None;

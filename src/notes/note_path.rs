@@ -11,7 +11,7 @@
 //! Decisions are made for `CHUNK` frames at a time with `AHEAD` frames of sight, which bounds the memory.
 
 use super::CALM;
-use super::cues::{Cue, calm};
+use super::cues::{Cue, Cues, median};
 
 /// Lowest state as a MIDI number, and states in all: up to MIDI 108.
 const LOWEST_MIDI: f64 = 22.0;
@@ -139,12 +139,12 @@ const SCOOP_STEP: f64 = 0.7;
 const SCOOP_ABOUT: usize = 3;
 
 /// The notes of a track, in order.
-pub fn notes(cues: &[Cue]) -> Vec<PathNote> {
+pub fn notes(cues: &Cues) -> Vec<PathNote> {
     join_scoops(cues, notes_of_path(cues))
 }
 
 /// Gives each scoop and bend to the note that it leads into.
-fn join_scoops(cues: &[Cue], notes: Vec<PathNote>) -> Vec<PathNote> {
+fn join_scoops(cues: &Cues, notes: Vec<PathNote>) -> Vec<PathNote> {
     let mut out: Vec<PathNote> = Vec::new();
     for mut note in notes {
         while let Some(before) = out.last()
@@ -159,7 +159,7 @@ fn join_scoops(cues: &[Cue], notes: Vec<PathNote>) -> Vec<PathNote> {
 }
 
 /// Whether a short pitch glides into the next one without a new stroke.
-fn is_scoop(cues: &[Cue], short: &PathNote, into: &PathNote) -> bool {
+fn is_scoop(cues: &Cues, short: &PathNote, into: &PathNote) -> bool {
     let length = short.end - short.first;
     let distance = (short.midi - into.midi).abs();
     if length > SCOOP_FRAMES
@@ -171,8 +171,8 @@ fn is_scoop(cues: &[Cue], short: &PathNote, into: &PathNote) -> bool {
     {
         return false;
     }
-    let about =
-        &cues[short.end.saturating_sub(SCOOP_ABOUT)..(into.first + SCOOP_ABOUT).min(cues.len())];
+    let about = short.end.saturating_sub(SCOOP_ABOUT)..(into.first + SCOOP_ABOUT).min(cues.len());
+    let about: Vec<Cue> = about.map(|k| cues.get(k)).collect();
     let steps = |pair: &[Cue]| {
         pair[0]
             .midi
@@ -183,29 +183,24 @@ fn is_scoop(cues: &[Cue], short: &PathNote, into: &PathNote) -> bool {
 }
 
 /// Frames of a note that lie near its middle pitch.
-fn held_frames(cues: &[Cue], note: &PathNote) -> usize {
-    let mut pitches: Vec<f64> = cues[note.first..note.end]
-        .iter()
-        .filter_map(|c| c.midi)
-        .collect();
-    let place = pitches.len() / 2;
-    if pitches.is_empty() {
+fn held_frames(cues: &Cues, note: &PathNote) -> usize {
+    let own = (note.first..note.end).filter_map(|k| cues.get(k).midi);
+    let pitches: Vec<f64> = own.collect();
+    let Some(middle) = median(pitches.iter().copied()) else {
         return 0;
-    }
-    let middle = *pitches.select_nth_unstable_by(place, f64::total_cmp).1;
+    };
     pitches
         .iter()
         .filter(|p| (*p - middle).abs() < SCOOP_WITHIN)
         .count()
 }
 
-fn notes_of_path(cues: &[Cue]) -> Vec<PathNote> {
-    let calm = calm(cues);
-    let path = Decoder::new(cues).path();
+fn notes_of_path(cues: &Cues) -> Vec<PathNote> {
+    let calm = cues.calm();
     let mut notes: Vec<PathNote> = Vec::new();
-    for (k, &(state, begins)) in path.iter().enumerate() {
+    Decoder::new(cues).decide(cues, &mut |k, (state, begins)| {
         if state as usize >= STATES {
-            continue;
+            return;
         }
         match notes.last_mut() {
             Some(last) if last.end == k && (!begins || calm > CALM && is_attack(last, state)) => {
@@ -218,7 +213,7 @@ fn notes_of_path(cues: &[Cue]) -> Vec<PathNote> {
                 midi: midi_of(state as usize),
             }),
         }
-    }
+    });
     notes
 }
 
@@ -232,14 +227,9 @@ fn midi_of(state: usize) -> f64 {
 }
 
 /// The middle pitch of the surer frames.
-fn middle_pitch(cues: &[Cue]) -> f64 {
+fn middle_pitch(cues: &Cues) -> f64 {
     let sure = cues.iter().filter(|c| c.sureness > 0.5);
-    let mut pitches: Vec<f64> = sure.filter_map(|c| c.midi).collect();
-    let place = pitches.len() / 2;
-    if pitches.is_empty() {
-        return 0.0;
-    }
-    *pitches.select_nth_unstable_by(place, f64::total_cmp).1
+    median(sure.filter_map(|c| c.midi)).unwrap_or(0.0)
 }
 
 /// Costs of the ways into a note at one frame.
@@ -252,8 +242,7 @@ struct Entrance {
     again: f64,
 }
 
-struct Decoder<'a> {
-    cues: &'a [Cue],
+struct Decoder {
     middle: f64,
     calm: f64,
     costs: Vec<f64>,
@@ -262,34 +251,37 @@ struct Decoder<'a> {
     from: Vec<[u16; ALL]>,
 }
 
-impl<'a> Decoder<'a> {
-    fn new(cues: &'a [Cue]) -> Self {
+impl Decoder {
+    fn new(cues: &Cues) -> Self {
         let mut costs = vec![f64::from(f32::MAX); ALL];
         costs[NONE] = 0.0;
         Self {
-            cues,
             middle: middle_pitch(cues),
-            calm: calm(cues),
+            calm: cues.calm(),
             next: costs.clone(),
             costs,
             from: Vec::with_capacity(CHUNK + AHEAD),
         }
     }
 
-    /// For each frame its state and whether a note begins there.
-    fn path(mut self) -> Vec<(u16, bool)> {
-        let mut path = Vec::with_capacity(self.cues.len());
-        for k in 0..self.cues.len() {
-            self.advance(&self.cues[k]);
+    /// Tells of each frame its number, its state and whether a note begins there.
+    fn decide(mut self, cues: &Cues, tell: &mut impl FnMut(usize, (u16, bool))) {
+        let mut told = 0;
+        for cue in cues.iter() {
+            self.advance(&cue);
             if self.from.len() == CHUNK + AHEAD {
                 let decided = self.trace();
-                path.extend_from_slice(&decided[..CHUNK]);
+                for place in &decided[..CHUNK] {
+                    tell(told, *place);
+                    told += 1;
+                }
                 self.from.drain(..CHUNK);
             }
         }
-        let decided = self.trace();
-        path.extend(decided);
-        path
+        for place in self.trace() {
+            tell(told, place);
+            told += 1;
+        }
     }
 
     /// The likeliest states of all undecided frames.

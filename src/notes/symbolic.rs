@@ -4,6 +4,7 @@
 //! number, and other fields are passed over. A note held beneath the others is a drone. MIDI files follow the MIDI Manufacturers Association, "Standard MIDI
 //! Files 1.0" (1996).
 
+use std::fmt::Display;
 use std::io::BufRead;
 
 use midly::{MetaMessage, MidiMessage, Smf, Timing, TrackEventKind};
@@ -135,8 +136,11 @@ impl NoteList {
 
 /// Reads a standard MIDI file: the highest note at each time is the line, what is held beneath it a drone.
 pub fn read_midi(bytes: &[u8]) -> Result<NoteList> {
-    let smf = Smf::parse(bytes)
-        .map_err(|e| Error::Damaged(said!("error.no_midi", cause = e)).caused_by(e))?;
+    let refused = |why: &dyn Display| Error::Damaged(said!("error.no_midi", cause = why));
+    // The parser panics on one false byte of the timing where arithmetic is checked.
+    let smf = std::panic::catch_unwind(|| Smf::parse(bytes))
+        .map_err(|_| refused(&"its timing makes no sense"))?
+        .map_err(|e| refused(&e).caused_by(e))?;
     let mut events = merged(&smf);
     events.sort_by_key(|e| (e.tick, e.order));
     let sounded = Player::new(smf.header.timing).play(&events)?;

@@ -10,7 +10,7 @@ use crate::scale::estimate::Prior;
 use crate::scale::feature_list::{self, COMMON_PRACTICE, Feature};
 use crate::scale::features::Row;
 use crate::scale::sequence::{Intervals, NoteFeature, NoteSequence};
-use crate::scale::sequence_net::{SequenceNet, mean_scores};
+use crate::scale::sequence_net::{SequenceNet, mean};
 
 /// The part that the networks of the line have in a score; the features have the rest. Chosen on collections left out of
 /// the fit, between a half and the whole, where it matters little.
@@ -109,9 +109,18 @@ impl Scorer {
         })
     }
 
-    /// The scores of the twelve candidates, C first.
-    pub fn scores(&self, rows: &[Row; 12], sequence: Option<&NoteSequence>) -> [f64; 12] {
-        let read = sequence.map_or([0.0; 12], |s| mean_scores(&self.sequence_nets, s));
+    /// What each network of the line says of the twelve candidates, C first.
+    pub fn of_line(&self, sequence: Option<&NoteSequence>) -> Vec<[f32; 12]> {
+        let read = |s: &NoteSequence| {
+            let nets = self.sequence_nets.iter();
+            nets.map(|n| n.scores(s, &s.features)).collect()
+        };
+        sequence.map_or_else(Vec::new, read)
+    }
+
+    /// The scores of the candidates from their features and from [`Scorer::of_line`].
+    pub fn scores(&self, rows: &[Row; 12], of_line: &[[f32; 12]]) -> [f64; 12] {
+        let read = mean(of_line);
         std::array::from_fn(|c| {
             joined(
                 f64::from(self.network.score(&rows[c][..self.features])),

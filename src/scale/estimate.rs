@@ -39,6 +39,21 @@ pub struct ScaleOptions {
     pub prior: Prior,
 }
 
+/// What the passages before and after say of a line, its own notes included: with them in mind a note that is borrowed once is
+/// told from a degree.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Context {
+    /// The likeliest sets with their probabilities, best first.
+    pub sets: Vec<(PitchClassSet, f64)>,
+    /// Probability of each class to be the centre.
+    pub centres: [f64; 12],
+}
+
+impl Context {
+    /// Sets that are kept.
+    pub const SETS: usize = 5;
+}
+
 /// How far an answer can be given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(into = "&'static str")]

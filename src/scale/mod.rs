@@ -17,7 +17,7 @@ mod estimate;
 mod feature_list;
 mod features;
 mod free;
-mod known;
+pub(crate) mod known;
 mod line;
 mod off_grid;
 mod placing;
@@ -39,7 +39,7 @@ pub mod fitting {
     pub use super::line::{LONG_END, REST_PART};
     pub use super::sequence::{Intervals, MOST_NOTES, NoteFeature, NoteSequence};
     pub use super::sequence_net::{
-        BETWEEN, CHANNELS, GAPS, POOLS, Pass, SequenceNet, TAPS, mean_scores, parts, row_of,
+        AROUND, CHANNELS, GAPS, POOLS, Reading, SequenceNet, TAPS, mean_scores, parts,
     };
 
     /// What is scored of the set.
@@ -54,10 +54,11 @@ use crate::units::{PitchClass, PitchClassSet};
 use crate::words::{said, word};
 use centre::CentreEstimate;
 pub use estimate::{
-    Clue, Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions, Touched,
-    TwoForms, Verdict,
+    Clue, Context, Degree, Evidence, GridDistance, Prior, Reading, ScaleEstimate, ScaleOptions,
+    Touched, TwoForms, Verdict,
 };
 pub use feature_list::{Above, CandidateFeature, Feature};
+pub(crate) use free::is_free;
 use placing::Placing;
 pub use sequence::Topic;
 use set::SetEstimate;
@@ -92,6 +93,17 @@ const DRIFT_CENTS: f64 = 15.0;
 
 /// Infers the set and the centre of a line.
 pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> ScaleEstimate {
+    infer_in(list, histogram, options, None)
+}
+
+/// Infers the set and the centre of a passage in its context. A line off the grid or one that is sung freely stands for
+/// itself.
+pub fn infer_in(
+    list: &NoteList,
+    histogram: &Histogram,
+    options: &ScaleOptions,
+    context: Option<&Context>,
+) -> ScaleEstimate {
     let Placing {
         notes,
         sets,
@@ -99,11 +111,16 @@ pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         others,
         tried,
     } = placing::place(list, histogram, options);
+    let context = context.filter(|_| !is_off_grid && tried.is_empty());
+    let sets = context.map_or(sets, |c| SetEstimate::among(&c.sets));
     let offset = histogram.reference.middle_offset();
     let open = possible(&sets, options);
     let of = |notes: &[PlacedNote]| centre::infer(notes, &list.drones, offset, open, options.prior);
     let more = others.iter().map(|(p, notes)| (*p, of(notes)));
-    let centres = of(&notes).among(sets.confidence, more);
+    let mut centres = of(&notes).among(sets.confidence, more);
+    if let Some(context) = context {
+        centres.weigh(&context.centres);
+    }
     let too_little =
         list.is_speech == Some(true) || notes.len() < LEAST_NOTES || sets.set.len() < LEAST_CLASSES;
     let home = if too_little {

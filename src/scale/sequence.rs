@@ -124,7 +124,8 @@ pub struct NoteSequence {
     pub share: Vec<f32>,
     /// The classes that sound.
     pub sounding: Vec<PitchClass>,
-    classes: Vec<PitchClass>,
+    /// The class of each note.
+    pub classes: Vec<PitchClass>,
     scale: ScaleSteps,
 }
 
@@ -154,17 +155,17 @@ impl NoteSequence {
         })
     }
 
-    /// The same line where the features on a topic are those of its mean note.
-    pub fn without(&self, topic: Topic) -> Self {
-        let mut sequence = self.clone();
+    /// The features where those on a topic are the ones of the mean note.
+    pub fn without(&self, topic: Topic) -> Rows {
+        let mut features = self.features.clone();
         for feature in NoteFeature::ALL.iter().filter(|f| f.topic() == topic) {
             let column = *feature as usize;
             let rows = 0..self.notes();
             let sum: f32 = rows.clone().map(|i| self.features.row(i)[column]).sum();
             let mean = sum / self.notes() as f32;
-            rows.for_each(|i| sequence.features.row_mut(i)[column] = mean);
+            rows.for_each(|i| features.row_mut(i)[column] = mean);
         }
-        sequence
+        features
     }
 
     /// How many notes are read.
@@ -172,15 +173,14 @@ impl NoteSequence {
         self.classes.len()
     }
 
-    /// Calls `set` with the place of each of [`Intervals::flags`] that holds from a candidate to note `i`.
+    /// Calls `set` with the place of each of [`Intervals::flags`] that holds from a candidate to a class.
     pub fn each_flag(
         &self,
         intervals: Intervals,
-        i: usize,
+        class: PitchClass,
         candidate: PitchClass,
         mut set: impl FnMut(usize),
     ) {
-        let class = self.classes[i];
         let semitones = (class.index() + 12 - candidate.index()) % 12;
         if intervals == Intervals::Semitones {
             return set(semitones);

@@ -3,12 +3,12 @@
 //! Each note becomes a row of [`CHANNELS`] numbers; two convolutions along the line add what lies around it (residual
 //! layers after K. He, X. Zhang, S. Ren and J. Sun, "Deep residual learning for image recognition", 2016); the greatest
 //! value of each channel, the one at the last note and the mean over the sounding time go through one hidden layer to a
-//! score. The candidates are read with the same weights, one below the other in one matrix with rows of zeros between.
+//! score. The candidates are read with the same weights, one after the other.
 
 use crate::network::table::{Table, TableError};
 use crate::network::{Layer, Rows};
 use crate::scale::sequence::{Intervals, NoteFeature, NoteSequence};
-use crate::simd::{Windows, dot};
+use crate::simd::{Windows, dot, greater};
 use crate::units::PitchClass;
 
 /// Numbers a note becomes. Half as many did worse on tunes left out of the fit.
@@ -19,8 +19,8 @@ pub const HIDDEN: usize = 32;
 pub const TAPS: usize = 5;
 /// How far apart they lie in each of the two.
 pub const GAPS: [usize; 2] = [1, 3];
-/// Rows of zeros between two candidates: what the wider convolution sees on either side.
-pub const BETWEEN: usize = TAPS / 2 * GAPS[1];
+/// Rows of zeros before the first note and after the last one: what the wider convolution sees on either side.
+pub const AROUND: usize = TAPS / 2 * GAPS[1];
 /// Ways in which a channel is summed up over the line.
 pub const POOLS: usize = 3;
 
@@ -52,27 +52,34 @@ pub fn parts(intervals: Intervals) -> [(&'static str, usize, usize); 10] {
     ]
 }
 
-/// Everything that is worked out on the way to the scores.
-#[cfg_attr(
-    not(feature = "fitting"),
-    allow(dead_code, reason = "the way back needs it")
-)]
-pub struct Pass {
-    /// The classes that are scored.
-    pub candidates: Vec<PitchClass>,
-    /// What each convolution takes and the last one gives: [`BETWEEN`] rows of zeros, then those of the notes, for each
-    /// candidate, and [`BETWEEN`] more at the end.
+/// Everything that is worked out on the way to the score of one candidate.
+#[derive(Debug, Clone)]
+pub struct Reading {
+    /// What each convolution takes and the last one gives: [`AROUND`] rows of zeros, those of the notes, as many zeros.
     pub rows: [Rows; 3],
-    /// What each of the two convolutions adds.
+    /// What each of the two convolutions adds to the rows of the notes.
     pub added: [Rows; 2],
-    /// One row a candidate.
+    /// The channels summed up over the line, one way after the other.
     pub pooled: Rows,
-    /// The row that holds the greatest value of each channel, for each candidate.
-    pub greatest: Vec<[usize; CHANNELS]>,
-    /// One row a candidate.
+    /// The hidden layer.
     pub hidden: Rows,
-    /// One a candidate.
-    pub scores: Vec<f32>,
+    /// A greater score means a likelier candidate.
+    pub score: f32,
+}
+
+impl Reading {
+    /// Room for a line of so many notes.
+    fn of(notes: usize) -> Self {
+        let around = || Rows::zeros(notes + 2 * AROUND, CHANNELS);
+        let within = || Rows::zeros(notes, CHANNELS);
+        Self {
+            rows: [around(), around(), around()],
+            added: [within(), within()],
+            pooled: Rows::zeros(1, POOLS * CHANNELS),
+            hidden: Rows::zeros(1, HIDDEN),
+            score: 0.0,
+        }
+    }
 }
 
 impl SequenceNet {
@@ -113,130 +120,135 @@ impl SequenceNet {
         }
     }
 
-    /// The score of each class that sounds, 0 for the others; a greater score means a likelier one.
-    pub fn scores(&self, sequence: &NoteSequence) -> [f32; 12] {
-        let pass = self.read_line(sequence, &sequence.features, sequence.sounding.clone());
+    /// The score of each class that sounds, 0 for the others; a greater score means a likelier one. `features` is what is
+    /// told of the notes, [`NoteSequence::features`] or a part of that.
+    pub fn scores(&self, sequence: &NoteSequence, features: &Rows) -> [f32; 12] {
+        let notes = self.notes.of_rows(features);
+        let mut reading = Reading::of(sequence.notes());
         let mut scores = [0.0; 12];
-        for (c, s) in pass.candidates.iter().zip(pass.scores) {
-            scores[c.index()] = s;
+        for c in &sequence.sounding {
+            self.read_as(sequence, &notes, *c, &mut reading);
+            scores[c.index()] = reading.score;
         }
         scores
     }
 
-    /// Reads the line once for each candidate; `features` is what is told of its notes, [`NoteSequence::features`] or a
-    /// part of that.
-    pub fn read_line(
-        &self,
-        sequence: &NoteSequence,
-        features: &Rows,
-        candidates: Vec<PitchClass>,
-    ) -> Pass {
-        let (n, count) = (sequence.notes(), candidates.len());
-        let first = self.first_rows(sequence, features, &candidates);
-        let (added, second) = convolve(&self.convolutions[0], GAPS[0], &first, n, count);
-        let (more, third) = convolve(&self.convolutions[1], GAPS[1], &second, n, count);
-        let (pooled, greatest) = pool(&third, sequence, count);
-        let mut hidden = self.hidden.of_rows(&pooled);
-        rectify(hidden.values_mut());
-        Pass {
-            candidates,
-            scores: (0..count)
-                .map(|k| dot(hidden.row(k), &self.output))
-                .collect(),
-            rows: [first, second, third],
-            added: [added, more],
-            pooled,
-            greatest,
-            hidden,
-        }
+    /// Reads the line once for each class that sounds.
+    #[cfg(feature = "fitting")]
+    pub fn readings(&self, sequence: &NoteSequence, features: &Rows) -> Vec<Reading> {
+        let notes = self.notes.of_rows(features);
+        let read = |c: &PitchClass| {
+            let mut reading = Reading::of(sequence.notes());
+            self.read_as(sequence, &notes, *c, &mut reading);
+            reading
+        };
+        sequence.sounding.iter().map(read).collect()
     }
 
-    fn first_rows(
+    /// Reads the line as one around this candidate.
+    fn read_as(
         &self,
         sequence: &NoteSequence,
-        features: &Rows,
-        candidates: &[PitchClass],
-    ) -> Rows {
-        let notes = self.notes.of_rows(features);
-        let n = sequence.notes();
-        let mut rows = Rows::zeros(BETWEEN + candidates.len() * (n + BETWEEN), CHANNELS);
-        for (k, candidate) in candidates.iter().enumerate() {
-            for i in 0..n {
-                let row = rows.row_mut(row_of(k, i, n));
-                row.copy_from_slice(notes.row(i));
-                sequence.each_flag(self.intervals, i, *candidate, |flag| {
-                    add(row, self.flags.row(flag));
-                });
-                rectify(row);
+        notes: &Rows,
+        candidate: PitchClass,
+        reading: &mut Reading,
+    ) {
+        let [first, second, third] = &mut reading.rows;
+        let [added, more] = &mut reading.added;
+        self.put_notes(sequence, notes, candidate, within(first));
+        convolve(&self.convolutions[0], GAPS[0], first, added, second);
+        convolve(&self.convolutions[1], GAPS[1], second, more, third);
+        pool(within(third), sequence, reading.pooled.values_mut());
+        let hidden = reading.hidden.values_mut();
+        self.hidden.apply(
+            &Windows::rows(reading.pooled.values(), POOLS * CHANNELS),
+            hidden,
+        );
+        rectify(hidden);
+        reading.score = dot(hidden, &self.output);
+    }
+
+    /// What each note says by itself and as seen from the candidate.
+    fn put_notes(
+        &self,
+        sequence: &NoteSequence,
+        notes: &Rows,
+        candidate: PitchClass,
+        rows: &mut [f32],
+    ) {
+        rows.copy_from_slice(notes.values());
+        let seen: [Vec<usize>; 12] = std::array::from_fn(|class| {
+            let mut flags = Vec::new();
+            let class = PitchClass::new(class as i64);
+            sequence.each_flag(self.intervals, class, candidate, |flag| flags.push(flag));
+            flags
+        });
+        for (row, class) in rows.chunks_exact_mut(CHANNELS).zip(&sequence.classes) {
+            for flag in &seen[class.index()] {
+                add(row, self.flags.row(*flag));
             }
         }
-        rows
+        rectify(rows);
     }
 }
 
 /// The mean of the scores that several networks give.
+#[cfg(feature = "fitting")]
 pub fn mean_scores(networks: &[SequenceNet], sequence: &NoteSequence) -> [f64; 12] {
+    let scores = networks
+        .iter()
+        .map(|n| n.scores(sequence, &sequence.features));
+    mean(&scores.collect::<Vec<_>>())
+}
+
+/// The mean of several networks' scores.
+pub fn mean(scores: &[[f32; 12]]) -> [f64; 12] {
     let mut mean = [0.0; 12];
-    for network in networks {
-        for (m, s) in mean.iter_mut().zip(network.scores(sequence)) {
-            *m += f64::from(s) / networks.len() as f64;
+    for of_one in scores {
+        for (m, s) in mean.iter_mut().zip(of_one) {
+            *m += f64::from(*s) / scores.len() as f64;
         }
     }
     mean
 }
 
-/// Where note `i` of candidate `k` stands, of `n` notes a candidate.
-pub fn row_of(k: usize, i: usize, n: usize) -> usize {
-    BETWEEN + k * (n + BETWEEN) + i
+/// The rows of the notes.
+fn within(rows: &mut Rows) -> &mut [f32] {
+    let end = rows.values().len() - AROUND * CHANNELS;
+    &mut rows.values_mut()[AROUND * CHANNELS..end]
 }
 
-/// What a convolution adds to its rows, and the sum of both; `n` notes for each of `count` candidates.
-fn convolve(layer: &Layer, gap: usize, rows: &Rows, n: usize, count: usize) -> (Rows, Rows) {
-    let mut added = Rows::zeros(rows.len(), CHANNELS);
-    for k in 0..count {
-        let first = row_of(k, 0, n);
-        let windows = Windows {
-            values: &rows.values()[(first - TAPS / 2 * gap) * CHANNELS..],
-            count: n,
-            step: CHANNELS,
-            taps: TAPS,
-            width: CHANNELS,
-            gap: gap * CHANNELS,
-        };
-        let out = &mut added.values_mut()[first * CHANNELS..(first + n) * CHANNELS];
-        layer.apply(&windows, out);
-        rectify(out);
+/// What a convolution adds to its rows, and the sum of both.
+fn convolve(layer: &Layer, gap: usize, rows: &mut Rows, added: &mut Rows, sum: &mut Rows) {
+    let windows = Windows {
+        values: &rows.values()[(AROUND - TAPS / 2 * gap) * CHANNELS..],
+        count: added.len(),
+        step: CHANNELS,
+        taps: TAPS,
+        width: CHANNELS,
+        gap: gap * CHANNELS,
+    };
+    layer.apply(&windows, added.values_mut());
+    rectify(added.values_mut());
+    let terms = within(rows).iter().zip(added.values());
+    for (sum, (row, more)) in within(sum).iter_mut().zip(terms) {
+        *sum = row + more;
     }
-    let mut sum = rows.clone();
-    add(sum.values_mut(), added.values());
-    (added, sum)
 }
 
-/// The greatest value of each channel, the one at the last note and the mean over the sounding time, one row a candidate;
-/// and the row that each greatest value stands in.
-fn pool(rows: &Rows, sequence: &NoteSequence, count: usize) -> (Rows, Vec<[usize; CHANNELS]>) {
-    let n = sequence.notes();
-    let mut pooled = Rows::zeros(count, POOLS * CHANNELS);
-    let mut greatest = vec![[0; CHANNELS]; count];
-    for k in 0..count {
-        let first = row_of(k, 0, n);
-        let (top, rest) = pooled.row_mut(k).split_at_mut(CHANNELS);
-        let (last, mean) = rest.split_at_mut(CHANNELS);
-        top.copy_from_slice(rows.row(first));
-        last.copy_from_slice(rows.row(first + n - 1));
-        greatest[k] = [first; CHANNELS];
-        for (i, share) in sequence.share.iter().enumerate() {
-            let row = rows.row(first + i);
-            for channel in 0..CHANNELS {
-                mean[channel] += share * row[channel];
-                if row[channel] > top[channel] {
-                    top[channel] = row[channel];
-                    greatest[k][channel] = first + i;
-                }
-            }
+/// The greatest value of each channel, the one at the last note and the mean over the sounding time.
+fn pool(rows: &[f32], sequence: &NoteSequence, pooled: &mut [f32]) {
+    let (top, rest) = pooled.split_at_mut(CHANNELS);
+    let (last, mean) = rest.split_at_mut(CHANNELS);
+    top.copy_from_slice(&rows[..CHANNELS]);
+    last.copy_from_slice(&rows[rows.len() - CHANNELS..]);
+    mean.fill(0.0);
+    for (row, share) in rows.chunks_exact(CHANNELS).zip(&sequence.share) {
+        for channel in 0..CHANNELS {
+            mean[channel] += share * row[channel];
+            top[channel] = greater(row[channel], top[channel]);
         }
     }
-    (pooled, greatest)
 }
 
 fn add(to: &mut [f32], values: &[f32]) {
@@ -244,5 +256,5 @@ fn add(to: &mut [f32], values: &[f32]) {
 }
 
 fn rectify(values: &mut [f32]) {
-    values.iter_mut().for_each(|x| *x = x.max(0.0));
+    values.iter_mut().for_each(|x| *x = greater(*x, 0.0));
 }

@@ -27,14 +27,17 @@ const SILENT_BELOW: f32 = 0.01;
 const SILENT_ANYWAY: f32 = 1e-4;
 /// Playing and gaps shorter than this belong to a neighbour, in frames, …
 const LEAST: usize = 150;
-/// … as does talk shorter than this: one word.
-const LEAST_TALK: usize = 40;
+/// … as does talk shorter than this, a word or two.
+const LEAST_TALK: usize = 120;
 /// Playing that is less steady than this is talk after all. Engineering judgement, below [`SPEECH_BELOW`], as a stretch that
 /// the path calls playing has pauses and neighbours on its side.
 const TALK_BELOW: f64 = 0.5;
 /// Talk beside playing is less steady than it by this much. In 40 made lessons of seed 1 nearly all talk lies at .60 and below
 /// beside playing of about .96; what the path takes for talk in 34 recordings of students who sing lies within .3 of the rest.
 const LESS_STEADY: f64 = 0.36;
+/// A voice that holds its notes for a while and leaves them sings: talk has less of it than this part of its pitch. Of the
+/// same recordings nearly all talk has less than .25, half of what students sing and the path takes for talk has more.
+const LEAVES_BELOW: f64 = 0.25;
 
 /// What a stretch of a recording holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -79,7 +82,9 @@ pub fn segments(track: &PitchTrack, list: &NoteList) -> Vec<Segment> {
     let talk_below = talk_below(&runs, &steady);
     for run in &mut runs {
         run.kind = match run.kind {
+            Kind::Speech if steady(run) == 0.0 => Kind::Other,
             Kind::Speech if steady(run) >= talk_below => Kind::Playing,
+            Kind::Speech if leaves(&rests[run.first..run.end]) >= LEAVES_BELOW => Kind::Playing,
             Kind::Playing if steady(run) < TALK_BELOW => Kind::Speech,
             kind => kind,
         };
@@ -114,6 +119,13 @@ fn talk_below(runs: &[Run], steady: &impl Fn(&Run) -> f64) -> f64 {
         true => sum / time - LESS_STEADY,
         false => SPEECH_BELOW,
     }
+}
+
+/// Part of what has a pitch that is held for a while and left.
+fn leaves(rests: &[Rest]) -> f64 {
+    let count = |of: &dyn Fn(&Rest) -> bool| rests.iter().filter(|r| of(r)).count();
+    let left = count(&|r| *r == Rest::Left);
+    left as f64 / count(&|r| r.has_pitch()).max(1) as f64
 }
 
 /// Talk and playing by turns.
@@ -177,7 +189,7 @@ fn set_gaps(all: &mut Vec<Run>, track: &PitchTrack, rests: &[Rest]) {
 fn gaps(rests: &[Rest]) -> Vec<(usize, usize)> {
     let mut voiced = vec![0usize];
     for rest in rests {
-        voiced.push(voiced[voiced.len() - 1] + usize::from(*rest != Rest::Silent));
+        voiced.push(voiced[voiced.len() - 1] + usize::from(rest.has_pitch()));
     }
     let is_empty = |k: usize| {
         let (low, high) = (k.saturating_sub(ABOUT), (k + ABOUT + 1).min(rests.len()));
@@ -188,7 +200,7 @@ fn gaps(rests: &[Rest]) -> Vec<(usize, usize)> {
     while k < rests.len() {
         let run = (k..rests.len()).take_while(|&k| is_empty(k)).count();
         if run > 0 {
-            let silent = |k: &&Rest| **k == Rest::Silent;
+            let silent = |k: &&Rest| !k.has_pitch();
             let before = rests[..k].iter().rev().take_while(silent).count();
             let after = rests[k + run..].iter().take_while(silent).count();
             let first = (k - before).max(found.last().map_or(0, |f| f.1));

@@ -16,6 +16,7 @@ fn for_playing(rest: Rest) -> f64 {
         Rest::Left => -0.031,
         Rest::Adrift => -0.028,
         Rest::Silent => -0.0075,
+        Rest::Hissed => -0.25,
         Rest::Fleeting => -0.09,
     }
 }

@@ -41,10 +41,13 @@ fn tonic() -> PitchClass {
 /// Less the logarithm of the probability of the centre.
 fn loss(weights: &[f32], intervals: Intervals, sequence: &NoteSequence) -> f64 {
     let network = SequenceNet::new(intervals, weights);
-    let pass = network.read_line(sequence, &sequence.features, sequence.sounding.clone());
-    let total: f64 = pass.scores.iter().map(|s| f64::from(*s).exp()).sum();
-    let right = pass.candidates.iter().position(|c| *c == tonic());
-    total.ln() - f64::from(pass.scores[right.expect("the centre sounds")])
+    let scores = network.scores(sequence, &sequence.features);
+    let sounding = sequence
+        .sounding
+        .iter()
+        .map(|c| f64::from(scores[c.index()]));
+    let total: f64 = sounding.map(f64::exp).sum();
+    total.ln() - f64::from(scores[tonic().index()])
 }
 
 #[test]

@@ -18,6 +18,7 @@ mod in_cents;
 mod labels;
 mod modes;
 mod off_grid;
+mod passages;
 mod phrases;
 mod pitch;
 mod relate;

@@ -43,14 +43,18 @@ fn tune(root: f64, steps: &[f64]) -> Vec<(f64, f64)> {
     notes
 }
 
+fn scored(network: &SequenceNet, sequence: &NoteSequence) -> [f32; 12] {
+    network.scores(sequence, &sequence.features)
+}
+
 #[test]
 fn a_transposed_line_has_transposed_scores() {
     for intervals in [Intervals::Steps, Intervals::Semitones] {
         let weights = weights(intervals);
         let network = SequenceNet::new(intervals, &weights);
-        let as_written = network.scores(&sequence(&tune(D4, &DORIAN)));
+        let as_written = scored(&network, &sequence(&tune(D4, &DORIAN)));
         for up in 1..12 {
-            let moved = network.scores(&sequence(&tune(D4 + up as f64, &DORIAN)));
+            let moved = scored(&network, &sequence(&tune(D4 + up as f64, &DORIAN)));
             for c in PitchClass::all() {
                 let (a, b) = (as_written[c.index()], moved[c.up(up).index()]);
                 assert_abs_diff_eq!(a, b, epsilon = 1e-4);
@@ -71,7 +75,10 @@ fn steps_know_no_scale() {
         {
             weights[row * CHANNELS..][..CHANNELS].fill(0.0);
         }
-        let scores = SequenceNet::new(intervals, &weights).scores(&sequence(&tune(D4, steps)));
+        let scores = scored(
+            &SequenceNet::new(intervals, &weights),
+            &sequence(&tune(D4, steps)),
+        );
         let degrees = &ladder(D4, steps)[..steps.len()];
         let score = |key: &f64| scores[PitchClass::nearest(*key).index()];
         degrees.iter().map(score).collect()
@@ -90,7 +97,7 @@ fn steps_know_no_scale() {
 fn only_what_sounds_is_scored() {
     let sequence = sequence(&tune(D4, &DORIAN));
     let network = SequenceNet::new(Intervals::Steps, &weights(Intervals::Steps));
-    let one = network.scores(&sequence);
+    let one = scored(&network, &sequence);
     for c in PitchClass::all() {
         assert_eq!(
             sequence.sounding.contains(&c),
@@ -116,12 +123,12 @@ fn a_sequence_is_bounded_and_hides_one_topic_at_a_time() {
     for topic in Topic::ALL {
         let hidden = long.without(*topic);
         for feature in NoteFeature::ALL {
-            let column = |s: &NoteSequence| -> Vec<f32> {
-                (0..s.notes())
-                    .map(|i| s.features.row(i)[*feature as usize])
+            let column = |features: &Rows| -> Vec<f32> {
+                (0..features.len())
+                    .map(|i| features.row(i)[*feature as usize])
                     .collect()
             };
-            let (before, after) = (column(&long), column(&hidden));
+            let (before, after) = (column(&long.features), column(&hidden));
             if feature.topic() == *topic {
                 assert!(after.iter().all(|x| *x == after[0]), "{feature:?}");
             } else {

@@ -382,6 +382,15 @@ fn a_bass_note_held_beneath_a_list_is_a_drone() {
     assert_eq!((before.notes.len(), before.drones.len()), (9, 0));
 }
 
+/// Found by fuzzing: a timing of -128 pictures a second, which the standard does not know.
+#[test]
+fn a_timing_out_of_range_is_refused() {
+    let header = b"MThd\0\0\0\x06\0\0\0\x01\x80\x28";
+    let track = b"MTrk\0\0\0\x04\0\xff\x2f\0";
+    let error = read_midi(&[&header[..], track].concat()).unwrap_err();
+    assert_eq!(error.kind(), ErrorKind::Damaged);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 128, failure_persistence: None, ..Default::default() })]
 

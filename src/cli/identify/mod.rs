@@ -72,11 +72,11 @@ pub struct IdentifyArgs {
     why: bool,
     #[command(flatten)]
     staff: staff::StaffArgs,
-    /// Answer passage by passage: talk is set aside, and of several versions each has its own answer
+    /// Give one answer about all of it; else talk is set aside, and of several versions each has its own answer
     #[arg(long)]
-    passages: bool,
+    whole: bool,
     /// Tell programs that read the JSON what each stretch holds: playing, talk, silence, other sound
-    #[arg(long, conflicts_with = "notes")]
+    #[arg(long, conflicts_with_all = ["notes", "whole"])]
     segments: bool,
     #[command(flatten)]
     report: ReportArgs,
@@ -172,7 +172,8 @@ fn task(args: &IdentifyArgs) -> Result<Task> {
             from_s: args.from,
             to_s: args.to,
             a4_hz: args.a4,
-            passages: (args.passages || args.segments) && args.staff.format.is_none(),
+            whole: args.whole || args.staff.format.is_some(),
+            keep_stretches: args.segments,
             keep_pitch: args.report.is_wanted(),
             centre: args
                 .centre

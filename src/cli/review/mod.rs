@@ -60,9 +60,9 @@ pub struct ReviewArgs {
     /// The A4 of the instruments in hertz, where it is known
     #[arg(long, value_name = "HZ", value_parser = values::a4)]
     a4: Option<f64>,
-    /// Of several passages in a recording judge the one that answers the assignment best
+    /// Judge all of a recording as one; else talk is set aside, and of several passages the best one is judged
     #[arg(long)]
-    passages: bool,
+    whole: bool,
     /// A label book of your own (JSON); may be given several times
     #[arg(long, value_name = "FILE")]
     book: Vec<PathBuf>,
@@ -130,12 +130,7 @@ fn task(args: &ReviewArgs) -> Result<Task> {
     };
     Ok(Task {
         settings: match &args.results {
-            Some(_) => format!(
-                "{} {:?} {} {book:?}",
-                store::program(),
-                args.a4,
-                args.passages
-            ),
+            Some(_) => format!("{} {:?} {} {book:?}", store::program(), args.a4, args.whole),
             None => String::new(),
         },
         store: args.results.as_deref().map(Store::open).transpose()?,
@@ -146,7 +141,7 @@ fn task(args: &ReviewArgs) -> Result<Task> {
         },
         options: Options {
             a4_hz: args.a4,
-            passages: args.passages,
+            whole: args.whole,
             ..Options::default()
         },
         tasks,

@@ -80,7 +80,7 @@ impl Hear {
             } else {
                 Prior::Neutral
             },
-            passages: self.passages,
+            whole: !self.passages,
             keep_pitch: true,
             ..Options::default()
         })
@@ -127,7 +127,7 @@ pub fn review(hear: &Hear, sound: Vec<u8>, notation: Notation) -> Result<Value> 
     let book = Book::own()?;
     let assignment = hear.assignment(&book, notation)?;
     let options = Options {
-        passages: false,
+        whole: true,
         ..hear.options(notation)?
     };
     let answer = listened(hear, &options, sound)?;

@@ -117,6 +117,9 @@ pub(super) fn passages(parts: &Parts, origin: &Origin, book: &Book, why: bool) -
     parts.passages.iter().map(row).collect()
 }
 
+/// Of more passages than this each is related to the one before it only.
+const ALL_PAIRS: usize = 12;
+
 /// Every two passages that have a version.
 pub(super) fn relations(parts: &Parts) -> Vec<PairRow> {
     let versions = parts
@@ -125,7 +128,12 @@ pub(super) fn relations(parts: &Parts) -> Vec<PairRow> {
         .enumerate()
         .filter_map(|(k, p)| Some((k, p.answer.version?)));
     let versions: Vec<(usize, Version)> = versions.collect();
-    let later = |k: usize| versions.iter().skip(k + 1);
+    let reach = if versions.len() > ALL_PAIRS {
+        1
+    } else {
+        ALL_PAIRS
+    };
+    let later = |k: usize| versions.iter().skip(k + 1).take(reach);
     let all = versions
         .iter()
         .enumerate()

@@ -4,8 +4,8 @@
 use rayon::prelude::*;
 use whichmode::network::Rows;
 use whichmode::scale::fitting::{
-    BETWEEN, CHANNELS, GAPS, Intervals, NoteFeature, NoteSequence, POOLS, Pass, SequenceNet, TAPS,
-    parts, row_of,
+    AROUND, CHANNELS, GAPS, Intervals, NoteFeature, NoteSequence, POOLS, Reading, SequenceNet,
+    TAPS, parts,
 };
 use whichmode::units::PitchClass;
 
@@ -130,23 +130,25 @@ pub fn slope_of(
     tonic: PitchClass,
     slope: &mut [f32],
 ) {
-    let pass = network.read_line(sequence, features, sequence.sounding.clone());
-    let top = pass.scores.iter().copied().fold(f32::MIN, f32::max);
-    let mut wrong: Vec<f32> = pass.scores.iter().map(|s| (s - top).exp()).collect();
+    let readings = network.readings(sequence, features);
+    let top = readings.iter().map(|r| r.score).fold(f32::MIN, f32::max);
+    let mut wrong: Vec<f32> = readings.iter().map(|r| (r.score - top).exp()).collect();
     let total: f32 = wrong.iter().sum();
     wrong.iter_mut().for_each(|w| *w /= total);
-    let right = pass.candidates.iter().position(|c| *c == tonic);
+    let right = sequence.sounding.iter().position(|c| *c == tonic);
     wrong[right.expect("the centre sounds")] -= 1.0;
-    let mut backward = Backward {
-        weights: cut(network.intervals, weights),
-        slope: cut_mut(network.intervals, slope),
-        pass: &pass,
-        intervals: network.intervals,
-    };
-    let rows = backward.through_hidden(sequence, &wrong);
-    let rows = backward.through_convolution(1, rows);
-    let rows = backward.through_convolution(0, rows);
-    backward.through_notes(sequence, features, rows);
+    for ((reading, wrong), candidate) in readings.iter().zip(wrong).zip(&sequence.sounding) {
+        let mut backward = Backward {
+            weights: cut(network.intervals, weights),
+            slope: cut_mut(network.intervals, slope),
+            reading,
+            intervals: network.intervals,
+        };
+        let rows = backward.through_hidden(sequence, wrong);
+        let rows = backward.through_convolution(1, rows);
+        let rows = backward.through_convolution(0, rows);
+        backward.through_notes(sequence, features, *candidate, rows);
+    }
 }
 
 /// A list of weights, cut into its parts.
@@ -191,65 +193,63 @@ fn gate(slope: &mut [f32], values: &[f32]) {
     }
 }
 
-/// The way back from the scores to the weights.
+/// The way back from the score of a candidate to the weights.
 struct Backward<'a> {
     weights: [&'a [f32]; 10],
     slope: [&'a mut [f32]; 10],
-    pass: &'a Pass,
+    reading: &'a Reading,
     intervals: Intervals,
 }
 
 impl Backward<'_> {
-    /// From what is wrong with each score to what is wrong with each row of the last convolution.
-    fn through_hidden(&mut self, sequence: &NoteSequence, wrong: &[f32]) -> Rows {
-        let n = sequence.notes();
-        let mut rows = Rows::zeros(self.pass.rows[2].len(), CHANNELS);
-        for (k, wrong) in wrong.iter().enumerate() {
-            let hidden = self.pass.hidden.row(k);
-            axpy(*wrong, hidden, self.slope[9]);
-            let mut inner: Vec<f32> = self.weights[9].iter().map(|w| wrong * w).collect();
-            gate(&mut inner, hidden);
-            axpy(1.0, &inner, self.slope[8]);
-            add_outer(self.pass.pooled.row(k), &inner, self.slope[7]);
-            let mut pooled = [0.0; POOLS * CHANNELS];
-            add_inner(self.weights[7], &inner, &mut pooled);
-            for channel in 0..CHANNELS {
-                rows.row_mut(self.pass.greatest[k][channel])[channel] += pooled[channel];
-            }
-            axpy(
-                1.0,
-                &pooled[CHANNELS..2 * CHANNELS],
-                rows.row_mut(row_of(k, n - 1, n)),
-            );
-            for (i, share) in sequence.share.iter().enumerate() {
-                axpy(
-                    *share,
-                    &pooled[2 * CHANNELS..],
-                    rows.row_mut(row_of(k, i, n)),
-                );
-            }
+    /// From what is wrong with the score to what is wrong with each row of the last convolution.
+    fn through_hidden(&mut self, sequence: &NoteSequence, wrong: f32) -> Rows {
+        let hidden = self.reading.hidden.values();
+        axpy(wrong, hidden, self.slope[9]);
+        let mut inner: Vec<f32> = self.weights[9].iter().map(|w| wrong * w).collect();
+        gate(&mut inner, hidden);
+        axpy(1.0, &inner, self.slope[8]);
+        add_outer(self.reading.pooled.values(), &inner, self.slope[7]);
+        let mut pooled = [0.0; POOLS * CHANNELS];
+        add_inner(self.weights[7], &inner, &mut pooled);
+        let last = &self.reading.rows[2];
+        let notes = AROUND..AROUND + sequence.notes();
+        let mut rows = Rows::zeros(last.len(), CHANNELS);
+        for channel in 0..CHANNELS {
+            let top = self.reading.pooled.values()[channel];
+            let greatest = notes.clone().find(|at| last.row(*at)[channel] == top);
+            rows.row_mut(greatest.expect("one is the greatest"))[channel] += pooled[channel];
+        }
+        axpy(
+            1.0,
+            &pooled[CHANNELS..2 * CHANNELS],
+            rows.row_mut(notes.end - 1),
+        );
+        for (at, share) in notes.zip(&sequence.share) {
+            axpy(*share, &pooled[2 * CHANNELS..], rows.row_mut(at));
         }
         rows
     }
 
     /// From what is wrong with the rows that a convolution gives to what is wrong with those that it takes.
     fn through_convolution(&mut self, layer: usize, mut rows: Rows) -> Rows {
-        let mut added = rows.clone();
-        gate(added.values_mut(), self.pass.added[layer].values());
-        for at in BETWEEN..added.len() - BETWEEN {
-            let wrong = added.row(at);
+        let added = &self.reading.added[layer];
+        let out = rows.clone();
+        for i in 0..added.len() {
+            let mut wrong = out.row(AROUND + i).to_vec();
+            gate(&mut wrong, added.row(i));
             if wrong.iter().all(|w| *w == 0.0) {
                 continue;
             }
-            axpy(1.0, wrong, self.slope[4 + 2 * layer]);
+            axpy(1.0, &wrong, self.slope[4 + 2 * layer]);
             for tap in 0..TAPS {
-                let seen = at + tap * GAPS[layer] - TAPS / 2 * GAPS[layer];
+                let seen = AROUND + i + tap * GAPS[layer] - TAPS / 2 * GAPS[layer];
                 let part = tap * CHANNELS * CHANNELS..(tap + 1) * CHANNELS * CHANNELS;
-                let saw = self.pass.rows[layer].row(seen);
-                add_outer(saw, wrong, &mut self.slope[3 + 2 * layer][part.clone()]);
+                let saw = self.reading.rows[layer].row(seen);
+                add_outer(saw, &wrong, &mut self.slope[3 + 2 * layer][part.clone()]);
                 add_inner(
                     &self.weights[3 + 2 * layer][part],
-                    wrong,
+                    &wrong,
                     rows.row_mut(seen),
                 );
             }
@@ -258,24 +258,25 @@ impl Backward<'_> {
     }
 
     /// From what is wrong with the first rows to the weights of what is told of the notes.
-    fn through_notes(&mut self, sequence: &NoteSequence, features: &Rows, mut rows: Rows) {
-        gate(rows.values_mut(), self.pass.rows[0].values());
-        let n = sequence.notes();
-        for i in 0..n {
-            let mut note = [0.0; CHANNELS];
-            for (k, candidate) in self.pass.candidates.iter().enumerate() {
-                let wrong = rows.row(row_of(k, i, n));
-                axpy(1.0, wrong, &mut note);
-                sequence.each_flag(self.intervals, i, *candidate, |flag| {
-                    axpy(
-                        1.0,
-                        wrong,
-                        &mut self.slope[1][flag * CHANNELS..][..CHANNELS],
-                    );
-                });
-            }
-            axpy(1.0, &note, self.slope[2]);
-            add_outer(features.row(i), &note, self.slope[0]);
+    fn through_notes(
+        &mut self,
+        sequence: &NoteSequence,
+        features: &Rows,
+        candidate: PitchClass,
+        mut rows: Rows,
+    ) {
+        gate(rows.values_mut(), self.reading.rows[0].values());
+        for (i, class) in sequence.classes.iter().enumerate() {
+            let wrong = rows.row(AROUND + i);
+            sequence.each_flag(self.intervals, *class, candidate, |flag| {
+                axpy(
+                    1.0,
+                    wrong,
+                    &mut self.slope[1][flag * CHANNELS..][..CHANNELS],
+                );
+            });
+            axpy(1.0, wrong, self.slope[2]);
+            add_outer(features.row(i), wrong, self.slope[0]);
         }
     }
 }

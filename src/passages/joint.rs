@@ -1,0 +1,92 @@
+//! What each passage says about its set and centre, together with its neighbours: they mostly keep something.
+
+use super::heard::Said;
+use super::states::{Row, STATES, total};
+use crate::scale::Context;
+use crate::units::PitchClassSet;
+
+/// The likeliest sets of each passage and its centres. `start` are the states that are possible.
+pub fn contexts(said: &[Said], firsts: &[usize], start: &[Row]) -> Vec<Context> {
+    let states = &*STATES;
+    let ends = firsts.iter().skip(1).copied().chain([said.len()]);
+    let own: Vec<Vec<Row>> = firsts
+        .iter()
+        .zip(ends)
+        .map(|(&first, end)| likelihoods(&said[first..end], start))
+        .collect();
+    let mut beliefs: Vec<Vec<Row>> = Vec::with_capacity(own.len());
+    for likelihood in &own {
+        let before = match beliefs.last() {
+            Some(last) => states.after_change(last),
+            None => start.to_vec(),
+        };
+        beliefs.push(normed(times(before, likelihood)));
+    }
+    let mut later = states.all();
+    let mut found = Vec::with_capacity(own.len());
+    for (belief, likelihood) in beliefs.into_iter().zip(&own).rev() {
+        found.push(context(&normed(times(belief, &later))));
+        later = normed(states.before_change(&normed(times(later, likelihood))));
+    }
+    found.reverse();
+    found
+}
+
+/// How likely the notes are in each state, the likeliest 1.
+fn likelihoods(said: &[Said], start: &[Row]) -> Vec<Row> {
+    let sets = &STATES.sets;
+    let of_set = |set: &PitchClassSet| -> f32 {
+        let one = |note: &Said| match set.bits() >> note.class & 1 {
+            1 => note.inside[set.len()],
+            _ => note.outside[set.len()],
+        };
+        said.iter().map(one).sum()
+    };
+    let mut centres = [0.0; 12];
+    for note in said {
+        let rows = note.centres();
+        centres
+            .iter_mut()
+            .zip(rows)
+            .for_each(|(sum, p)| *sum += p.ln());
+    }
+    let scores: Vec<Row> = sets
+        .iter()
+        .map(|set| {
+            let own = of_set(set);
+            centres.map(|c| own + c)
+        })
+        .collect();
+    let open = || scores.iter().flatten().zip(start.iter().flatten());
+    let possible = open().filter(|(_, p)| **p > 0.0).map(|(score, _)| *score);
+    let top = possible.fold(f32::NEG_INFINITY, f32::max);
+    scores
+        .into_iter()
+        .map(|row| row.map(|s| (s - top).min(0.0).exp()))
+        .collect()
+}
+
+fn times(mut a: Vec<Row>, b: &[Row]) -> Vec<Row> {
+    let pairs = a.iter_mut().flatten().zip(b.iter().flatten());
+    pairs.for_each(|(a, b)| *a *= b);
+    a
+}
+
+fn normed(mut a: Vec<Row>) -> Vec<Row> {
+    let sum: f32 = a.iter().flatten().sum();
+    if sum > 0.0 {
+        a.iter_mut().flatten().for_each(|a| *a /= sum);
+    }
+    a
+}
+
+fn context(belief: &[Row]) -> Context {
+    let of_set = |(set, row): (&PitchClassSet, &Row)| (*set, f64::from(row.iter().sum::<f32>()));
+    let mut sets: Vec<(PitchClassSet, f64)> = STATES.sets.iter().zip(belief).map(of_set).collect();
+    sets.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    sets.truncate(Context::SETS);
+    Context {
+        sets,
+        centres: total(belief).map(f64::from),
+    }
+}
