@@ -136,23 +136,41 @@ fn note_list(text: &str, notation: Notation) -> Option<Result<Scale>> {
 
 /// The degrees in brackets, as cents or ratios; `None` where they are written otherwise.
 fn bands(text: &str) -> Option<Result<Vec<Band>>> {
+    let read = written(text)?;
+    let below_octave = |band: &Band| !is_octave(*band);
+    let bands = read.map(|bands| bands.into_iter().filter(below_octave).collect());
+    Some(bands.ok_or_else(|| Error::Text(said!("error.cents", text = text))))
+}
+
+/// Whether the degrees in brackets end with the octave.
+pub fn names_octave(text: &str) -> bool {
+    let brackets = text.find(['(', '[']).map(|at| &text[at..]);
+    let bands = brackets.and_then(|text| written(text.trim_matches(['(', ')', '[', ']', ' '])));
+    bands
+        .flatten()
+        .is_some_and(|bands| bands.into_iter().any(is_octave))
+}
+
+fn is_octave(band: Band) -> bool {
+    (band.low() - OCTAVE_CENTS).abs() <= f64::EPSILON
+}
+
+/// All that is written in brackets; `None` within where a part of it can't be read.
+fn written(text: &str) -> Option<Option<Vec<Band>>> {
     let words: Vec<&str> = text
         .split(|c: char| c.is_whitespace() || ",;".contains(c))
         .filter(|word| !word.is_empty())
         .collect();
     let first = *words.first()?;
-    let read: Option<Vec<Band>> = if words.len() == 1 && first.contains(':') {
-        harmonics(first)
+    if words.len() == 1 && first.contains(':') {
+        Some(harmonics(first))
     } else if matches!(first, "1/1" | "1:1") {
-        words.iter().map(|word| ratio(word)).collect()
+        Some(words.iter().map(|word| ratio(word)).collect())
     } else if first.parse() == Ok(0.0) {
-        words.iter().map(|word| cents(word)).collect()
+        Some(words.iter().map(|word| cents(word)).collect())
     } else {
-        return None;
-    };
-    let octave = |band: &Band| (band.low() - OCTAVE_CENTS).abs() > f64::EPSILON;
-    let bands = read.map(|bands| bands.into_iter().filter(octave).collect());
-    Some(bands.ok_or_else(|| Error::Text(said!("error.cents", text = text))))
+        None
+    }
 }
 
 fn cents(word: &str) -> Option<Band> {

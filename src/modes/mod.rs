@@ -40,7 +40,7 @@ pub use band::Band;
 pub use degree::Degree;
 pub use family::Family;
 pub use foreign::english_mode;
-pub use in_cents::{in_cents, tuned_note, tuned_root};
+pub use in_cents::{in_cents, names_octave, tuned_note, tuned_root};
 pub use note_name::{Notation, NoteName, parse_note, written};
 pub use parents::ParentMode;
 pub use parse::{LabelsOnly, Meaning, Meant, NameLookup, TextOptions, parse, parse_all};

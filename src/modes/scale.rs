@@ -22,6 +22,9 @@ const EXACT_CENTS: f64 = 0.05;
 const LEAST_STEP_CENTS: f64 = 15.0;
 /// A note is written with its cents where it lies farther from the twelve than this. Common practice, no source.
 const TOLD_CENTS: f64 = 10.0;
+/// Of two notes that a degree lies between, the one that it is nearer to where the centre lies off the twelve is taken if
+/// the other is hardly nearer above the centre: so much each cent weighs beside the square. Engineering judgement.
+const SOUNDED_WEIGHT: f64 = 10.0;
 /// Two scales are alike if no degree differs by more than this, in cents: a comma of Arel's theory is 22.6, and between
 /// a half and a whole one a name changes.
 pub const ALIKE_CENTS: f64 = 12.0;
@@ -60,7 +63,7 @@ impl Scale {
         }
         bands.sort_by(|a, b| a.middle().total_cmp(&b.middle()));
         check(&bands)?;
-        let offsets = stand_ins(&bands);
+        let offsets = stand_ins(&bands, root_cents);
         let version = Version::from_shape(root.pitch_class(), Shape::from_offsets(offsets));
         Ok(Self {
             written: version.with_root(root),
@@ -152,9 +155,9 @@ impl Scale {
 
     /// The same scale from another root.
     pub fn from_root(&self, root: NoteName, root_cents: f64) -> Self {
-        let version = Version::from_shape(root.pitch_class(), self.written.shape());
+        let shape = Shape::from_offsets(stand_ins(&self.bands, root_cents));
         Self {
-            written: version.with_root(root),
+            written: Version::from_shape(root.pitch_class(), shape).with_root(root),
             bands: self.bands.clone(),
             root_cents,
         }
@@ -297,12 +300,12 @@ fn check(bands: &[Band]) -> Result<()> {
 }
 
 /// For each degree the semitone that it is written as: ascending, and as near as can be in all; of two as near the upper,
-/// so that a quarter tone is written as a flat.
-fn stand_ins(bands: &[Band]) -> Vec<u8> {
+/// so that a quarter tone is written as a flat, unless the centre is one itself.
+fn stand_ins(bands: &[Band], root_cents: f64) -> Vec<u8> {
     let (n, keys) = (bands.len(), usize::from(OCTAVE));
     let cost = |k: usize, key: usize| {
         let off = bands[k].middle() - SEMITONE_CENTS * key as f64;
-        off * off - 1e-3 * key as f64
+        off * off + SOUNDED_WEIGHT * (off + root_cents).abs() - 1e-3 * key as f64
     };
     // best[k][key]: the least cost of the degrees up to k with degree k on `key`, and the key of the one before.
     let mut best = vec![vec![(f64::INFINITY, 0usize); keys]; n];

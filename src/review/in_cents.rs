@@ -76,6 +76,8 @@ impl<'a> Laid<'a> {
     /// Tells what was found of the line in the scale's own cents.
     pub fn told(&self, mut review: Review) -> Review {
         let asked = review.asked;
+        // Whose names these are is asked of the twelve notes only: there they stand for other degrees.
+        review.right_by = Vec::new();
         let centre = review.heard.map_or(asked.centre(), |heard| heard.centre());
         let is_own = centre == asked.centre();
         review.reference_hz = review.reference_hz.map(|_| self.a4_hz);
@@ -101,6 +103,9 @@ impl<'a> Laid<'a> {
     /// Degrees that were played too far from their places to be the same.
     fn misplaced(&self, review: &Review, asked: &Version) -> Vec<Misplaced> {
         let degrees = review.intonation.iter().filter(|d| d.count >= NOTES_TOLD);
+        // Where the centre was laid may lie between the player's own and where most degrees fit.
+        let own = review.intonation.iter().find(|d| d.class == asked.centre());
+        let home = own.and_then(|degree| degree.mean_cents).unwrap_or(0.0);
         let misplaced = degrees.filter_map(|degree| {
             let (_, band) = self.place(degree.class, asked.centre())?;
             let miss = degree
@@ -109,7 +114,7 @@ impl<'a> Laid<'a> {
             Some(Misplaced {
                 class: degree.class,
                 band,
-                cents: if miss > 0.0 { band.high() } else { band.low() } + miss,
+                cents: if miss > 0.0 { band.high() } else { band.low() } + miss - home,
             })
         });
         misplaced.collect()

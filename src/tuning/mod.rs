@@ -28,7 +28,7 @@ pub use judging::{
 };
 pub use strings::{
     StringNote, StringSet, find, find_by_letters, known_sets, parse_notes, parse_notes_in,
-    read_sets, usual_strings,
+    parse_tuned_notes, read_sets, strings_of, usual_strings,
 };
 pub use targets::{Reference, Scheme};
 pub use temperament::Temperament;

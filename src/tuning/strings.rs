@@ -1,4 +1,5 @@
-//! The strings that an instrument should have: note names with their octaves, and named sets from a data file.
+//! The strings that an instrument should have: note names with their octaves, the degrees of a scale, and named sets from
+//! a data file.
 //!
 //! The file `string_sets.json` holds the common sets with their sources; users bring more in the same form. Sources
 //! say where a set comes from, or "common practice, no source" where that is what it is.
@@ -6,23 +7,29 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result};
-use crate::modes::{Notation, NoteName, parse_note};
+use crate::modes::{Notation, NoteName, Scale, parse_note};
 use crate::units::PitchClass;
 use crate::words::{said, word};
 
 const KNOWN_SETS: &str = include_str!("string_sets.json");
 /// More strings than any instrument that is plucked one by one; a bound for what users bring.
 const MOST_STRINGS: usize = 128;
+/// The highest note that MIDI numbers.
+const HIGHEST_KEY: i32 = 127;
+/// A string is named by a note that it lies nearer to than this, in cents.
+const MOST_CENTS: f64 = 100.0;
 /// Where the letters C to B lie on the line of fifths, C = 0.
 const LETTER_FIFTHS: [i32; 7] = [0, 2, 4, -1, 1, 3, 5];
 
-/// A note name with its octave: C4 is middle C.
+/// A note name with its octave, and how far the string lies from it: C4 is middle C, E4-50 a quarter tone below E4.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StringNote {
     /// The name without its octave.
     pub note: NoteName,
     /// MIDI number: middle C is 60.
     pub midi: i32,
+    /// Cents from that note up to the string; 0 on the twelve notes.
+    pub cents: f64,
 }
 
 impl StringNote {
@@ -54,10 +61,39 @@ impl StringNote {
             .parse()
             .map_err(|_| wrong("error.string_octave_strange"))?;
         let midi = 12 * (octave.clamp(-9, 99) + 1) + note.above_c();
-        if !(0..=127).contains(&midi) {
+        if !(0..=HIGHEST_KEY).contains(&midi) {
             return Err(wrong("error.string_beyond"));
         }
-        Ok(Self { note, midi })
+        Ok(Self {
+            note,
+            midi,
+            cents: 0.0,
+        })
+    }
+
+    /// Like [`Self::parse`], with cents after the octave where the string lies off the twelve notes: "E4-50".
+    ///
+    /// # Errors
+    /// As [`Self::parse`].
+    pub fn parse_tuned(text: &str) -> Result<Self> {
+        let text = text.replace('−', "-");
+        let octave = text.find(|c: char| c.is_ascii_digit());
+        let sign = octave.and_then(|at| Some(at + text[at..].find(['+', '-'])?));
+        let Some(sign) = sign else {
+            return Self::parse(&text);
+        };
+        let cents = text[sign..].parse().ok();
+        let cents = cents.filter(|cents: &f64| cents.abs() < MOST_CENTS);
+        let cents = cents.ok_or_else(|| Error::Text(said!("error.string_cents", text = text)))?;
+        Ok(Self {
+            cents,
+            ..Self::parse(&text[..sign])?
+        })
+    }
+
+    /// The name without its octave: "E-50".
+    pub fn name(self) -> String {
+        format!("{}{}", self.note, cents_suffix(self.cents))
     }
 
     /// Its class.
@@ -69,7 +105,40 @@ impl StringNote {
 impl std::fmt::Display for StringNote {
     fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let octave = (self.midi - self.note.above_c()).div_euclid(12) - 1;
-        write!(out, "{}{octave}", self.note)
+        write!(out, "{}{octave}{}", self.note, cents_suffix(self.cents))
+    }
+}
+
+/// Whole cents with their sign; nothing where they round to none.
+fn cents_suffix(cents: f64) -> String {
+    if cents.abs() < 0.5 {
+        return String::new();
+    }
+    format!("{cents:+.0}")
+}
+
+/// A string for each degree of a scale from the first string up, and one for its octave where that is asked for; of a
+/// degree that may lie in a range the middle.
+///
+/// # Errors
+/// [`Error::Text`] where a string lies beyond the notes that MIDI numbers.
+pub fn strings_of(scale: &Scale, first: StringNote, with_octave: bool) -> Result<Vec<StringNote>> {
+    let notes = scale.written().notes();
+    let offsets = scale.written().shape().offsets();
+    let degree = |((note, offset), cents): ((NoteName, u8), f64)| StringNote {
+        note,
+        midi: first.midi + i32::from(offset),
+        cents: first.cents + cents - 100.0 * f64::from(offset),
+    };
+    let degrees = notes.into_iter().zip(offsets).zip(scale.cents());
+    let octave = with_octave.then_some(StringNote {
+        midi: first.midi + 12,
+        ..first
+    });
+    let strings: Vec<StringNote> = degrees.map(degree).chain(octave).collect();
+    match strings.iter().find(|s| s.midi > HIGHEST_KEY) {
+        Some(beyond) => Err(Error::Text(said!("error.string_beyond", text = beyond))),
+        None => Ok(strings),
     }
 }
 
@@ -91,10 +160,22 @@ pub fn parse_notes(text: &str) -> Result<Vec<StringNote>> {
 /// # Errors
 /// As [`parse_notes`].
 pub fn parse_notes_in(text: &str, notation: Notation) -> Result<Vec<StringNote>> {
+    parse_each(text, |word| StringNote::parse_in(word, notation))
+}
+
+/// Like [`parse_notes`], of strings that may lie off the twelve notes: "C4 E4-50 G4".
+///
+/// # Errors
+/// As [`parse_notes`].
+pub fn parse_tuned_notes(text: &str) -> Result<Vec<StringNote>> {
+    parse_each(text, StringNote::parse_tuned)
+}
+
+fn parse_each(text: &str, parse: impl Fn(&str) -> Result<StringNote>) -> Result<Vec<StringNote>> {
     let notes: Vec<StringNote> = text
         .split(|c: char| c.is_whitespace() || c == ',')
         .filter(|word| !word.is_empty())
-        .map(|word| StringNote::parse_in(word, notation))
+        .map(parse)
         .collect::<Result<_>>()?;
     match notes.len() {
         0 => Err(Error::Text(word("error.no_strings").into())),

@@ -17,7 +17,9 @@ pub enum Scheme {
         /// The note that fifths and ratios are counted from.
         root: NoteName,
     },
-    /// A tuning read from another machine; keys it leaves alone are in equal temperament.
+    /// The strings' own cents, as a scale off the twelve notes gives them; with what was asked for.
+    InCents(String),
+    /// A tuning read from another machine; keys that it leaves alone are as the strings themselves say.
     Dumped(Dump),
 }
 
@@ -26,6 +28,7 @@ impl Scheme {
     pub fn name(&self) -> String {
         match self {
             Self::Tempered { temperament, .. } => temperament.name(),
+            Self::InCents(asked) => asked.clone(),
             Self::Dumped(dump) => format!("dump \"{}\"", dump.name),
         }
     }
@@ -39,8 +42,9 @@ impl Scheme {
     }
 
     fn target_hz(&self, string: &StringNote, a4_hz: f64) -> Result<f64> {
-        let midi = f64::from(string.midi);
+        let midi = f64::from(string.midi) + string.cents / 100.0;
         let midi = match self {
+            Self::InCents(_) => midi,
             Self::Dumped(dump) => dump.keys[string.midi as usize].unwrap_or(midi),
             Self::Tempered { temperament, root } => {
                 let fifths = fifths_from_c(string.note) - fifths_from_c(*root);

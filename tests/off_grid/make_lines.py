@@ -1,13 +1,13 @@
 #!/usr/bin/env python3
 """Made-up lines of scales that lie off the twelve-note grid, and equal-tempered ones that only sound uneven.
 
-usage: make_lines.py OUT --seed N [--roots 12] [--others 4] [--controls 150]      writes OUT/*.wav and OUT/truth.jsonl
+usage: make_lines.py OUT --seed N [--roots 12] [--others 4] [--controls 150] [--only NAME]      writes OUT/*.wav and OUT/truth.jsonl
 
 Each named scale is played from each root, plucked, bowed and sung: the first five from all roots, the others from --others of them.
 A line moves as melodies of its maqam are described: mostly by step, from the tonic or the note that the lower part ends on (`rest`),
 resting on that note and on the tonic, home at the end on a held tonic. The controls are random five- to seven-note scales of the
 twelve-note grid, sung, bowed or plucked, each note up to some 35 cents (one standard deviation) beside the grid or each string a few
-cents out. A line of the truth: file, group, name, tradition, centre (MIDI number, of the middle of the drift), cents, timbre, spread
+cents out. `--only rast-00-bowed` makes that recording alone, the same as among all (00 is the root C). A line of the truth: file, group, name, tradition, centre (MIDI number, of the middle of the drift), cents, timbre, spread
 (cents, one standard deviation of a note), drift (cents over the whole), notes [[start_s, end_s, midi], ...] as sounded. A
 run that was cut short goes on where it was.
 
@@ -281,13 +281,14 @@ def main():
     args.add_argument("--roots", type=int, default=12)
     args.add_argument("--others", type=int, default=4)
     args.add_argument("--controls", type=int, default=150)
+    args.add_argument("--only")
     args = args.parse_args()
     args.out.mkdir(parents=True, exist_ok=True)
     path = args.out / "truth.jsonl"
     done = {json.loads(text)["file"] for text in open(path)} if path.exists() else set()
     with open(path, "a") as truth:
         for name, group, row, timbre, root in lines(args):
-            if f"{name}.wav" in done:
+            if f"{name}.wav" in done or args.only not in (None, name):
                 continue
             y, told = performed(own(args.seed, name), row, timbre, root, group == "control")
             save(args.out / f"{name}.wav", y)

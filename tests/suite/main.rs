@@ -14,6 +14,7 @@ mod free;
 mod histogram;
 mod html;
 mod identify;
+mod in_cents;
 mod labels;
 mod modes;
 mod off_grid;
@@ -37,8 +38,8 @@ mod symbolic;
 mod tables;
 mod tuning_cli;
 mod tuning_heard;
+mod tuning_in_cents;
 mod tuning_pitch;
-
 mod tuning_targets;
 mod tuning_tones;
 mod tuning_verdict;

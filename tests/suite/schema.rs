@@ -167,7 +167,10 @@ fn the_page_describes_what_is_printed_and_nothing_else() {
         passing.insert(at, (D4 + 4.0, 0.1));
     }
     let passing = list(&passing);
-    let lists = format!("{two_forms}\n{off_grid}\n{passing}\nno list\n");
+    // Rast, which has a name in cents and parts with names: see the tests of scales in cents.
+    let rast = ladder(D4, &[2.0, 1.5, 1.5, 2.0, 2.0, 1.5, 1.5]);
+    let rast = list(&up_and_down(&rast, &rast));
+    let lists = format!("{two_forms}\n{off_grid}\n{rast}\n{passing}\nno list\n");
     page.run("identify", &["identify", "--notes", "-"], &lists);
 
     page.run(
@@ -186,7 +189,7 @@ fn the_page_describes_what_is_printed_and_nothing_else() {
         &["review", "--assignment", "D kumoi", "kumoi-dorian.flac"],
         "",
     );
-    for asked in ["D E F G A B", "D E F# A B"] {
+    for asked in ["D E F G A B", "D E F# A B", "D rast"] {
         page.run(
             "review",
             &["review", "--assignment", asked, "kumoi-dorian.flac"],
@@ -203,8 +206,10 @@ fn the_page_describes_what_is_printed_and_nothing_else() {
         "clarinet in Bb",
     ];
     page.run("relate", &relate, "");
+    page.run("relate", &["relate", "C rast", "D husayni"], "");
     page.run("labels", &["labels", "kumoi", "--book", book], "");
     page.run("labels", &["labels", "evening scale", "--book", book], "");
+    page.run("labels", &["labels", "rast"], "");
 
     let asked = intention("D4 G3 A3 C4");
     let plucked = [raised(equal(62), 8.0), equal(55), equal(57), equal(81)];

@@ -14,7 +14,7 @@ use pluck::{equal, intention, judged, measured, raised};
 const KOTO: &str = "D4 G3 A3 Bb3 D4 Eb4 G4 A4 Bb4 D5 Eb5 G5 A5";
 
 fn heard_label(tuning: &Tuning) -> Option<String> {
-    tuning.set.heard.map(|version| version.label())
+    tuning.set.heard.as_ref().map(|scale| scale.label())
 }
 
 /// Strings dead on their targets but for these cents, by index.

@@ -249,7 +249,8 @@ fn lacking_text(scale: &Scale, midi: f64) -> Option<String> {
 fn spelled(note: crate::modes::NoteName, midi: f64) -> String {
     let class = note.pitch_class().index() as f64;
     let midi = (class + 12.0 * ((midi - class) / 12.0).round()) as i32;
-    StringNote { note, midi }.to_string()
+    let cents = 0.0;
+    StringNote { note, midi, cents }.to_string()
 }
 
 fn retuned(args: &NeckArgs, open: &str, scale: &Scale) -> Result<()> {

@@ -2,6 +2,8 @@
 //! recordings, or live.
 
 mod live;
+mod strings;
+mod targets;
 
 use std::path::{Path, PathBuf};
 
@@ -23,8 +25,8 @@ use crate::report::terminal::page::Page;
 use crate::report::tuning::{HeardReport, TuningReport, write_sets};
 use crate::report::words::word;
 use crate::tuning::{
-    DEFAULT_TOLERANCE_CENTS, Dump, Intention, Pluck, Reference, Scheme, StringSet, Temperament,
-    Verdict, find, find_by_letters, judge, known_sets, parse_notes, read_sets, usual_strings,
+    DEFAULT_TOLERANCE_CENTS, Dump, Intention, Pluck, Reference, Scheme, StringNote, StringSet,
+    Temperament, Verdict, find, find_by_letters, judge, known_sets, read_sets, usual_strings,
     what_is_it,
 };
 use live::RawFormat;
@@ -39,18 +41,28 @@ const MOST_BYTES: u64 = 1 << 20;
 const EXAMPLES: &str = "Examples:
   whichmode tuning guitar.wav
   whichmode tuning --strings EADGBE guitar.wav
-  whichmode tuning --strings \"D4 G3 A3 Bb3\" --a4 auto koto.flac";
+  whichmode tuning --strings \"D4 G3 A3 Bb3\" --a4 auto koto.flac
+  whichmode tuning --strings \"C4 rast\" --meaning 1 lyre.wav
+  whichmode tuning --strings \"D4 (0 240 480 720 960 1200)\" --dump-out five.syx";
 
 /// Hear an instrument's strings plucked one after another: how far is each from its target?
 #[derive(Args)]
 #[command(after_help = EXAMPLES)]
 pub struct TuningArgs {
-    /// The strings in the order in which they are plucked: "D4 G3 A3 Bb3", a named set such as "koto hirajoshi", or EADGBE;
-    /// without it you are told what the instrument is tuned to
-    #[arg(long, value_name = "NOTES|SET")]
+    /// The strings in the order in which they are plucked: "D4 G3 A3 Bb3", with cents "D4 E4-50 G4", a named set such as
+    /// "koto hirajoshi", EADGBE, or a scale from its first string: "C4 rast", "D4 (0 240 480 720 960)", "C4 (1/1 9/8 5/4
+    /// 3/2 5/3 2/1)", a string for each degree, the octave's where it is written; without it you are told what the
+    /// instrument is tuned to
+    #[arg(long, value_name = "NOTES|SET|SCALE")]
     strings: Option<String>,
-    /// The recordings; "-" reads standard input
-    #[arg(required_unless_present_any = ["list_sets", "live"], value_name = "FILE")]
+    /// Which scale is meant, by its number, where sources use a name in --strings differently
+    #[arg(long, requires = "strings", value_name = "NUMBER")]
+    meaning: Option<usize>,
+    /// A label book of your own (JSON) for names of scales; may be given several times
+    #[arg(long, value_name = "FILE")]
+    book: Vec<PathBuf>,
+    /// The recordings; "-" reads standard input; none to be told what --strings should be
+    #[arg(required_unless_present_any = ["list_sets", "live", "strings"], value_name = "FILE")]
     files: Vec<PathBuf>,
     /// The A above middle C in hertz, or "auto" for the one that suits the strings best as they are
     #[arg(long, default_value = "440", value_name = "HZ|auto")]
@@ -85,7 +97,8 @@ pub struct TuningArgs {
     /// Take the targets from a bulk dump of the MIDI Tuning Standard
     #[arg(long, value_name = "FILE", conflicts_with_all = ["temperament", "root"])]
     dump_in: Option<PathBuf>,
-    /// Write the strings as they are to a bulk dump of the MIDI Tuning Standard
+    /// Write the strings as they are to a bulk dump of the MIDI Tuning Standard; without a recording as they should be, in
+    /// every octave
     #[arg(long, value_name = "FILE")]
     dump_out: Option<PathBuf>,
     #[command(flatten)]
@@ -136,6 +149,9 @@ fn run_all(args: &TuningArgs) -> Result<ExitStatus> {
     if args.live {
         return live::run(args, &meant).map(|()| ExitStatus::Done);
     }
+    if let (true, Some(intention)) = (args.files.is_empty(), &intention) {
+        return targets::tell(args, intention).map(|()| ExitStatus::Done);
+    }
     let mut status = ExitStatus::Done;
     for file in &args.files {
         status = status.max(answer(args, &meant, file)?);
@@ -160,14 +176,7 @@ fn all_sets(files: &[PathBuf]) -> Result<Vec<StringSet>> {
 
 fn intention(args: &TuningArgs, asked: &str, sets: &[StringSet]) -> Result<Intention> {
     let named = find(sets, asked).or_else(|| find_by_letters(sets, asked));
-    let strings = match named {
-        Some(set) => parse_notes(&set.strings)?,
-        None => parse_notes(asked).map_err(|e| {
-            Error::Text(format!(
-                "--strings: {e}; or name a set (--list-sets shows them)"
-            ))
-        })?,
-    };
+    let strings = strings::strings(args, asked, named)?;
     let own_centre = named.and_then(|set| set.centre.as_deref());
     let centre = match args.centre.as_deref().or(own_centre) {
         Some(text) => note(text, "--centre")?,
@@ -181,7 +190,7 @@ fn intention(args: &TuningArgs, asked: &str, sets: &[StringSet]) -> Result<Inten
         return Err(Error::Text("--tolerance takes cents from 0 to 50".into()));
     }
     let intention = Intention {
-        scheme: scheme(args, centre)?,
+        scheme: scheme(args, asked, &strings, centre)?,
         reference: reference(args)?,
         any_order: args.any_order,
         tolerance_cents: args.tolerance,
@@ -201,7 +210,12 @@ fn note(text: &str, option: &str) -> Result<NoteName> {
     })
 }
 
-fn scheme(args: &TuningArgs, centre: NoteName) -> Result<Scheme> {
+fn scheme(
+    args: &TuningArgs,
+    asked: &str,
+    strings: &[StringNote],
+    centre: NoteName,
+) -> Result<Scheme> {
     if let Some(file) = &args.dump_in {
         let dump = Dump::read(&read_file(file, MOST_BYTES)?).map_err(|e| e.at(file))?;
         if !dump.checksum_holds {
@@ -212,8 +226,17 @@ fn scheme(args: &TuningArgs, centre: NoteName) -> Result<Scheme> {
         }
         return Ok(Scheme::Dumped(dump));
     }
+    let temperament = Temperament::parse(&args.temperament)?;
+    if strings.iter().any(|string| string.cents != 0.0) {
+        return match temperament {
+            Temperament::Equal => Ok(Scheme::InCents(asked.trim().to_string())),
+            _ => Err(Error::Text(
+                "the strings have cents of their own and take no temperament: leave --temperament out".into(),
+            )),
+        };
+    }
     Ok(Scheme::Tempered {
-        temperament: Temperament::parse(&args.temperament)?,
+        temperament,
         root: args
             .root
             .as_deref()

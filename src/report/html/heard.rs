@@ -33,7 +33,7 @@ pub fn heard(name: &str, heard: &Heard, warnings: &[String]) -> Html {
 /// What the strings form, or that none was heard.
 pub fn title(heard: &Heard) -> String {
     match heard.version {
-        Some(version) => told(&version),
+        Some(version) => told(&version.into()),
         None => word("tuning.none").to_string(),
     }
 }

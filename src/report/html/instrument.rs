@@ -2,7 +2,7 @@
 
 use super::write::{Html, length, section};
 use super::{file_name, paragraphs, row, table};
-use crate::modes::Version;
+use crate::modes::Scale;
 use crate::report::tuning::{advice, cautions, doubt, explanation, nearest_note, temperament_word};
 use crate::report::words::{clock, phrase, signed, word};
 use crate::tuning::{Interval, Pluck, StringReading, Tuning, Verdict};
@@ -100,10 +100,10 @@ fn header(html: &mut Html, name: &str, tuning: &Tuning) {
 }
 
 /// What strings form: a scale's label, or the names of fewer notes than make a scale.
-pub(super) fn told(version: &Version) -> String {
-    match version.notes().len() < FEWEST {
-        true => version.note_names().join(" "),
-        false => version.label(),
+pub(super) fn told(scale: &Scale) -> String {
+    match scale.bands().len() < FEWEST {
+        true => scale.note_names().join(" "),
+        false => scale.label(),
     }
 }
 

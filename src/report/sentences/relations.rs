@@ -2,7 +2,7 @@
 
 use super::phrasing::{capitalised, either, listed, ordinal};
 use crate::labels::Sense;
-use crate::modes::{ModeWithout, Pair, Relation, Version};
+use crate::modes::{ALIKE_CENTS, ModeWithout, Pair, Relation, Version};
 use crate::report::words::{counted, phrase, phrase_of, word};
 
 /// How `b` stands to `a`; `names` are what the two are called.
@@ -135,7 +135,14 @@ fn rotations_sentence(senses: &[Sense], members: &[usize]) -> String {
     let degrees_to = |k: usize| senses[first].rotation_to(&senses[k]).unwrap_or(0);
     let subject = numbers(members);
     if members.iter().all(|&k| degrees_to(k) == 0) {
-        return phrase("senses.downward", &[("numbers", &subject)]);
+        let falls = members.iter().any(|&k| senses[k].falling.is_some());
+        let key = if falls {
+            "senses.downward"
+        } else {
+            "senses.alike"
+        };
+        let cents = format!("{ALIKE_CENTS:.0}");
+        return phrase(key, &[("numbers", &subject), ("cents", &cents)]);
     }
     let start = |&k: &usize| match degrees_to(k) {
         0 => numbered("senses.upward", k, first, ""),

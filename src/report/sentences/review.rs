@@ -128,6 +128,10 @@ fn verdict_sentence(review: &Review, name: &str, heard: &Version) -> String {
     let heard_notes = notes_of(review, heard).join(" ");
     let heard_name = match review.scale.version() {
         Some(_) => heard.to_string(),
+        None if review.judgement == Judgement::Transposed => {
+            let own = review.scale.root_cents();
+            review.scale.from_root(heard.root(), own).label()
+        }
         None => heard_notes.clone(),
     };
     let values = [

@@ -64,13 +64,16 @@ fn difference(tuning: &Tuning) -> Option<String> {
         .wrong
         .iter()
         .map(|wrong| {
-            let target = tuning.strings[wrong.string - 1].target.note;
+            let target = tuning.strings[wrong.string - 1].target.name();
             phrase_of(
                 "strings.is_not",
                 &[
                     ("string", wrong.string.to_string()),
-                    ("sounds", set.intended.name_of(wrong.class).to_string()),
-                    ("note", target.to_string()),
+                    (
+                        "sounds",
+                        set.intended.written().name_of(wrong.class).to_string(),
+                    ),
+                    ("note", target),
                 ],
             )
         })

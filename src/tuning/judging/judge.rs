@@ -81,6 +81,14 @@ fn in_the_order_that_fits(
     }
 }
 
+/// The note that a string sounds: its own where it is off the twelve and near it, else the nearest of the twelve.
+fn sounding(hz: f64, a4_hz: f64, target: StringNote, deviation: f64) -> Option<StringNote> {
+    if target.cents != 0.0 && deviation.abs() < OWN_NOTE_CENTS {
+        return Some(target);
+    }
+    sounding_note(hz, a4_hz, target.note)
+}
+
 /// How far the farthest string lies from its target, in cents; without end where one was not heard.
 fn farthest_cents(heard: &Heard, targets_hz: &[f64]) -> f64 {
     let off = |(s, hz): (&Option<HeardString>, &f64)| {
@@ -146,7 +154,7 @@ impl StringReading {
             deviation_cents: Some(deviation),
             uncertainty_cents: Some(pluck.sigma_cents),
             beats_per_s: Some((pluck.hz - self.target_hz).abs()),
-            sounds: sounding_note(pluck.hz, a4_hz, self.target.note),
+            sounds: sounding(pluck.hz, a4_hz, self.target, deviation),
             octaves_off: Some(octaves_in(deviation)),
             start_s: Some(pluck.start_s),
             plucks: heard.times,
