@@ -33,6 +33,8 @@ const CENTRE_WEIGHT: f64 = 12.0;
 const CENTRE_DOUBT: f64 = 0.01;
 /// Natural logarithm of how much likelier the notes must be than on the twelve notes.
 const SURE: f64 = 12.0;
+/// Another centre than the scale stage's is taken only where it is so much likelier, likewise.
+const OTHER_CENTRE: f64 = 12.0;
 /// Notes that lie this near to the twelve in the mean, in cents, lie on them.
 const CLOSE_CENTS: f64 = 9.0;
 /// A centre is tried where a note lies this near, in places.
@@ -59,47 +61,51 @@ pub fn between(estimate: &ScaleEstimate, histogram: &Histogram) -> Option<Betwee
     let told = Version::new(centre, estimate.set);
     let on_grid = line.on_grid(&told);
     let tried = TEMPLATES.get_or_init(templates).iter();
-    let tried = tried.map(|template| (template, line.best(template)));
-    let tried: Vec<(&Template, Laid)> = tried.collect();
-    let (template, best) = tried
-        .iter()
-        .max_by(|a, b| a.1.score.total_cmp(&b.1.score))?;
+    let tried: Vec<Laid> = tried.flat_map(|template| line.laid(template)).collect();
+    let by_class = best_by_class(&tried);
+    let own = by_class[centre.index()];
+    let best = by_class.into_iter().flatten().max_by(by_score)?;
+    let chosen = own
+        .filter(|own| best.score - own.score < OTHER_CENTRE)
+        .unwrap_or(best);
     let margin = if is_off { 0.0 } else { SURE };
+    let cents = PLACE_CENTS * chosen.place as f64;
+    let scores = || by_class.iter().flatten().map(|laid| laid.score);
+    let sum: f64 = scores().map(|score| (score - best.score).exp()).sum();
     (best.score - on_grid > margin).then(|| Between {
-        places: template
+        places: chosen
+            .template
             .cents
             .iter()
-            .map(|cents| (cents + best.cents()).rem_euclid(OCTAVE_CENTS))
+            .map(|above| (above + cents).rem_euclid(OCTAVE_CENTS))
             .collect(),
-        centre_cents: best.cents(),
-        confidence: confidence(best, tried.iter().map(|(_, laid)| laid)),
+        centre_cents: cents,
+        confidence: (chosen.score - best.score).exp() / sum,
     })
 }
 
-/// A scale where it fits best.
-struct Laid {
+/// A scale at a place.
+#[derive(Clone, Copy)]
+struct Laid<'a> {
+    template: &'a Template,
     score: f64,
     place: usize,
-    /// The best score with each class as the centre.
-    by_class: [f64; 12],
 }
 
-impl Laid {
-    fn cents(&self) -> f64 {
-        PLACE_CENTS * self.place as f64
-    }
+fn by_score(a: &Laid, b: &Laid) -> std::cmp::Ordering {
+    a.score.total_cmp(&b.score)
 }
 
-/// The probability of the best centre among all.
-fn confidence<'a>(best: &Laid, all: impl Iterator<Item = &'a Laid>) -> f64 {
-    let mut of_class = [f64::NEG_INFINITY; 12];
-    for laid in all {
-        for (most, score) in of_class.iter_mut().zip(laid.by_class) {
-            *most = most.max(score);
+/// What fits best with each class as the centre.
+fn best_by_class<'a>(laid: &[Laid<'a>]) -> [Option<Laid<'a>>; 12] {
+    let mut best = [None; 12];
+    for one in laid {
+        let own: &mut Option<Laid> = &mut best[class_of(one.place)];
+        if own.is_none_or(|known| known.score < one.score) {
+            *own = Some(*one);
         }
     }
-    let sum: f64 = of_class.iter().map(|s| (s - best.score).exp()).sum();
-    1.0 / sum
+    best
 }
 
 /// Notes by place above C, with what is known of the centre.
@@ -146,21 +152,13 @@ impl Line {
         self.weight * best + CENTRE_WEIGHT * self.log_centre[class_of(place)]
     }
 
-    fn best(&self, template: &Template) -> Laid {
-        let mut laid = Laid {
-            score: f64::NEG_INFINITY,
-            place: 0,
-            by_class: [f64::NEG_INFINITY; 12],
-        };
-        for &place in &self.open {
-            let score = self.score(&template.tables, place);
-            let of_class = &mut laid.by_class[class_of(place)];
-            *of_class = of_class.max(score);
-            if score > laid.score {
-                (laid.score, laid.place) = (score, place);
-            }
-        }
-        laid
+    /// A scale at every place at which the line may be at home.
+    fn laid<'a>(&self, template: &'a Template) -> impl Iterator<Item = Laid<'a>> {
+        self.open.iter().map(|&place| Laid {
+            template,
+            score: self.score(&template.tables, place),
+            place,
+        })
     }
 
     /// The score of a version of the twelve notes, on a grid that may lie up to half a semitone away.

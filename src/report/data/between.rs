@@ -60,7 +60,7 @@ pub struct Between {
 }
 
 impl Between {
-    /// What is said of a line; names only where it lies between the notes, or nearer to a scale that does.
+    /// What is said of a line; no names where it lies close to the twelve notes.
     pub fn of(estimate: &ScaleEstimate, version: Option<&Version>, book: &Book) -> Self {
         let Some(heard) = heard(estimate) else {
             return Self::default();
@@ -71,12 +71,9 @@ impl Between {
             None => heard.degrees.iter().map(|d| tenth(d.cents)).collect(),
         };
         let is_close = intonation(&estimate.notes).is_none_or(|(_, spread)| spread < CLOSE_CENTS);
-        let nearest = match version {
-            Some(_) if is_close => Vec::new(),
-            Some(version) => of_traditions(book.nearest(&heard), heard.fit(&(*version).into())),
-            None if is_off => of_traditions(book.nearest(&heard), f64::NEG_INFINITY),
-            None => Vec::new(),
-        };
+        let is_told = is_off || version.is_some() && !is_close;
+        let nearest = is_told.then(|| of_traditions(book.nearest(&heard)));
+        let nearest = nearest.unwrap_or_default();
         let tradition = nearest.first().map(|near| near.entry.tradition.as_str());
         let parts = tradition
             .filter(|_| is_off)
@@ -109,12 +106,12 @@ fn called(near: &Near) -> Called {
 }
 
 /// The names that the notes make likely, not more than a few of each tradition.
-fn of_traditions(nearest: Vec<Near<'_>>, floor: f64) -> Vec<Near<'_>> {
+fn of_traditions(nearest: Vec<Near<'_>>) -> Vec<Near<'_>> {
     let best = nearest.first().map_or(0.0, |near| near.fit);
     let mut told: Vec<Near> = Vec::new();
     for near in nearest {
         let same = |other: &&Near| other.entry.tradition == near.entry.tradition;
-        let is_likely = near.fit >= best - FAR && near.fit >= floor;
+        let is_likely = near.fit >= best - FAR;
         if is_likely && told.iter().filter(same).count() < MOST_OF_TRADITION {
             told.push(near);
         }
