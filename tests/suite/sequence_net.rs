@@ -8,6 +8,7 @@ use crate::support::lines;
 use approx::assert_abs_diff_eq;
 use lines::{D4, ladder, line, up_and_down};
 use whichmode::histogram::Histogram;
+use whichmode::network::Rows;
 use whichmode::scale::Topic;
 use whichmode::scale::fitting::{
     CHANNELS, Intervals, MOST_NOTES, NoteFeature, NoteSequence, SequenceNet, mean_scores, parts,
