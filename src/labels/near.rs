@@ -80,8 +80,8 @@ impl Book {
         let mut found: Vec<Near> = Vec::new();
         for near in all {
             let is_known = |known: &Near| {
-                name_key(&known.entry.name) == name_key(&near.entry.name)
-                    && known.entry.tradition == near.entry.tradition
+                known.entry.tradition == near.entry.tradition
+                    && name_key(&known.entry.name) == name_key(&near.entry.name)
             };
             if !found.iter().any(is_known) {
                 found.push(near);
