@@ -3,10 +3,10 @@
 //! **Takes** the [`NoteList`] of what was played and the times at which talk came between. **Gives** [`Passages`]: which notes
 //! belong together, how likely each change is one, and what each passage is with its neighbours in mind.
 //!
-//! **Method.** At each time one set with one centre is played ([`states`]). Each note speaks for sets that hold it, and by
-//! its place in the line for a centre ([`heard`]); a change costs much in the middle of a phrase and little after talk. All
-//! ways through all states together make the probability of a change before each note ([`likely`]); what it has within
-//! [`NEAR_S`] or [`NEAR_NOTES`] is one change. The passages between the changes are read together ([`joint`]).
+//! **Method.** At each time one set with one centre is played (`states`). Each note speaks for sets that hold it, and by
+//! its place in the line for a centre (`heard`); a change costs much in the middle of a phrase and little after talk. All
+//! ways through all states together make the probability of a change before each note (`likely`); what it has within
+//! `NEAR_S` or `NEAR_NOTES` is one change. The passages between the changes are read together (`joint`).
 //! Time and memory are linear in the notes.
 //!
 //! **Limits.** A change that lasts for fewer than [`LEAST_NOTES`] notes is none. Of a change of the centre alone only a few
