@@ -114,6 +114,14 @@ impl FromIterator<PitchClass> for PitchClassSet {
     }
 }
 
+/// Cents in an octave.
+pub const OCTAVE_CENTS: f64 = 1200.0;
+
+/// Cents to the nearest octave: -600 to 600.
+pub fn around_octave(cents: f64) -> f64 {
+    cents - OCTAVE_CENTS * (cents / OCTAVE_CENTS).round()
+}
+
 /// The fractional MIDI number of a frequency, where `a4_hz` is note 69: m = 69 + 12 log2(f / A4).
 pub fn midi_from_hz(hz: f64, a4_hz: f64) -> f64 {
     A4_MIDI + 12.0 * (hz / a4_hz).log2()

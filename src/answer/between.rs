@@ -11,18 +11,16 @@
 use std::sync::OnceLock;
 
 use crate::histogram::{Histogram, intonation};
-use crate::labels::Book;
-use crate::modes::{Band, NoteName, Scale, Version};
+use crate::labels::{Book, log_likelihood};
+use crate::modes::{NoteName, Scale, Version};
 use crate::scale::{Between, Prior, ScaleEstimate, Verdict};
+use crate::units::OCTAVE_CENTS;
 
 /// Width of a place in cents, and places in an octave.
 const PLACE_CENTS: f64 = 5.0;
 const PLACES: usize = 240;
-const OCTAVE_CENTS: f64 = 1200.0;
 /// Looseness of playing that is tried, as standard deviations in cents.
 const SPREADS_CENTS: [f64; 5] = [10.0, 15.0, 20.0, 27.0, 35.0];
-/// Part of the notes that are no degree of the scale.
-const TOUCHED: f64 = 0.1;
 /// Scales with no degree so far off the twelve notes, in cents, can't be told from them.
 const OFF_CENTS: f64 = 28.0;
 /// A line counts as so many notes at the most.
@@ -164,10 +162,7 @@ impl Line {
     /// The score of a version of the twelve notes, on a grid that may lie up to half a semitone away.
     fn on_grid(&self, version: &Version) -> f64 {
         let scale = Scale::from(*version);
-        let tables: Vec<Table> = SPREADS_CENTS
-            .iter()
-            .map(|&s| table(scale.bands(), s))
-            .collect();
+        let tables = tables(&scale);
         (0..PLACES)
             .map(|place| self.score(&tables, place))
             .fold(f64::NEG_INFINITY, f64::max)
@@ -194,10 +189,7 @@ fn templates() -> Vec<Template> {
         .filter(|(scale, _)| is_off(scale))
         .map(|(scale, _)| Template {
             cents: scale.cents(),
-            tables: SPREADS_CENTS
-                .iter()
-                .map(|&s| table(scale.bands(), s))
-                .collect(),
+            tables: tables(&scale),
         })
         .collect()
 }
@@ -210,15 +202,10 @@ fn is_off(scale: &Scale) -> bool {
         .any(|cents| away(cents) >= OFF_CENTS)
 }
 
-fn table(bands: &[Band], spread_cents: f64) -> Table {
-    std::array::from_fn(|k| {
-        let cents = PLACE_CENTS * k as f64;
-        let density = |band: &Band| {
-            let octave = OCTAVE_CENTS * ((cents - band.middle()) / OCTAVE_CENTS).round();
-            let z = band.miss(cents - octave) / spread_cents;
-            (-0.5 * z * z).exp() / (spread_cents * std::f64::consts::TAU.sqrt())
-        };
-        let mixed = bands.iter().map(density).sum::<f64>() / bands.len() as f64;
-        ((1.0 - TOUCHED) * mixed + TOUCHED / OCTAVE_CENTS).ln()
-    })
+/// The log likelihood of a note at each place above the centre, for each looseness.
+fn tables(scale: &Scale) -> Vec<Table> {
+    let table = |&spread: &f64| {
+        std::array::from_fn(|k| log_likelihood(PLACE_CENTS * k as f64, scale.bands(), spread))
+    };
+    SPREADS_CENTS.iter().map(table).collect()
 }

@@ -4,7 +4,8 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use crate::modes::{Band, NoteName, Scale, Shape, Version, name_key};
+use crate::modes::{NoteName, Scale, Shape, Version, name_key};
+use crate::units::PitchClass;
 
 /// Where a name comes from: a publication, or a plain description of a usage.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -81,10 +82,10 @@ impl Form {
 /// The degrees of a scale off the twelve notes, from the centre.
 #[derive(Debug, Clone, PartialEq)]
 pub struct InCents {
-    /// The degrees, or those of the rising form.
-    pub rising: Vec<Band>,
-    /// The falling form's, where it differs.
-    pub falling: Option<Vec<Band>>,
+    /// The scale from C, or its rising form.
+    pub rising: Scale,
+    /// The falling form, where it differs.
+    pub falling: Option<Scale>,
 }
 
 /// What one source calls one scale.
@@ -145,25 +146,18 @@ impl Entry {
 
     /// Each scale that the entry gives from a root, which may lie some cents above its name, with the way it goes.
     pub fn scales(&self, root: NoteName, root_cents: f64) -> Vec<(Scale, Form)> {
+        let on_root = |scale: &Scale, form| (scale.from_root(root, root_cents), form);
         let Some(cents) = &self.in_cents else {
-            let of_shape = |shape| Version::from_shape(root.pitch_class(), shape).with_root(root);
-            let scale = |(shape, form)| {
-                (
-                    Scale::from(of_shape(shape)).from_root(root, root_cents),
-                    form,
-                )
-            };
-            return self.forms().into_iter().map(scale).collect();
+            let of_c = |shape| Scale::from(Version::from_shape(PitchClass::new(0), shape));
+            let forms = self.forms().into_iter();
+            return forms.map(|(shape, form)| on_root(&of_c(shape), form)).collect();
         };
-        let scale = |bands: &[Band]| Scale::new(root, root_cents, bands.to_vec()).ok();
-        let rising = match cents.falling {
-            Some(_) => Form::Rising,
-            None => Form::Both,
-        };
-        let falling = cents.falling.iter().map(|bands| (bands, Form::Falling));
-        std::iter::once((&cents.rising, rising))
-            .chain(falling)
-            .filter_map(|(bands, form)| Some((scale(bands)?, form)))
-            .collect()
+        match &cents.falling {
+            None => vec![on_root(&cents.rising, Form::Both)],
+            Some(falling) => vec![
+                on_root(&cents.rising, Form::Rising),
+                on_root(falling, Form::Falling),
+            ],
+        }
     }
 }

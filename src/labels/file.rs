@@ -158,7 +158,7 @@ fn entry_from(
 fn genus_from(file: EntryFile, sources: &BTreeMap<String, Source>, shown: &str) -> Result<Genus> {
     let source = checked_source(&file, sources, shown)?;
     let bands = match notes(&file, shown)?.in_cents {
-        Some(cents) => cents.rising,
+        Some(cents) => cents.rising.bands().to_vec(),
         None => {
             return Err(damaged(
                 shown,
@@ -200,10 +200,7 @@ fn notes(file: &EntryFile, shown: &str) -> Result<Notes> {
             Ok(Notes {
                 shape: rising.written().shape(),
                 falling: falling.as_ref().map(|scale| scale.written().shape()),
-                in_cents: Some(InCents {
-                    rising: rising.bands().to_vec(),
-                    falling: falling.map(|scale| scale.bands().to_vec()),
-                }),
+                in_cents: Some(InCents { rising, falling }),
             })
         }
         _ => Err(damaged(

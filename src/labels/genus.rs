@@ -5,6 +5,7 @@ use super::Book;
 use super::entry::{Basis, Source};
 use super::near::HeardDegree;
 use crate::modes::{Band, name_key};
+use crate::units::OCTAVE_CENTS;
 
 /// Where an upper part may begin, in cents above the tonic: at the fourth or at the fifth, as near as they are played.
 const UPPER_STARTS: [(u8, f64); 2] = [(4, 498.0), (5, 702.0)];
@@ -14,7 +15,6 @@ const START_REACH_CENTS: f64 = 45.0;
 const REACH_CENTS: f64 = 40.0;
 /// Degrees of less of the time are passed over: grace notes and passing tones.
 const LEAST_SHARE: f64 = 0.02;
-const OCTAVE_CENTS: f64 = 1200.0;
 
 /// A named part of scales.
 #[derive(Debug, Clone, PartialEq)]

@@ -6,7 +6,7 @@ use super::Book;
 use super::entry::{Basis, Entry, Form, InCents};
 use crate::modes::family::are_related;
 use crate::modes::label::naming;
-use crate::modes::{Band, NoteName, Scale, Shape, Version, name_key};
+use crate::modes::{NoteName, Scale, Shape, Version, name_key};
 
 /// An entry that names a version, with the way it goes.
 #[derive(Debug, Clone, Copy)]
@@ -185,14 +185,18 @@ impl Sense<'_> {
 
     /// The scale from a root, of two forms the rising one.
     pub fn scale(&self, root: NoteName) -> Scale {
-        let rising = self.in_cents.map(|cents| &cents.rising);
-        of_form(self.shape, rising, root)
+        match self.in_cents {
+            Some(cents) => cents.rising.from_root(root, 0.0),
+            None => of_shape(self.shape, root),
+        }
     }
 
     /// The falling form from a root, where it differs.
     pub fn falling_scale(&self, root: NoteName) -> Option<Scale> {
-        let falling = self.in_cents.and_then(|cents| cents.falling.as_ref());
-        Some(of_form(self.falling?, falling, root))
+        match self.in_cents {
+            Some(cents) => Some(cents.falling.as_ref()?.from_root(root, 0.0)),
+            None => Some(of_shape(self.falling?, root)),
+        }
     }
 
     /// How many degrees after this meaning's start the other's begins, if both are one family.
@@ -204,10 +208,8 @@ impl Sense<'_> {
     }
 }
 
-fn of_form(shape: Shape, bands: Option<&Vec<Band>>, root: NoteName) -> Scale {
-    let written = Version::from_shape(root.pitch_class(), shape).with_root(root);
-    let in_cents = bands.and_then(|bands| Scale::new(root, 0.0, bands.clone()).ok());
-    in_cents.unwrap_or_else(|| written.into())
+fn of_shape(shape: Shape, root: NoteName) -> Scale {
+    Version::from_shape(root.pitch_class(), shape).with_root(root).into()
 }
 
 /// How several meanings stand to each other; `None` if there is only one.

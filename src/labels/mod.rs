@@ -17,6 +17,7 @@ mod typed;
 pub use entry::{Basis, Entry, Form, InCents, Source};
 pub use genus::{Genus, Part};
 pub use lookup::{Dispute, Kinship, Labelled, OtherMeaning, Sense};
+pub(crate) use near::log_likelihood;
 pub use near::{Heard, HeardDegree, Near};
 
 use std::collections::BTreeMap;

@@ -11,6 +11,7 @@
 use super::Book;
 use super::entry::{Entry, Form};
 use crate::modes::{Band, NoteName, Scale, name_key};
+use crate::units::{OCTAVE_CENTS, around_octave};
 
 /// Standard deviations of a note about its degree that are tried, in cents: from close playing to loose singing.
 const SPREADS_CENTS: [f64; 4] = [10.0, 15.0, 22.0, 32.0];
@@ -23,7 +24,6 @@ const REACH_CENTS: f64 = 60.0;
 /// time is spent on its degrees. Engineering judgement: a quarter tone apart is another scale.
 const FARTHEST_CENTS: f64 = 36.0;
 const LEAST_TIME: f64 = 0.75;
-const OCTAVE_CENTS: f64 = 1200.0;
 
 /// One degree as it was played.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,9 +89,7 @@ impl Book {
         }
         found
     }
-}
 
-impl Book {
     /// The entries in cents that are alike to a scale.
     pub fn alike(&self, scale: &Scale) -> Vec<&Entry> {
         let is_alike = |entry: &&Entry| {
@@ -137,7 +135,9 @@ impl Heard {
     }
 }
 
-fn log_likelihood(cents: f64, bands: &[Band], spread_cents: f64) -> f64 {
+/// Log likelihood of a note so many cents above the centre, octaves aside, where notes scatter about these degrees; a density
+/// by cents.
+pub(crate) fn log_likelihood(cents: f64, bands: &[Band], spread_cents: f64) -> f64 {
     let density = |band: &Band| {
         let z = band.miss(nearest_octave(cents, *band)) / spread_cents;
         (-0.5 * z * z).exp() / (spread_cents * std::f64::consts::TAU.sqrt())
@@ -148,8 +148,7 @@ fn log_likelihood(cents: f64, bands: &[Band], spread_cents: f64) -> f64 {
 
 /// The pitch in the octave in which it is nearest to a band.
 fn nearest_octave(cents: f64, band: Band) -> f64 {
-    let away = cents - band.middle();
-    cents - OCTAVE_CENTS * (away / OCTAVE_CENTS).round()
+    band.middle() + around_octave(cents - band.middle())
 }
 
 fn near<'a>(entry: &'a Entry, scale: &Scale, form: Form, heard: &Heard) -> Option<Near<'a>> {

@@ -7,12 +7,12 @@
 
 use super::scale::Scale;
 use super::{Band, Notation, NoteName, parse_note};
+use crate::units::OCTAVE_CENTS;
 use crate::error::{Error, Result};
 use crate::words::said;
 
-/// Cents of a quarter tone and of an octave.
+/// Cents of a quarter tone.
 const QUARTER_CENTS: f64 = 50.0;
-const OCTAVE_CENTS: f64 = 1200.0;
 /// Fewer notes than this are no scale.
 const LEAST_NOTES: usize = 3;
 /// A note is written with fewer cents than this beside it.

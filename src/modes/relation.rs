@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::{Scale, Version};
+use crate::units::{OCTAVE_CENTS, around_octave};
 
 /// How one version stands to another; the first that holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -73,7 +74,7 @@ pub fn scale_relation(a: &Scale, b: &Scale) -> Pair {
         return relation(&a, &b);
     }
     let rotation_steps = a.rotation_to(b);
-    let up = (b.centre_cents() - a.centre_cents()).rem_euclid(1200.0);
+    let up = (b.centre_cents() - a.centre_cents()).rem_euclid(OCTAVE_CENTS);
     let same_centre = near_octaves(up, 0.0);
     let (holds, is_held) = (has_all(a, b), has_all(b, a));
     let relation = match rotation_steps {
@@ -115,6 +116,5 @@ fn pitches(scale: &Scale) -> Vec<f64> {
 }
 
 fn near_octaves(a: f64, b: f64) -> bool {
-    let apart = a - b;
-    (apart - 1200.0 * (apart / 1200.0).round()).abs() <= super::ALIKE_CENTS
+    around_octave(a - b).abs() <= super::ALIKE_CENTS
 }

@@ -10,11 +10,10 @@ use std::fmt;
 use super::{Band, NoteName, Version};
 use crate::error::{Error, Result};
 use crate::modes::shape::{OCTAVE, Shape};
-use crate::units::PitchClass;
+use crate::units::{OCTAVE_CENTS, PitchClass};
 use crate::words::said;
 
-/// Cents in an octave and in a semitone.
-const OCTAVE_CENTS: f64 = 1200.0;
+/// Cents in a semitone.
 const SEMITONE_CENTS: f64 = 100.0;
 /// A degree is a multiple of 100 cents if it is as near to one as this, in cents: what is written with one decimal.
 const EXACT_CENTS: f64 = 0.05;
@@ -118,18 +117,8 @@ impl Scale {
 
     /// The notes from the centre up, each with how far it lies from the one of the twelve that it is written as.
     pub fn note_names(&self) -> Vec<String> {
-        let offsets = self.written.shape().offsets();
-        let name = |((band, offset), note): ((&Band, u8), NoteName)| {
-            let off = band.middle() + self.root_cents - SEMITONE_CENTS * f64::from(offset);
-            with_cents(note, off)
-        };
-        let notes = self.written.notes();
-        self.bands
-            .iter()
-            .zip(offsets)
-            .zip(notes)
-            .map(name)
-            .collect()
+        let notes = self.written.notes().into_iter();
+        notes.map(|note| self.name_as(note, note.pitch_class())).collect()
     }
 
     /// A note as it is written, with its cents where the class `own` is a degree off the twelve notes.

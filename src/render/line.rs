@@ -3,7 +3,8 @@
 //! The centre begins and ends the line, is its lowest note and is held longest, as a home note is (common practice, no
 //! source). A scale of two forms goes up and down the whole way twice, so that each is heard more than once.
 
-use super::scale::{OCTAVE_CENTS, Scale, Tone};
+use super::scale::{Scale, Tone};
+use crate::units::OCTAVE_CENTS;
 use crate::error::{Error, Result};
 use crate::modes::NoteName;
 

@@ -10,7 +10,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::scale::{OCTAVE_CENTS, Scale, Tone};
+use super::scale::{Scale, Tone};
+use crate::units::OCTAVE_CENTS;
 use crate::error::{Error, Result};
 use crate::tuning::StringNote;
 

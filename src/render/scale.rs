@@ -3,12 +3,11 @@
 use crate::error::Result;
 use crate::modes::{Degree, NoteName, Scale as Degrees, Version};
 use crate::tuning::Temperament;
+use crate::units::OCTAVE_CENTS;
 
 /// A degree nearer to the 12-tone grid than this, in cents, is written without cents; what musicians hear as out of tune
 /// begins below it, what they write differently above it. Common practice, no source.
 pub const ON_GRID_CENTS: f64 = 20.0;
-/// An octave in cents.
-pub const OCTAVE_CENTS: f64 = 1200.0;
 /// Fifths from the root up to each degree of the major scale, for temperaments that go by fifths.
 const DEGREE_FIFTHS: [i32; 7] = [0, 2, 4, -1, 1, 3, 5];
 /// Fifths that a sharp adds.

@@ -11,11 +11,10 @@ use crate::histogram::PlacedNote;
 use crate::labels::Heard;
 use crate::modes::{Band, Scale, Version};
 use crate::notes::{Note, NoteList};
-use crate::units::{PitchClass, STANDARD_A4_HZ};
+use crate::units::{OCTAVE_CENTS, PitchClass, STANDARD_A4_HZ};
 
 /// Places that are tried for the centre lie so far apart, in cents.
 const STEP_CENTS: f64 = 5.0;
-const OCTAVE_CENTS: f64 = 1200.0;
 /// The assigned centre is taken unless another makes each note so much likelier, as a natural logarithm in the mean.
 /// Engineering judgement: nearly equal scales, such as slendro, fit from each of their notes.
 const ASKED_FIRST: f64 = 0.15;

@@ -8,7 +8,7 @@ use std::f64::consts::TAU;
 
 use crate::histogram::{BIN_CENTS, BINS, PlacedNote, fold};
 use crate::scale::estimate::{Degree, GridDistance};
-use crate::units::{PitchClass, PitchClassSet};
+use crate::units::{PitchClass, PitchClassSet, around_octave};
 
 /// Standard deviation of the smoothing in cents: notes of one degree scatter by 5 to 15 cents. Engineering judgement.
 const SMOOTH_CENTS: f64 = 14.0;
@@ -51,8 +51,7 @@ pub struct Cluster {
 impl Cluster {
     /// Cents above the class that stands for it.
     pub fn deviation(&self) -> f64 {
-        let away = self.cents - 100.0 * self.class.index() as f64;
-        away - 1200.0 * (away / 1200.0).round()
+        around_octave(self.cents - 100.0 * self.class.index() as f64)
     }
 
     /// Cents from the nearest place of the grid.
@@ -86,7 +85,7 @@ impl OffGrid {
     /// The classes of the degrees at known places that sound, and of others that sound much.
     pub fn own(&self, places: &[f64]) -> PitchClassSet {
         let is_placed = |c: &Cluster| {
-            let near = |place: &f64| around(c.cents - place).abs() <= PLACE_REACH_CENTS;
+            let near = |place: &f64| around_octave(c.cents - place).abs() <= PLACE_REACH_CENTS;
             places.iter().any(near)
         };
         let is_own = |c: &&Cluster| {
@@ -99,7 +98,7 @@ impl OffGrid {
 
     /// The class of the degree nearest to a place, in cents above C.
     pub fn class_at(&self, cents: f64) -> Option<PitchClass> {
-        let away = |c: &&Cluster| around(c.cents - cents).abs();
+        let away = |c: &&Cluster| around_octave(c.cents - cents).abs();
         let nearest = self
             .clusters
             .iter()
@@ -145,7 +144,7 @@ pub fn find(notes: &[PlacedNote]) -> Option<OffGrid> {
 /// The degrees of a line at known places, in cents above C; notes far from all of them keep their own classes.
 pub fn about(notes: &[PlacedNote], places: &[f64]) -> OffGrid {
     let slot = |n: &PlacedNote| {
-        let away = |k: &usize| around(cents_of(n) - places[*k]).abs();
+        let away = |k: &usize| around_octave(cents_of(n) - places[*k]).abs();
         let nearest = (0..places.len()).min_by(|a, b| away(a).total_cmp(&away(b)));
         nearest
             .filter(|k| away(k) <= PLACE_REACH_CENTS)
@@ -229,11 +228,6 @@ fn measure(notes: &[PlacedNote], bounds: &[usize]) -> Vec<Cluster> {
     })
 }
 
-/// Cents within half an octave of 0.
-fn around(cents: f64) -> f64 {
-    cents - 1200.0 * (cents / 1200.0).round()
-}
-
 /// The degrees of notes that are parted into slots.
 fn gathered(
     notes: &[PlacedNote],
@@ -291,10 +285,7 @@ fn name(clusters: &mut [Cluster]) {
 }
 
 fn regrid(note: &PlacedNote, clusters: &[Cluster]) -> PlacedNote {
-    let away = |c: &Cluster| {
-        let d = cents_of(note) - c.cents;
-        (d - 1200.0 * (d / 1200.0).round()).abs()
-    };
+    let away = |c: &Cluster| around_octave(cents_of(note) - c.cents).abs();
     let Some(degree) = clusters.iter().min_by(|a, b| away(a).total_cmp(&away(b))) else {
         return *note;
     };

@@ -128,8 +128,8 @@ fn notes(shape: Shape, falling: Option<Shape>, in_cents: Option<&InCents>) -> No
         Some(own) => Notes {
             steps: None,
             falling_steps: None,
-            cents: ends(&own.rising),
-            falling_cents: own.falling.as_deref().map(ends),
+            cents: ends(own.rising.bands()),
+            falling_cents: own.falling.as_ref().map(|falling| ends(falling.bands())),
             version: None,
         },
         None => Notes {
