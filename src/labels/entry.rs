@@ -150,7 +150,9 @@ impl Entry {
         let Some(cents) = &self.in_cents else {
             let of_c = |shape| Scale::from(Version::from_shape(PitchClass::new(0), shape));
             let forms = self.forms().into_iter();
-            return forms.map(|(shape, form)| on_root(&of_c(shape), form)).collect();
+            return forms
+                .map(|(shape, form)| on_root(&of_c(shape), form))
+                .collect();
         };
         match &cents.falling {
             None => vec![on_root(&cents.rising, Form::Both)],

@@ -209,7 +209,9 @@ impl Sense<'_> {
 }
 
 fn of_shape(shape: Shape, root: NoteName) -> Scale {
-    Version::from_shape(root.pitch_class(), shape).with_root(root).into()
+    Version::from_shape(root.pitch_class(), shape)
+        .with_root(root)
+        .into()
 }
 
 /// How several meanings stand to each other; `None` if there is only one.

@@ -7,8 +7,8 @@
 
 use super::scale::Scale;
 use super::{Band, Notation, NoteName, parse_note};
-use crate::units::OCTAVE_CENTS;
 use crate::error::{Error, Result};
+use crate::units::OCTAVE_CENTS;
 use crate::words::said;
 
 /// Cents of a quarter tone.

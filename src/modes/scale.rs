@@ -118,7 +118,9 @@ impl Scale {
     /// The notes from the centre up, each with how far it lies from the one of the twelve that it is written as.
     pub fn note_names(&self) -> Vec<String> {
         let notes = self.written.notes().into_iter();
-        notes.map(|note| self.name_as(note, note.pitch_class())).collect()
+        notes
+            .map(|note| self.name_as(note, note.pitch_class()))
+            .collect()
     }
 
     /// A note as it is written, with its cents where the class `own` is a degree off the twelve notes.

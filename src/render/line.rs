@@ -4,9 +4,9 @@
 //! source). A scale of two forms goes up and down the whole way twice, so that each is heard more than once.
 
 use super::scale::{Scale, Tone};
-use crate::units::OCTAVE_CENTS;
 use crate::error::{Error, Result};
 use crate::modes::NoteName;
+use crate::units::OCTAVE_CENTS;
 
 /// The centre's length where it begins, turns and ends the line, in beats.
 const CENTRE_BEATS: f64 = 2.0;

@@ -11,9 +11,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::scale::{Scale, Tone};
-use crate::units::OCTAVE_CENTS;
 use crate::error::{Error, Result};
 use crate::tuning::StringNote;
+use crate::units::OCTAVE_CENTS;
 
 /// Ways that are told one by one; of more only the number is given.
 pub const MOST_TOLD: usize = 4;

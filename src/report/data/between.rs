@@ -3,8 +3,8 @@
 
 use serde::Serialize;
 
-use super::identify::tenth;
 use super::names::{LabelRow, near_row};
+use super::rounding::tenth;
 use crate::histogram::intonation;
 use crate::labels::{Book, Heard, HeardDegree, Near};
 use crate::modes::{Scale, Version};

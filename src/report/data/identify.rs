@@ -4,17 +4,19 @@ use serde::Serialize;
 
 use super::between::{Between, Called, PartRow};
 use super::names::{CentreRow, LabelRow, RotationRow, centre_row, label_rows, rotation_row};
+pub use super::notes::{NoteRow, OutsideRow, TouchedRow};
+use super::notes::{note, outside, touched};
 pub use super::passages::{ChangeRow, ContentRow, PlaceRow, SegmentRow, SpanRow};
 use super::passages::{contents, open_changes, passages, relations};
 use super::relate::PairRow;
+use super::rounding::{milli, tenth};
 use crate::answer::Answer;
-use crate::histogram::PlacedNote;
 use crate::labels::{Book, OtherMeaning};
 use crate::modes::{Family, Version};
 use crate::report::sentences::reasons::{Reason, decided_by, reasons};
 use crate::report::sentences::spelling::Names;
 use crate::scale::centre::best;
-use crate::scale::{GridDistance, Reading, ScaleEstimate, Touched, TwoForms, Verdict};
+use crate::scale::{GridDistance, Reading, ScaleEstimate, TwoForms, Verdict};
 use crate::units::{PitchClass, PitchClassSet};
 
 const SCHEMA: &str = "whichmode.identify/1";
@@ -207,51 +209,6 @@ pub struct PriorRow {
     pub common_practice: CentreRow,
 }
 
-/// A class that is touched beside the set.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct TouchedRow {
-    /// 0 to 11, 0 is C.
-    pub pitch_class: usize,
-    /// Its name.
-    pub name: String,
-    /// Part of the sounding time, 0 to 1.
-    pub share: f64,
-    /// Where its notes begin, in seconds.
-    pub times: Vec<f64>,
-}
-
-/// A note outside the set.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct OutsideRow {
-    /// Seconds from the start.
-    pub start_s: f64,
-    /// Seconds from the start.
-    pub end_s: f64,
-    /// Spelled, with its octave.
-    pub name: String,
-    /// Deviation from the grid.
-    pub cents: f64,
-}
-
-/// A note as it was heard; `midi` is measured from `reference_hz`.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct NoteRow {
-    /// Seconds from the start.
-    pub start_s: f64,
-    /// Seconds from the start.
-    pub end_s: f64,
-    /// Fractional MIDI number.
-    pub midi: f64,
-    /// Spelled, with its octave.
-    pub name: String,
-    /// C = 0.
-    pub pitch_class: usize,
-    /// Its degree; `None` outside the set.
-    pub degree: Option<String>,
-    /// 0 to 1.
-    pub confidence: f64,
-}
-
 /// A note held beneath the line.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DroneRow {
@@ -429,39 +386,6 @@ fn degrees(estimate: &ScaleEstimate, names: &Names) -> Vec<DegreeRow> {
     estimate.degrees.iter().map(row).collect()
 }
 
-fn outside(note: &PlacedNote, names: &Names) -> OutsideRow {
-    OutsideRow {
-        start_s: milli(note.start_s),
-        end_s: milli(note.end_s),
-        name: names.with_octave(note.key),
-        cents: tenth(note.cents),
-    }
-}
-
-fn touched(touched: &Touched, names: &Names) -> TouchedRow {
-    TouchedRow {
-        pitch_class: touched.class.index(),
-        name: names.of(touched.class),
-        share: milli(touched.share),
-        times: touched.times_s.iter().copied().map(milli).collect(),
-    }
-}
-
-/// A note where it lies on the recording's own grid, with the name of what it was meant for.
-fn note(on_grid: &PlacedNote, note: &PlacedNote, set: PitchClassSet, names: &Names) -> NoteRow {
-    NoteRow {
-        start_s: milli(note.start_s),
-        end_s: milli(note.end_s),
-        midi: milli(on_grid.key as f64 + on_grid.cents / 100.0),
-        name: names.with_octave(note.key),
-        pitch_class: note.class.index(),
-        degree: names
-            .degree(note.class)
-            .filter(|_| set.contains(note.class)),
-        confidence: milli(note.confidence),
-    }
-}
-
 fn evidence(estimate: &ScaleEstimate, names: &Names) -> Vec<EvidenceRow> {
     let row = |r: &Reason| {
         let name = names.of(r.class);
@@ -504,14 +428,4 @@ fn by_prior(estimate: &ScaleEstimate, names: &Names) -> Option<PriorRow> {
         neutral: likeliest(&estimate.neutral),
         common_practice: likeliest(&estimate.common_practice),
     })
-}
-
-/// A confidence is right to some hundredths at best, a time to a millisecond or ten: more digits would only tell one processor
-/// from another.
-pub(super) fn milli(x: f64) -> f64 {
-    (x * 1000.0).round() / 1000.0
-}
-
-pub(super) fn tenth(x: f64) -> f64 {
-    (x * 10.0).round() / 10.0
 }

@@ -7,9 +7,11 @@ pub mod identify;
 pub mod identify_table;
 pub mod labels;
 pub mod names;
+mod notes;
 mod passages;
 pub mod relate;
 pub mod review;
+mod rounding;
 
 #[doc = include_str!("schema.md")]
 pub mod schema {}

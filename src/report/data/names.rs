@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::identify::tenth;
+use super::rounding::tenth;
 use crate::labels::{Basis, Book, Heard, Labelled, Near};
 use crate::modes::{ParentMode, Scale, Version};
 use crate::report::sentences::usage::form_suffix;

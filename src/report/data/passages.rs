@@ -2,8 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::identify::{Identify, Origin, milli};
+use super::identify::{Identify, Origin};
 use super::relate::PairRow;
+use super::rounding::milli;
 use crate::answer::{Parts, Passage};
 use crate::labels::Book;
 use crate::modes::{Version, relation};

@@ -3,10 +3,10 @@
 
 use serde::Serialize;
 
-use super::identify::tenth;
 use super::names::{
     CentreRow, LabelRow, RotationRow, alike_rows, centre_row, label_rows, rotation_row,
 };
+use super::rounding::tenth;
 use crate::labels::{Book, OtherMeaning};
 use crate::modes::family::are_related;
 use crate::modes::{

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::csv::Cell;
 use super::identify::SpanRow;
+use super::rounding::{milli, tenth};
 use crate::histogram::PlacedNote;
 use crate::modes::{Scale, Version};
 use crate::report::sentences::phrasing::clock;
@@ -359,12 +360,4 @@ fn intonation(review: &Review) -> Vec<IntonationRow> {
         }
     };
     review.intonation.iter().map(row).collect()
-}
-
-fn milli(x: f64) -> f64 {
-    (x * 1000.0).round() / 1000.0
-}
-
-fn tenth(x: f64) -> f64 {
-    (x * 10.0).round() / 10.0
 }

@@ -3,7 +3,7 @@
 use super::neck::neck;
 use super::paragraphs;
 use super::recording::figure;
-use super::rule::{Scale, semitones};
+use super::rule::{Scale, semitones, steps_between};
 use super::write::{Html, section};
 use crate::labels::{Book, Entry, Sense};
 use crate::modes::{NoteName, Shape, Version, cents_text, steps_text};
@@ -99,7 +99,7 @@ fn meaning(html: &mut Html, place: usize, sense: &Sense, root: NoteName, strings
 fn shown_in_cents(html: &mut Html, place: usize, sense: &Sense, root: NoteName) {
     let scale = sense.scale(root);
     for scale in std::iter::once(&scale).chain(&sense.falling_scale(root)) {
-        let steps: Vec<f64> = scale.steps().iter().map(|cents| cents / 100.0).collect();
+        let steps = steps_between(&scale.cents());
         let cents = cents_text(scale.bands());
         let caption = phrase("cents.caption", &[("cents", &cents)]);
         let drawn = Scale {

@@ -7,7 +7,7 @@ use super::curves::Curves;
 use super::line::line;
 use super::neck::neck_section;
 use super::passages::{are_several, contents, in_one_line, passages};
-use super::rule::{Scale, rule, semitones};
+use super::rule::{Scale, rule, semitones, steps_between};
 use super::why::{shares, why};
 use super::write::{Html, section};
 use super::{file_name, paragraphs};
@@ -268,19 +268,13 @@ fn scale(html: &mut Html, answer: &Identify) {
 /// The degrees of a line between the notes where they lie on the rule.
 fn between(html: &mut Html, answer: &Identify) {
     let text = phrase("cents.caption", &[("cents", &cents_line(&answer.cents))]);
-    let bounds = answer.cents.iter().copied().skip(1).chain([1200.0]);
-    let steps = answer
-        .cents
-        .iter()
-        .zip(bounds)
-        .map(|(a, b)| (b - a) / 100.0);
     figure(
         html,
         &text,
         &Scale {
             note_names: &answer.note_names,
             degrees: &[],
-            steps: &steps.collect::<Vec<_>>(),
+            steps: &steps_between(&answer.cents),
         },
     );
     if let Some(parts) = &answer.parts_told {

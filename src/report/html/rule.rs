@@ -3,6 +3,7 @@
 use super::shapes::{circle, stroke, text};
 use super::write::{Html, length};
 use crate::report::words::{phrase, word};
+use crate::units::OCTAVE_CENTS;
 
 /// From semitone to semitone, in units of the drawing.
 const SEMITONE: f64 = 29.0;
@@ -27,6 +28,13 @@ pub struct Scale<'a> {
 /// Steps of the twelve notes as a rule takes them.
 pub fn semitones(steps: &[u8]) -> Vec<f64> {
     steps.iter().copied().map(f64::from).collect()
+}
+
+/// Steps between degrees in cents above the centre, back to the octave, as a rule takes them.
+pub fn steps_between(cents: &[f64]) -> Vec<f64> {
+    let bounds = cents.iter().copied().skip(1).chain([OCTAVE_CENTS]);
+    let steps = cents.iter().zip(bounds);
+    steps.map(|(low, high)| (high - low) / 100.0).collect()
 }
 
 /// Draws the rule; the centre stands at both ends.

@@ -3,7 +3,7 @@
 use super::class::{Submission, verdict};
 use super::neck::neck_section;
 use super::recording::figure;
-use super::rule::{Scale, semitones};
+use super::rule::{Scale, semitones, steps_between};
 use super::write::{Html, section};
 use super::{file_name, moment, paragraphs, row, table};
 use crate::modes::{Version, steps_text};
@@ -94,11 +94,7 @@ fn version(row: &ScaleRow) -> Option<Version> {
 fn steps_of(row: &ScaleRow) -> Vec<f64> {
     match &row.steps {
         Some(steps) => semitones(steps),
-        None => {
-            let bounds = row.cents.iter().copied().skip(1).chain([1200.0]);
-            let pairs = row.cents.iter().zip(bounds);
-            pairs.map(|(low, high)| (high - low) / 100.0).collect()
-        }
+        None => steps_between(&row.cents),
     }
 }
 

@@ -1,10 +1,13 @@
 //! Scales off the twelve notes in sentences: what each is, how two relate, which name a line comes nearest to.
 
 use super::item::{Asked, Marked, marked};
-use super::phrasing::{capitalised, listed, ordinal};
-use crate::labels::{Basis, Near, Part};
+use super::phrasing::{listed, ordinal};
+use super::relations::Compared;
+use super::usage::basis_word;
+use crate::labels::{Near, Part};
 use crate::modes::{Pair, Relation, Scale, scale_relation, shared_notes};
-use crate::report::words::{counted, phrase, phrase_of, word};
+use crate::report::words::{phrase, phrase_of, word};
+use crate::units::OCTAVE_CENTS;
 
 /// Degrees whose distance a sentence tells at the most.
 const MOST_DEGREES: usize = 3;
@@ -85,49 +88,17 @@ pub fn letter_between(heard: &Between) -> String {
 pub fn pair_sentence(a: &Scale, b: &Scale, pair: Pair, names: (&str, &str)) -> String {
     let (shared, only_a) = shared_notes(a, b);
     let only_b = shared_notes(b, a).1;
-    let values = [
-        ("shared", counted("notes.one", "notes.many", shared.len())),
-        ("only_a", or_none(&only_a)),
-        ("only_b", or_none(&only_b)),
-        ("a", names.0.to_string()),
-        ("b", names.1.to_string()),
-    ];
-    let apart = phrase_of("pair.difference", &values);
-    let (key, difference, more) = match pair.relation {
-        Relation::Same => ("pair.same", String::new(), String::new()),
-        Relation::SameNotesOtherCentre => ("pair.other_centre", String::new(), String::new()),
-        Relation::SameRootOtherMode => ("pair.other_mode", String::new(), String::new()),
-        Relation::Transposed => ("pair.transposed", String::new(), String::new()),
-        Relation::OtherModeTransposed => ("pair.other_mode_transposed", apart, String::new()),
-        Relation::Contains => ("pair.contains", String::new(), or_none(&only_a)),
-        Relation::ContainedIn => ("pair.contained_in", String::new(), or_none(&only_b)),
-        Relation::Unrelated => ("pair.unrelated", capitalised(&apart), String::new()),
-    };
-    let cents = (b.centre_cents() - a.centre_cents()).rem_euclid(1200.0);
-    let values = [
-        ("a", names.0.to_string()),
-        ("b", names.1.to_string()),
-        ("root", b.root_name()),
-        (
-            "up",
-            phrase("cents.many", &[("count", &format!("{cents:.0}"))]),
-        ),
-        (
-            "note",
-            ordinal(pair.rotation_steps.unwrap_or(0) + 1).to_string(),
-        ),
-        ("difference", difference),
-        ("more", more),
-    ];
-    capitalised(&phrase_of(key, &values))
-}
-
-fn or_none(names: &[String]) -> String {
-    if names.is_empty() {
-        word("pair.none").to_string()
-    } else {
-        listed(names)
+    let cents = (b.centre_cents() - a.centre_cents()).rem_euclid(OCTAVE_CENTS);
+    Compared {
+        pair,
+        names,
+        root: b.root_name(),
+        up: phrase("cents.many", &[("count", &format!("{cents:.0}"))]),
+        shared: shared.len(),
+        only_a: &only_a,
+        only_b: &only_b,
     }
+    .told()
 }
 
 /// The letter on scales of which one lies off the twelve notes.
@@ -162,7 +133,7 @@ pub fn letter(asked: &[Asked]) -> String {
 pub fn near_line(near: &Near) -> String {
     let values = [
         ("source", near.entry.source.to_string()),
-        ("basis", basis(near.entry.basis).to_string()),
+        ("basis", basis_word(near.entry.basis).to_string()),
         ("distance", format!("{:.0}", near.distance_cents)),
     ];
     let mut told = phrase_of("cents.near", &values);
@@ -171,14 +142,6 @@ pub fn near_line(near: &Near) -> String {
         told = format!("{told}: {}", listed(&degrees));
     }
     told
-}
-
-fn basis(basis: Basis) -> &'static str {
-    word(match basis {
-        Basis::Published => "basis.published",
-        Basis::FromMemory => "basis.from_memory",
-        Basis::OwnBook => "basis.own_book",
-    })
 }
 
 /// The degrees that lie farthest from where they were played, and those that were not.

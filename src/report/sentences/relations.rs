@@ -2,69 +2,90 @@
 
 use super::phrasing::{capitalised, either, listed, ordinal};
 use crate::labels::Sense;
-use crate::modes::{ALIKE_CENTS, ModeWithout, Pair, Relation, Version};
+use crate::modes::{ALIKE_CENTS, ModeWithout, Pair, Relation, Version, shared_notes};
 use crate::report::words::{counted, phrase, phrase_of, word};
 
 /// How `b` stands to `a`; `names` are what the two are called.
 pub fn pair_sentence(a: &Version, b: &Version, pair: Pair, names: (&str, &str)) -> String {
-    let (name_a, name_b) = names;
-    let up = counted("semitones.one", "semitones.many", pair.semitones_up);
-    let root = b.root().to_string();
-    let apart = difference(a, b, names);
-    let (key, difference, more) = match pair.relation {
-        Relation::Same => ("pair.same", String::new(), String::new()),
-        Relation::SameNotesOtherCentre if pair.rotation_steps == Some(0) => {
-            ("pair.repeats", String::new(), String::new())
-        }
-        Relation::SameNotesOtherCentre => ("pair.other_centre", String::new(), String::new()),
-        Relation::SameRootOtherMode => ("pair.other_mode", String::new(), String::new()),
-        Relation::Transposed => ("pair.transposed", String::new(), String::new()),
-        Relation::OtherModeTransposed => ("pair.other_mode_transposed", apart, String::new()),
-        Relation::Contains => ("pair.contains", String::new(), names_missing(a, b)),
-        Relation::ContainedIn => ("pair.contained_in", String::new(), names_missing(b, a)),
-        Relation::Unrelated => ("pair.unrelated", capitalised(&apart), String::new()),
-    };
-    let values = [
-        ("a", name_a),
-        ("b", name_b),
-        ("root", &root),
-        ("up", &up),
-        ("note", ordinal(pair.rotation_steps.unwrap_or(0) + 1)),
-        ("difference", &difference),
-        ("more", &more),
-    ];
-    capitalised(&phrase(key, &values))
+    let (shared, only_a) = shared_notes(&(*a).into(), &(*b).into());
+    let only_b = shared_notes(&(*b).into(), &(*a).into()).1;
+    Compared {
+        pair,
+        names,
+        root: b.root().to_string(),
+        up: counted("semitones.one", "semitones.many", pair.semitones_up),
+        shared: shared.len(),
+        only_a: &only_a,
+        only_b: &only_b,
+    }
+    .told()
 }
 
-/// "3 notes shared; F# only in no. 1; F only in no. 2".
-fn difference(a: &Version, b: &Version, names: (&str, &str)) -> String {
-    let shared = a
-        .notes()
-        .iter()
-        .filter(|note| b.set().contains(note.pitch_class()))
-        .count();
-    let (only_a, only_b) = (names_missing(a, b), names_missing(b, a));
-    let values = [
-        ("shared", counted("notes.one", "notes.many", shared)),
-        ("only_a", only_a),
-        ("only_b", only_b),
-        ("a", names.0.to_string()),
-        ("b", names.1.to_string()),
-    ];
-    phrase_of("pair.difference", &values)
+/// Two scales beside each other, on the twelve notes or off them.
+pub struct Compared<'a> {
+    /// How the second stands to the first.
+    pub pair: Pair,
+    /// What the two are called.
+    pub names: (&'a str, &'a str),
+    /// The second one's centre.
+    pub root: String,
+    /// How far that lies above the first one's.
+    pub up: String,
+    /// How many notes they share.
+    pub shared: usize,
+    /// The notes that the second lacks.
+    pub only_a: &'a [String],
+    /// The notes that the first lacks.
+    pub only_b: &'a [String],
 }
 
-/// The notes of `a` that `b` lacks.
-fn names_missing(a: &Version, b: &Version) -> String {
-    let lacking = a
-        .notes()
-        .into_iter()
-        .filter(|note| !b.set().contains(note.pitch_class()));
-    let names: Vec<String> = lacking.map(|note| note.to_string()).collect();
+impl Compared<'_> {
+    /// The sentence.
+    pub fn told(&self) -> String {
+        let apart = self.difference();
+        let (key, difference, more) = match self.pair.relation {
+            Relation::Same => ("pair.same", String::new(), String::new()),
+            Relation::SameNotesOtherCentre if self.pair.rotation_steps == Some(0) => {
+                ("pair.repeats", String::new(), String::new())
+            }
+            Relation::SameNotesOtherCentre => ("pair.other_centre", String::new(), String::new()),
+            Relation::SameRootOtherMode => ("pair.other_mode", String::new(), String::new()),
+            Relation::Transposed => ("pair.transposed", String::new(), String::new()),
+            Relation::OtherModeTransposed => ("pair.other_mode_transposed", apart, String::new()),
+            Relation::Contains => ("pair.contains", String::new(), or_none(self.only_a)),
+            Relation::ContainedIn => ("pair.contained_in", String::new(), or_none(self.only_b)),
+            Relation::Unrelated => ("pair.unrelated", capitalised(&apart), String::new()),
+        };
+        let values = [
+            ("a", self.names.0),
+            ("b", self.names.1),
+            ("root", &self.root),
+            ("up", &self.up),
+            ("note", ordinal(self.pair.rotation_steps.unwrap_or(0) + 1)),
+            ("difference", &difference),
+            ("more", &more),
+        ];
+        capitalised(&phrase(key, &values))
+    }
+
+    /// "3 notes shared; F# only in no. 1; F only in no. 2".
+    fn difference(&self) -> String {
+        let values = [
+            ("shared", counted("notes.one", "notes.many", self.shared)),
+            ("only_a", or_none(self.only_a)),
+            ("only_b", or_none(self.only_b)),
+            ("a", self.names.0.to_string()),
+            ("b", self.names.1.to_string()),
+        ];
+        phrase_of("pair.difference", &values)
+    }
+}
+
+fn or_none(names: &[String]) -> String {
     if names.is_empty() {
         word("pair.none").to_string()
     } else {
-        listed(&names)
+        listed(names)
     }
 }
 
