@@ -226,10 +226,11 @@ fn the_book_has_scales_in_cents_with_their_sources() {
         let cents = entry.in_cents.as_ref().unwrap();
         assert!(!entry.source.to_string().is_empty(), "{}", entry.name);
         assert!(entry.basis != Basis::OwnBook && !entry.tradition.is_empty());
-        for bands in [Some(&cents.rising), cents.falling.as_ref()]
+        for scale in [Some(&cents.rising), cents.falling.as_ref()]
             .into_iter()
             .flatten()
         {
+            let bands = scale.bands();
             assert_eq!(bands[0].low(), 0.0, "{}", entry.name);
             assert!(
                 bands
