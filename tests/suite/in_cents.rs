@@ -465,6 +465,9 @@ fn a_bowed_line_is_heard_and_reviewed() {
     };
     let heard = said(&["identify"]);
     assert_eq!(heard["verdict"], "off_grid");
+    // Nobody gave the centre.
+    assert!(heard["centre"]["confidence"].as_f64().unwrap() < 1.0);
+    assert!(!heard["decided_by"].as_str().unwrap().contains("given"));
     assert_eq!(heard["centre"]["pitch_class"], 0);
     assert_eq!(heard["labels"][0]["name"], "rast");
     let cents = heard["cents"].as_array().unwrap();
