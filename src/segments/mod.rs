@@ -2,13 +2,15 @@
 //!
 //! **Takes** a [`PitchTrack`] and the [`NoteList`] made of it. **Gives** [`Segment`]s from the start to the end.
 //!
-//! **Method.** Talk and playing are parted by how the pitch rests, frame by frame (`talk`). A stretch that is called talk
-//! but is as steady as playing ([`Steadiness`]) stays playing, and the other way round. Long gaps without pitch are
+//! **Method.** Talk and playing are parted frame by frame (`talk`): where the notes that are held stand, by how the pitch and
+//! the level move (`standing`), else by how the pitch rests. In singing a stretch that is called talk but is as steady as
+//! playing ([`Steadiness`]) stays playing, and the other way round. Long gaps without pitch are
 //! silence or other sound. A border between two that have a pitch lies in the middle of the pause between them.
 //!
 //! **Limits.** Measured on made lessons (`tests/passages`) and on the played lines in fixtures/; singing counts as playing,
 //! singing with many slides may be taken for talk, and words spoken over playing are not told from it.
 
+mod standing;
 mod talk;
 
 use serde::Serialize;
@@ -38,6 +40,9 @@ const LESS_STEADY: f64 = 0.36;
 /// A voice that holds its notes for a while and leaves them sings: talk has less of it than this part of its pitch. Of the
 /// same recordings nearly all talk has less than .25, half of what students sing and the path takes for talk has more.
 const LEAVES_BELOW: f64 = 0.25;
+
+/// Notes that stand less than this are judged as those of a voice, stretch by stretch.
+const SINGS_BELOW: f64 = 0.5;
 
 /// What a stretch of a recording holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -76,13 +81,15 @@ struct Run {
 pub fn segments(track: &PitchTrack, list: &NoteList) -> Vec<Segment> {
     let steadiness = Steadiness::new(track, &list.notes);
     let rests = steadiness.rests();
-    let mut runs = sounding_runs(track, list, &rests);
+    let stands = standing::standing(track, &rests);
+    let mut runs = sounding_runs(track, list, &rests, stands);
     let at = |frame: usize| track.start_s + (frame as f64 * FRAME_S).min(track.duration_s);
     let steady = |r: &Run| steadiness.between(at(r.first), at(r.end));
     let talk_below = talk_below(&runs, &steady);
     for run in &mut runs {
         run.kind = match run.kind {
             Kind::Speech if steady(run) == 0.0 => Kind::Other,
+            kind if stands > SINGS_BELOW => kind,
             Kind::Speech if steady(run) >= talk_below => Kind::Playing,
             Kind::Speech if leaves(&rests[run.first..run.end]) >= LEAVES_BELOW => Kind::Playing,
             Kind::Playing if steady(run) < TALK_BELOW => Kind::Speech,
@@ -128,15 +135,20 @@ fn leaves(rests: &[Rest]) -> f64 {
     left as f64 / count(&|r| r.has_pitch()).max(1) as f64
 }
 
-/// Talk and playing by turns.
-fn sounding_runs(track: &PitchTrack, list: &NoteList, rests: &[Rest]) -> Vec<Run> {
+/// Talk and playing by turns; `stands` is how far the notes that are held stand.
+fn sounding_runs(track: &PitchTrack, list: &NoteList, rests: &[Rest], stands: f64) -> Vec<Run> {
     let onset = |n: &Note| ((n.start_s - track.start_s) / FRAME_S).round().max(0.0) as usize;
     let onsets: Vec<usize> = list.notes.iter().map(onset).collect();
     let kind = |talks: &bool| match talks {
         true => Kind::Speech,
         false => Kind::Playing,
     };
-    runs(talk::is_talk(rests, &onsets).iter().map(kind))
+    let moves = standing::for_playing(track, &list.notes);
+    let pairs = rests.iter().zip(moves);
+    let favours = pairs.map(|(rest, moves)| {
+        (1.0 - stands) * talk::for_playing(*rest) + stands * f64::from(moves)
+    });
+    runs(talk::is_talk(rests, &onsets, favours).iter().map(kind))
 }
 
 /// Values of one kind after each other as one run.
