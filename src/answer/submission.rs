@@ -2,10 +2,10 @@
 
 use std::path::Path;
 
-use super::Options;
 use super::hearing::{Progress, hear};
 use super::input::Input;
-use super::parts::{Passage, parted};
+use super::parts::{Parts, Passage, parted};
+use super::{Answer, Options};
 use crate::error::Result;
 use crate::labels::Book;
 use crate::notes::NoteList;
@@ -56,7 +56,7 @@ pub fn review_samples(
     review_input(input, assignment, options, book, &mut |_| true)
 }
 
-/// Like [`review`], from notes: those of an [`Answer`](super::Answer), or a score's.
+/// Like [`review`], from notes: those of a score, say.
 ///
 /// # Errors
 /// Options that make no sense.
@@ -68,7 +68,7 @@ pub fn review_notes(
 ) -> Result<Review> {
     options.check()?;
     let notes = options.notes_of(notes);
-    Ok(best(&notes, None, assignment, options, book))
+    Ok(of_notes(&notes, None, assignment, options, book))
 }
 
 /// Like [`review`], from any input; `watch` is told how far the hearing has come and stops it by giving `false`.
@@ -84,25 +84,42 @@ pub fn review_input(
 ) -> Result<Review> {
     let heard = hear(input, options, watch)?;
     let track = heard.track.as_ref();
-    Ok(best(&heard.notes, track, assignment, options, book))
+    Ok(of_notes(&heard.notes, track, assignment, options, book))
 }
 
-/// Of several passages the one that answers the assignment best.
-fn best(
+/// Like [`review`], from an answer about the recording; `a4_hz` is what it was heard with.
+pub fn review_answer(
+    answer: &Answer,
+    assignment: &Assignment,
+    a4_hz: Option<f64>,
+    book: &Book,
+) -> Review {
+    best(&answer.notes, answer.parts.as_ref(), assignment, a4_hz, book)
+}
+
+fn of_notes(
     notes: &NoteList,
     track: Option<&PitchTrack>,
     assignment: &Assignment,
     options: &Options,
     book: &Book,
 ) -> Review {
-    let judged = |notes: &NoteList| judge(assignment, notes, options.a4_hz, book);
-    if options.whole {
+    let parts = (!options.whole).then(|| parted(notes, track, options));
+    best(notes, parts.as_ref(), assignment, options.a4_hz, book)
+}
+
+/// Of several passages the one that answers the assignment best.
+fn best(
+    notes: &NoteList,
+    parts: Option<&Parts>,
+    assignment: &Assignment,
+    a4_hz: Option<f64>,
+    book: &Book,
+) -> Review {
+    let judged = |notes: &NoteList| judge(assignment, notes, a4_hz, book);
+    let Some(parts) = parts.filter(|p| p.are_several()) else {
         return judged(notes);
-    }
-    let parts = parted(notes, track, options);
-    if !parts.are_several() {
-        return judged(notes);
-    }
+    };
     let own = |passage: &Passage| Review {
         passage: Some((passage.start_s(), passage.end_s())),
         duration_s: notes.duration_s,
