@@ -5,7 +5,7 @@ use std::path::Path;
 use super::Options;
 use super::hearing::{Progress, hear};
 use super::input::Input;
-use super::parts::{Passage, parted};
+use super::parts::{Unanswered, divided};
 use crate::error::Result;
 use crate::labels::Book;
 use crate::notes::NoteList;
@@ -99,19 +99,19 @@ fn best(
     if options.whole {
         return judged(notes);
     }
-    let parts = parted(notes, track, options);
-    if !parts.are_several() {
+    let divided = divided(notes, track, options);
+    if !divided.is_several() {
         return judged(notes);
     }
-    let own = |passage: &Passage| Review {
-        passage: Some((passage.start_s(), passage.end_s())),
+    let own = |passage: &Unanswered| Review {
+        passage: Some(passage.bounds_s()),
         duration_s: notes.duration_s,
-        ..judged(&passage.answer.notes)
+        ..judged(&passage.notes)
     };
     let better = |a: &Review, b: &Review| {
         let ranked = a.judgement.rank().cmp(&b.judgement.rank());
         ranked.then(b.confidence.total_cmp(&a.confidence))
     };
-    let all = parts.passages.iter().map(own);
+    let all = divided.passages.iter().map(own);
     all.min_by(better).unwrap_or_else(|| judged(notes))
 }

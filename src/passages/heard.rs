@@ -105,6 +105,11 @@ pub struct Said {
 }
 
 impl Said {
+    /// Whether a phrase begins with it before which something may change.
+    pub fn may_begin(&self) -> bool {
+        self.begins && self.change > 0.0
+    }
+
     /// How likely the note is for each centre, against its own class.
     pub fn centres(&self) -> Row {
         std::array::from_fn(|c| if c == self.class { 1.0 } else { self.other })

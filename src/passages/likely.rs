@@ -1,111 +1,157 @@
 //! How likely it is that something changes before each note: forwards and backwards through all sets with all their
 //! centres (L. Rabiner, "A tutorial on hidden Markov models", Proceedings of the IEEE, 1989).
 //!
-//! The way back needs the beliefs of the way there. They are kept at every [`BLOCK`]th note and made again from there, so
-//! that memory is small.
+//! The way back needs the beliefs of the way there at the notes with which a phrase begins. They are kept for one [`BLOCK`] of
+//! notes at a time, the last one first, and made again for those before it, so that memory is small.
 
 use super::heard::Said;
-use super::states::{Row, STATES, States, add};
+use super::states::{Row, STATES};
 
-/// Notes after which the beliefs are kept.
+/// Notes at a time.
 const BLOCK: usize = 64;
 
 /// What is believed of each state, in the order of [`States::sets`].
 type Belief = Vec<Row>;
 
 /// Probability of a change before each note. `start` are the states that are possible with their probabilities.
-pub fn change_probabilities(said: &[Said], start: &Belief) -> Vec<f64> {
-    let states = &*STATES;
-    let mut belief = start.clone();
-    let mut kept = Vec::with_capacity(said.len() / BLOCK + 1);
+pub fn change_probabilities(said: &[Said], start: &[Row]) -> Vec<f64> {
+    let mut there = There::new(start.to_vec());
+    let mut blocks = Vec::with_capacity(said.len() / BLOCK + 1);
     let mut norms = Vec::with_capacity(said.len());
-    for (k, note) in said.iter().enumerate() {
-        if k % BLOCK == 0 {
-            kept.push(belief.clone());
-        }
-        norms.push(step(states, &mut belief, note));
+    for block in said.chunks(BLOCK) {
+        blocks.push(there.belief.clone());
+        there.at_phrases.clear();
+        norms.extend(block.iter().map(|note| there.step(note)));
     }
-    let mut later = states.all();
-    let mut found = vec![0.0; said.len()];
-    for (block, first) in kept.into_iter().enumerate().rev() {
-        let from = block * BLOCK;
-        let to = (from + BLOCK).min(said.len());
-        let mut beliefs = vec![first];
-        for note in &said[from..to - 1] {
-            let mut next = beliefs[beliefs.len() - 1].clone();
-            step(states, &mut next, note);
-            beliefs.push(next);
+    let mut back = Back::new();
+    let mut found = Vec::with_capacity(said.len());
+    for (k, (block, first)) in said.chunks(BLOCK).zip(blocks).enumerate().rev() {
+        if (k + 1) * BLOCK < said.len() {
+            there = There::new(first);
+            block.iter().for_each(|note| _ = there.step(note));
         }
-        for k in (from..to).rev() {
-            found[k] = step_back(states, &mut later, &said[k], norms[k], &beliefs[k - from]);
+        for (note, norm) in block.iter().zip(&norms[k * BLOCK..]).rev() {
+            found.push(back.step(note, *norm, &mut there.at_phrases));
         }
     }
+    found.reverse();
     found
 }
 
-/// Goes on by one note; gives how likely the note was.
-fn step(states: &States, belief: &mut Belief, note: &Said) -> f32 {
-    let p = note.change;
-    if p > 0.0 {
-        let moved = note.begins.then(|| states.after_change(belief));
-        let moved = moved.as_ref().unwrap_or(&states.before);
-        for (row, moved) in belief.iter_mut().zip(moved) {
-            mix(row, moved, p);
+/// The way there.
+struct There {
+    /// What is believed after the notes so far.
+    belief: Belief,
+    /// What was believed before each note with which a phrase begins.
+    at_phrases: Vec<Belief>,
+}
+
+impl There {
+    fn new(belief: Belief) -> Self {
+        Self {
+            belief,
+            at_phrases: Vec::new(),
         }
     }
-    let norm = hear(states, belief, note, 1.0);
-    belief.iter_mut().flatten().for_each(|b| *b /= norm);
-    norm
-}
 
-/// Goes back by one note; gives the probability that something changed before it.
-fn step_back(states: &States, later: &mut Belief, note: &Said, norm: f32, belief: &Belief) -> f64 {
-    hear(states, later, note, 1.0 / norm);
-    let p = note.change;
-    if p == 0.0 {
-        return 0.0;
-    }
-    if !note.begins {
-        let after = states.expected(later);
-        later
+    /// Goes on by one note; gives how likely the note was.
+    fn step(&mut self, note: &Said) -> f32 {
+        let states = &*STATES;
+        let norm = if note.may_begin() {
+            let moved = states.after_change(&self.belief);
+            self.at_phrases.push(self.belief.clone());
+            self.hear(note, &moved)
+        } else {
+            self.hear(note, &states.before)
+        };
+        let factor = 1.0 / norm;
+        self.belief
+            .as_flattened_mut()
             .iter_mut()
-            .flatten()
-            .for_each(|b| *b = (1.0 - p) * *b + p * after);
-        return f64::from(p * after).min(1.0);
+            .for_each(|b| *b *= factor);
+        norm
     }
-    let moved = states.before_change(later);
-    let pairs = belief.iter().flatten().zip(moved.iter().flatten());
-    let changed: f32 = pairs.map(|(a, b)| a * b).sum();
-    for (row, moved) in later.iter_mut().zip(&moved) {
-        mix(row, moved, p);
+
+    /// Weighs each state by what a note says, where a change before it leads to `moved`; gives the sum.
+    fn hear(&mut self, note: &Said, moved: &[Row]) -> f32 {
+        let (p, centres) = (note.change, note.centres());
+        let mut sums = [0.0; 12];
+        let rows = self.belief.iter_mut().zip(moved);
+        for ((row, moved), of_set) in rows.zip(of_sets(note)) {
+            for c in 0..12 {
+                row[c] = (row[c] + p * (moved[c] - row[c])) * (of_set * centres[c]);
+                sums[c] += row[c];
+            }
+        }
+        sums.iter().sum()
     }
-    f64::from(p * changed).min(1.0)
 }
 
-fn mix(row: &mut Row, other: &Row, p: f32) {
-    for (a, b) in row.iter_mut().zip(other) {
-        *a += p * (b - *a);
+/// The way back.
+struct Back {
+    /// How likely the notes that were passed are, by the state before them.
+    later: Belief,
+}
+
+impl Back {
+    fn new() -> Self {
+        Self {
+            later: STATES.all(),
+        }
+    }
+
+    /// Goes back by one note; gives the probability that something changed before it.
+    fn step(&mut self, note: &Said, norm: f32, at_phrases: &mut Vec<Belief>) -> f64 {
+        let states = &*STATES;
+        let after = self.hear(note, 1.0 / norm);
+        let p = note.change;
+        if p == 0.0 {
+            return 0.0;
+        }
+        let belief = at_phrases.pop_if(|_| note.may_begin());
+        let Some(belief) = belief else {
+            let more = p * after;
+            let later = self.later.as_flattened_mut();
+            later.iter_mut().for_each(|b| *b = (1.0 - p) * *b + more);
+            return f64::from(more).min(1.0);
+        };
+        let moved = states.before_change(&self.later);
+        let pairs = belief.as_flattened().iter().zip(moved.as_flattened());
+        let changed: f32 = pairs.map(|(a, b)| a * b).sum();
+        let later = self.later.as_flattened_mut().iter_mut();
+        later
+            .zip(moved.as_flattened())
+            .for_each(|(a, b)| *a += p * (b - *a));
+        f64::from(p * changed).min(1.0)
+    }
+
+    /// Weighs each state by what a note says and by a factor; gives how likely that and what follows are after a change to
+    /// anything.
+    fn hear(&mut self, note: &Said, factor: f32) -> f32 {
+        let states = &*STATES;
+        let centres = note.centres().map(|c| factor * c);
+        let mut sums = [0.0; 12];
+        let rows = self.later.iter_mut().zip(&states.before);
+        for ((row, before), of_set) in rows.zip(of_sets(note)) {
+            for c in 0..12 {
+                row[c] *= of_set * centres[c];
+                sums[c] += row[c] * before[c];
+            }
+        }
+        sums.iter().sum()
     }
 }
 
-/// Weighs each state by what a note says and by a factor; gives the sum.
-fn hear(states: &States, belief: &mut Belief, note: &Said, factor: f32) -> f32 {
+/// How likely a note is in each set.
+fn of_sets(note: &Said) -> impl Iterator<Item = f32> {
     let inside = note.inside.map(f32::exp);
     let outside = note.outside.map(f32::exp);
-    let centres = note.centres().map(|c| factor * c);
-    let mut sums = [0.0; 12];
-    for (row, set) in belief.iter_mut().zip(&states.sets) {
-        let bits = set.bits();
+    let class = note.class;
+    STATES.sets.iter().map(move |set| {
         let at = set.len();
-        let of_set = if bits >> note.class & 1 == 1 {
-            inside[at]
-        } else {
-            outside[at]
-        };
-        row.iter_mut()
-            .zip(&centres)
-            .for_each(|(b, c)| *b *= of_set * c);
-        add(&mut sums, row);
-    }
-    sums.iter().sum()
+        match set.bits() >> class & 1 {
+            1 => inside[at],
+            _ => outside[at],
+        }
+    })
 }

@@ -60,7 +60,8 @@ pub struct Passages {
     pub changes: Vec<Change>,
     /// Places that are nearly as likely as not to be changes too.
     pub open: Vec<Change>,
-    /// What each passage is by its notes and its neighbours, the first one included; empty where there are too few notes.
+    /// What each passage is by its notes and its neighbours, the first one included; empty where there are too few notes, or no
+    /// change and no talk.
     pub contexts: Vec<Context>,
 }
 
@@ -86,7 +87,12 @@ pub fn passages(
     let (told, mut open): (Vec<Change>, _) =
         places.into_iter().partition(|c| c.probability >= told_from);
     open.retain(|c| NEAR_EVEN.contains(&c.probability));
-    let (changes, contexts) = read_together(&said, long_enough(told, &notes), &start);
+    let told = long_enough(told, &notes);
+    let (changes, contexts) = if told.is_empty() && talk_s.is_empty() {
+        Default::default()
+    } else {
+        read_together(&said, told, &start)
+    };
     Passages {
         changes,
         open,
