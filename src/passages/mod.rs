@@ -78,7 +78,8 @@ pub fn passages(
     }
     let notes = Histogram::new(list, a4_hz).notes;
     let said = heard::said(&notes, talk_s);
-    let places = places(&likely::change_probabilities(&said, &start), &notes);
+    let likely = likely::change_probabilities(&said, &start);
+    let places = likely.map_or_else(Vec::new, |likely| places(&likely, &notes));
     let told_from = if is_free(&notes) {
         TOLD_FREE_FROM
     } else {
