@@ -24,10 +24,12 @@ type Belief = Vec<Row>;
 /// possible with their probabilities.
 pub fn change_probabilities(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
     let mut there = There::new(start.to_vec());
-    let mut blocks = Vec::with_capacity(said.len() / BLOCK + 1);
+    let mut blocks = Vec::with_capacity(said.len() / BLOCK);
     let mut norms = Vec::with_capacity(said.len());
-    for block in said.chunks(BLOCK) {
-        blocks.push(there.belief().clone());
+    for (k, block) in said.chunks(BLOCK).enumerate() {
+        if k > 0 {
+            blocks.push(there.belief().clone());
+        }
         norms.extend(block.iter().map(|note| there.step(note, &mut |_| ())));
     }
     let all: f64 = norms.iter().map(|norm| f64::from(*norm).ln()).sum();
@@ -36,7 +38,8 @@ pub fn change_probabilities(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
     }
     let mut back = Back::new();
     let mut found = Vec::with_capacity(said.len());
-    for (k, (block, first)) in said.chunks(BLOCK).zip(blocks).enumerate().rev() {
+    for (k, block) in said.chunks(BLOCK).enumerate().rev() {
+        let first = blocks.pop().unwrap_or_else(|| start.to_vec());
         let (mut there, mut at_phrases) = (There::new(first), Vec::new());
         for note in block {
             there.step(note, &mut |belief| at_phrases.push(belief.clone()));
@@ -91,7 +94,7 @@ struct There {
 impl There {
     fn new(belief: Belief) -> Self {
         Self {
-            moved: belief.clone(),
+            moved: vec![[0.0; LANES]; belief.len()],
             belief,
             factor: 1.0,
         }

@@ -17,6 +17,8 @@ mod joint;
 mod likely;
 mod states;
 
+use std::borrow::Cow;
+
 use crate::histogram::{Histogram, PlacedNote};
 use crate::notes::NoteList;
 use crate::scale::{Context, ScaleOptions, is_free};
@@ -124,7 +126,10 @@ fn read_together(
 }
 
 /// The states that what is known leaves open.
-fn possible(options: &ScaleOptions) -> Vec<Row> {
+fn possible(options: &ScaleOptions) -> Cow<'static, [Row]> {
+    if options.set.is_none() && options.centre.is_none() {
+        return Cow::Borrowed(&STATES.before);
+    }
     let is_open = |set: usize, c: usize| {
         options.set.is_none_or(|known| known == STATES.sets[set])
             && options
