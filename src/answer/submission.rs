@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::hearing::{Progress, hear};
 use super::input::Input;
-use super::parts::{Parts, Passage, parted};
+use super::parts::divided;
 use super::{Answer, Options};
 use crate::error::Result;
 use crate::labels::Book;
@@ -94,7 +94,11 @@ pub fn review_answer(
     a4_hz: Option<f64>,
     book: &Book,
 ) -> Review {
-    best(&answer.notes, answer.parts.as_ref(), assignment, a4_hz, book)
+    let judged = |notes: &NoteList| judge(assignment, notes, a4_hz, book);
+    let parts = answer.parts.iter().filter(|parts| parts.are_several());
+    let passages = parts.flat_map(|parts| &parts.passages);
+    let passages = passages.map(|p| ((p.start_s(), p.end_s()), &p.answer.notes));
+    best(&answer.notes, passages, judged)
 }
 
 fn of_notes(
@@ -104,31 +108,28 @@ fn of_notes(
     options: &Options,
     book: &Book,
 ) -> Review {
-    let parts = (!options.whole).then(|| parted(notes, track, options));
-    best(notes, parts.as_ref(), assignment, options.a4_hz, book)
+    let judged = |notes: &NoteList| judge(assignment, notes, options.a4_hz, book);
+    let divided = (!options.whole).then(|| divided(notes, track, options));
+    let divided = divided.iter().filter(|divided| divided.is_several());
+    let passages = divided.flat_map(|divided| &divided.passages);
+    best(notes, passages.map(|p| (p.bounds_s(), &p.notes)), judged)
 }
 
-/// Of several passages the one that answers the assignment best.
-fn best(
-    notes: &NoteList,
-    parts: Option<&Parts>,
-    assignment: &Assignment,
-    a4_hz: Option<f64>,
-    book: &Book,
+/// Of several passages, given by their bounds and notes, the one that answers best; else the whole.
+fn best<'n>(
+    whole: &NoteList,
+    passages: impl Iterator<Item = ((f64, f64), &'n NoteList)>,
+    judged: impl Fn(&NoteList) -> Review,
 ) -> Review {
-    let judged = |notes: &NoteList| judge(assignment, notes, a4_hz, book);
-    let Some(parts) = parts.filter(|p| p.are_several()) else {
-        return judged(notes);
-    };
-    let own = |passage: &Passage| Review {
-        passage: Some((passage.start_s(), passage.end_s())),
-        duration_s: notes.duration_s,
-        ..judged(&passage.answer.notes)
+    let own = |(bounds_s, notes): ((f64, f64), &NoteList)| Review {
+        passage: Some(bounds_s),
+        duration_s: whole.duration_s,
+        ..judged(notes)
     };
     let better = |a: &Review, b: &Review| {
         let ranked = a.judgement.rank().cmp(&b.judgement.rank());
         ranked.then(b.confidence.total_cmp(&a.confidence))
     };
-    let all = parts.passages.iter().map(own);
-    all.min_by(better).unwrap_or_else(|| judged(notes))
+    let all = passages.map(own);
+    all.min_by(better).unwrap_or_else(|| judged(whole))
 }

@@ -1,6 +1,6 @@
 //! What each note says about the set, about the centre and about a change before it.
 
-use super::states::Row;
+use super::states::{OF_KIND, Row, States};
 use crate::histogram::PlacedNote;
 
 /// Part of the notes that are outside the set: slips, passing notes, borrowed ones. This and what stands without an origin
@@ -105,9 +105,28 @@ pub struct Said {
 }
 
 impl Said {
+    /// Whether a phrase begins with it before which something may change.
+    pub fn may_begin(&self) -> bool {
+        self.begins && self.change > 0.0
+    }
+
     /// How likely the note is for each centre, against its own class.
     pub fn centres(&self) -> Row {
-        std::array::from_fn(|c| if c == self.class { 1.0 } else { self.other })
+        std::array::from_fn(|c| match c {
+            _ if c == self.class => 1.0,
+            0..12 => self.other,
+            _ => 0.0,
+        })
+    }
+
+    /// Natural logarithm of how likely the note is in each kind of set.
+    pub fn log_kinds(&self) -> [f32; OF_KIND] {
+        let mut of_kind = [0.0; OF_KIND];
+        for n in 0..self.inside.len() {
+            of_kind[usize::from(States::kind(true, n))] = self.inside[n];
+            of_kind[usize::from(States::kind(false, n))] = self.outside[n];
+        }
+        of_kind
     }
 }
 

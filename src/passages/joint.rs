@@ -3,6 +3,7 @@
 use super::heard::Said;
 use super::states::{Row, STATES, total};
 use crate::scale::Context;
+use crate::simd::LANES;
 use crate::units::PitchClassSet;
 
 /// The likeliest sets of each passage and its centres. `start` are the states that are possible.
@@ -16,10 +17,10 @@ pub fn contexts(said: &[Said], firsts: &[usize], start: &[Row]) -> Vec<Context> 
         .collect();
     let mut beliefs: Vec<Vec<Row>> = Vec::with_capacity(own.len());
     for likelihood in &own {
-        let before = match beliefs.last() {
-            Some(last) => states.after_change(last),
-            None => start.to_vec(),
-        };
+        let mut before = start.to_vec();
+        if let Some(last) = beliefs.last() {
+            states.after_change(last, &mut before);
+        }
         beliefs.push(normed(times(before, likelihood)));
     }
     let mut later = states.all();
@@ -42,7 +43,7 @@ fn likelihoods(said: &[Said], start: &[Row]) -> Vec<Row> {
         };
         said.iter().map(one).sum()
     };
-    let mut centres = [0.0; 12];
+    let mut centres = [0.0; LANES];
     for note in said {
         let rows = note.centres();
         centres
@@ -85,8 +86,9 @@ fn context(belief: &[Row]) -> Context {
     let mut sets: Vec<(PitchClassSet, f64)> = STATES.sets.iter().zip(belief).map(of_set).collect();
     sets.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     sets.truncate(Context::SETS);
+    let centres = total(belief);
     Context {
         sets,
-        centres: total(belief).map(f64::from),
+        centres: std::array::from_fn(|c| f64::from(centres[c])),
     }
 }

@@ -17,6 +17,8 @@ mod joint;
 mod likely;
 mod states;
 
+use std::borrow::Cow;
+
 use crate::histogram::{Histogram, PlacedNote};
 use crate::notes::NoteList;
 use crate::scale::{Context, ScaleOptions, is_free};
@@ -60,7 +62,8 @@ pub struct Passages {
     pub changes: Vec<Change>,
     /// Places that are nearly as likely as not to be changes too.
     pub open: Vec<Change>,
-    /// What each passage is by its notes and its neighbours, the first one included; empty where there are too few notes.
+    /// What each passage is by its notes and its neighbours, the first one included; empty where there are too few notes, or no
+    /// change and no talk.
     pub contexts: Vec<Context>,
 }
 
@@ -77,7 +80,8 @@ pub fn passages(
     }
     let notes = Histogram::new(list, a4_hz).notes;
     let said = heard::said(&notes, talk_s);
-    let places = places(&likely::change_probabilities(&said, &start), &notes);
+    let likely = likely::change_probabilities(&said, &start);
+    let places = likely.map_or_else(Vec::new, |likely| places(&likely, &notes));
     let told_from = if is_free(&notes) {
         TOLD_FREE_FROM
     } else {
@@ -86,7 +90,12 @@ pub fn passages(
     let (told, mut open): (Vec<Change>, _) =
         places.into_iter().partition(|c| c.probability >= told_from);
     open.retain(|c| NEAR_EVEN.contains(&c.probability));
-    let (changes, contexts) = read_together(&said, long_enough(told, &notes), &start);
+    let told = long_enough(told, &notes);
+    let (changes, contexts) = if told.is_empty() && talk_s.is_empty() {
+        Default::default()
+    } else {
+        read_together(&said, told, &start)
+    };
     Passages {
         changes,
         open,
@@ -117,7 +126,10 @@ fn read_together(
 }
 
 /// The states that what is known leaves open.
-fn possible(options: &ScaleOptions) -> Vec<Row> {
+fn possible(options: &ScaleOptions) -> Cow<'static, [Row]> {
+    if options.set.is_none() && options.centre.is_none() {
+        return Cow::Borrowed(&STATES.before);
+    }
     let is_open = |set: usize, c: usize| {
         options.set.is_none_or(|known| known == STATES.sets[set])
             && options
