@@ -45,12 +45,22 @@ const WITHIN_MUCH_LONGER: f64 = 1.75;
 const AFTER_TALK: f64 = 0.95;
 const AFTER_PAUSE: f64 = 1.8;
 const AFTER_PHRASE: f64 = 0.6;
+/// The same for the note with which another version begins, beside this part of what its length says; and for that with which
+/// a version ends, more than at another phrase's end, if it is short and if it is long.
+const BEGINS: f64 = 3.7;
+const BEGINS_WORTH: f64 = 0.5;
+const LEAVES: f64 = 0.28;
+const LEAVES_LONG: f64 = 0.57;
+/// Notes of a set, of which one is the centre.
+const USUAL_NOTES: f64 = 6.0;
 /// What all of that counts: notes at such places say much the same.
 const CENTRE_WORTH: f64 = 0.9;
 
 /// What lies before a note.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Between {
+    /// Nothing: it is the first.
+    Nothing,
     /// The line goes on.
     Line,
     /// A phrase ends.
@@ -71,6 +81,7 @@ impl Between {
                 (0.045 * (1.5 * (s.min(LONGEST_S) - PAUSE_S)).exp() as f32).min(0.5)
             }
             Between::Talk => 0.5,
+            Between::Nothing => 0.0,
         }
     }
 
@@ -81,12 +92,47 @@ impl Between {
             Between::Phrase => AFTER_PHRASE,
             Between::Pause(_) => AFTER_PAUSE,
             Between::Talk => AFTER_TALK,
+            Between::Nothing => BEGINS,
         }
     }
 }
 
 /// A longer pause says no more, in seconds.
 const LONGEST_S: f64 = 2.5;
+
+/// How likely a note is if it is the centre, and if it is not.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Speaks {
+    own: f32,
+    other: f32,
+}
+
+impl Speaks {
+    /// Where the centre is likelier than another note of its set by so much, as a natural logarithm.
+    fn for_centre(favour: f64) -> Self {
+        let times = (CENTRE_WORTH * favour).exp();
+        let sum = times + USUAL_NOTES - 1.0;
+        Self {
+            own: (USUAL_NOTES * times / sum) as f32,
+            other: (USUAL_NOTES / sum) as f32,
+        }
+    }
+
+    fn beside(self, before: Self) -> Self {
+        Self {
+            own: self.own / before.own,
+            other: self.other / before.other,
+        }
+    }
+
+    fn row(self, class: usize) -> Row {
+        std::array::from_fn(|c| match c {
+            _ if c == class => self.own,
+            0..12 => self.other,
+            _ => 0.0,
+        })
+    }
+}
 
 /// What a note says.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -96,27 +142,38 @@ pub struct Said {
     /// Natural logarithm of how likely it is in a set of so many notes: within the set, and outside it.
     pub inside: [f32; 9],
     pub outside: [f32; 9],
-    /// How much less likely the other notes of a set are the centre, as a factor.
-    pub other: f32,
+    /// How likely the note is if it is the centre, and if it is not.
+    pub centre: Speaks,
+    /// The same beside that, if another version begins with the note.
+    pub begun: Speaks,
+    /// What the note before says beside its own, if a version ends with it, and its class.
+    pub left: Speaks,
+    pub left_class: usize,
     /// Probability that something changes before it.
     pub change: f32,
     /// Whether a phrase begins with it.
-    pub begins: bool,
+    pub opens: bool,
 }
 
 impl Said {
     /// Whether a phrase begins with it before which something may change.
     pub fn may_begin(&self) -> bool {
-        self.begins && self.change > 0.0
+        self.opens && self.change > 0.0
     }
 
-    /// How likely the note is for each centre, against its own class.
+    /// How likely the note is for each centre.
     pub fn centres(&self) -> Row {
-        std::array::from_fn(|c| match c {
-            _ if c == self.class => 1.0,
-            0..12 => self.other,
-            _ => 0.0,
-        })
+        self.centre.row(self.class)
+    }
+
+    /// How much likelier it is for each centre if another version begins with it.
+    pub fn begins(&self) -> Row {
+        self.begun.row(self.class)
+    }
+
+    /// How much likelier the note before is for each centre if a version ends with it.
+    pub fn ends(&self) -> Row {
+        self.left.row(self.left_class)
     }
 
     /// Natural logarithm of how likely the note is in each kind of set.
@@ -140,14 +197,22 @@ pub fn said(notes: &[PlacedNote], talk_s: &[f64]) -> Vec<Said> {
     let of = |k: usize| {
         let worth = WORTH * weights[k] as f32;
         let size = |n: usize| (n as f32).max(1.0);
-        let favour = favour(notes, &medians, &between, k);
+        let at_end = at_end(notes, &medians, &between, k);
+        let centre = Speaks::for_centre(at_end + between[k].favour());
+        let last = k.saturating_sub(1);
         Said {
             class: notes[k].class.index(),
             inside: std::array::from_fn(|n| worth * ((1.0 - OUTSIDE_PART) / size(n)).ln()),
             outside: std::array::from_fn(|n| worth * (OUTSIDE_PART / (12.0 - size(n))).ln()),
-            other: (-CENTRE_WORTH * favour).exp() as f32,
-            change: if k == 0 { 0.0 } else { between[k].change() },
-            begins: between[k] != Between::Line,
+            centre,
+            begun: Speaks::for_centre(BEGINS_WORTH * at_end + BEGINS).beside(centre),
+            left: Speaks::for_centre(match notes[last].duration_s() < LONGER * medians[last] {
+                true => LEAVES,
+                false => LEAVES_LONG,
+            }),
+            left_class: notes[last].class.index(),
+            change: between[k].change(),
+            opens: between[k] != Between::Line,
         }
     };
     (0..notes.len()).map(of).collect()
@@ -172,7 +237,7 @@ fn gap_s(notes: &[PlacedNote], k: usize) -> f64 {
 
 fn between(notes: &[PlacedNote], medians: &[f64], talk_s: &[f64], k: usize) -> Between {
     let Some(last) = k.checked_sub(1) else {
-        return Between::Talk;
+        return Between::Nothing;
     };
     let (from_s, to_s) = (notes[last].start_s, notes[k].start_s);
     let next = talk_s.partition_point(|t| *t < from_s);
@@ -218,19 +283,18 @@ fn runs(notes: &[PlacedNote]) -> Vec<std::ops::Range<usize>> {
     found
 }
 
-/// How much likelier a note is the centre than others, from its place in the line.
-fn favour(notes: &[PlacedNote], medians: &[f64], between: &[Between], k: usize) -> f64 {
+/// How much likelier a note is the centre than others, from its length and what follows.
+fn at_end(notes: &[PlacedNote], medians: &[f64], between: &[Between], k: usize) -> f64 {
     let length = notes[k].duration_s() / medians[k];
     let is_last = match between.get(k + 1) {
         Some(Between::Pause(_) | Between::Talk) | None => true,
         Some(_) => gap_s(notes, k) > BREATH_S,
     };
-    let at_end = match is_last {
+    match is_last {
         true if length < LONGER => ENDS,
         true => ENDS_LONG,
         false if length < LONGER => WITHIN,
         false if length < MUCH_LONGER => WITHIN_LONGER,
         false => WITHIN_MUCH_LONGER,
-    };
-    at_end + between[k].favour()
+    }
 }

@@ -87,13 +87,15 @@ struct There {
     /// What is believed after the notes so far, but for a factor.
     belief: Belief,
     factor: f32,
-    /// Where one is after a change before the last phrase.
+    /// What is believed if a version has ended, and where one is after the change.
+    left: Belief,
     moved: Belief,
 }
 
 impl There {
     fn new(belief: Belief) -> Self {
         Self {
+            left: belief.clone(),
             moved: vec![[0.0; LANES]; belief.len()],
             belief,
             factor: 1.0,
@@ -114,7 +116,9 @@ impl There {
         let states = &*STATES;
         if note.may_begin() {
             keep(self.belief());
-            states.after_change(&self.belief, &mut self.moved);
+            weigh(&self.belief, &note.ends(), &mut self.left);
+            states.after_change(&self.left, &mut self.moved);
+            weigh_again(&mut self.moved, &note.begins());
         }
         let moved = if note.may_begin() {
             &self.moved
@@ -158,7 +162,10 @@ impl Back {
             return f64::from(self.more).min(1.0);
         };
         (self.times, self.more) = (1.0, 0.0);
-        let moved = states.before_change(&self.later);
+        let mut begun = self.later.clone();
+        weigh_again(&mut begun, &note.begins());
+        let mut moved = states.before_change(&begun);
+        weigh_again(&mut moved, &note.ends());
         let pairs = belief.as_flattened().iter().zip(moved.as_flattened());
         let changed: f32 = pairs.map(|(a, b)| a * b).sum();
         let later = self.later.as_flattened_mut().iter_mut();
@@ -166,6 +173,19 @@ impl Back {
             .zip(moved.as_flattened())
             .for_each(|(a, b)| *a += p * (b - *a));
         f64::from(p * changed).min(1.0)
+    }
+}
+
+/// A belief weighed by what is said of each centre.
+fn weigh(belief: &[Row], centres: &Row, weighed: &mut [Row]) {
+    for (row, own) in weighed.iter_mut().zip(belief) {
+        *row = std::array::from_fn(|c| own[c] * centres[c]);
+    }
+}
+
+fn weigh_again(belief: &mut [Row], centres: &Row) {
+    for row in belief {
+        row.iter_mut().zip(centres).for_each(|(p, c)| *p *= c);
     }
 }
 
