@@ -27,13 +27,13 @@ const OF_EIGHT: f64 = 0.25;
 
 /// How a change goes: to anything; the same notes from another centre; one note moved, added or left out; another set from
 /// the same centre; all of it up or down. From the search of which [`heard`](super::heard) tells: teachers compare, and most changes keep something.
-const ANYTHING: f32 = 0.1;
-const CENTRE: f32 = 0.32;
-const ONE_NOTE: f32 = 0.4;
-const SAME_CENTRE: f32 = 0.18;
-const TRANSPOSED: f32 = 0.1;
+const ANYTHING: f32 = 0.03;
+const CENTRE: f32 = 0.33;
+const ONE_NOTE: f32 = 0.39;
+const SAME_CENTRE: f32 = 0.19;
+const TRANSPOSED: f32 = 0.06;
 /// Of the changes of one note those that move it by a semitone; the others add it or leave it out.
-const MOVED: f32 = 0.85;
+const MOVED: f32 = 0.87;
 
 /// All sets with all their centres.
 pub struct States {

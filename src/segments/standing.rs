@@ -65,7 +65,10 @@ impl Sums {
     fn add(&mut self, seen: Seen, sign: f64) {
         self.frames += sign;
         self.voiced += sign * f64::from(u8::from(seen.has_pitch));
-        for (sum, is_so) in [(&mut self.stand, seen.stands), (&mut self.glide, seen.glides)] {
+        for (sum, is_so) in [
+            (&mut self.stand, seen.stands),
+            (&mut self.glide, seen.glides),
+        ] {
             sum[0] += sign * f64::from(u8::from(is_so == Some(true)));
             sum[1] += sign * f64::from(u8::from(is_so.is_some()));
         }
