@@ -129,8 +129,6 @@ impl CentreEstimate {
 
     /// Joins the probabilities with what the passages about say of the centre.
     pub fn weigh(&mut self, context: &[f64; 12]) {
-            eprintln!("DBG {:?} {:?}", self.chosen, context);
-        }
         for own in [
             &mut self.neutral,
             &mut self.common_practice,
