@@ -12,8 +12,10 @@ mod hearing;
 mod input;
 mod options;
 mod parts;
+mod sounded;
 mod strings;
 mod submission;
+mod wished;
 
 use std::io::Read;
 use std::path::Path;
@@ -30,10 +32,12 @@ use hearing::hear;
 pub use input::Input;
 pub use options::{A4_HZ, Options};
 pub use parts::{Parts, Passage};
+pub use sounded::above_centre;
 pub use strings::{TuningAnswer, plucks_input, tuning, tuning_bytes, tuning_input, tuning_samples};
 pub use submission::{
     review, review_answer, review_bytes, review_input, review_notes, review_samples,
 };
+pub use wished::wished_strings;
 
 /// What was heard, stage by stage.
 #[derive(Debug, Clone)]

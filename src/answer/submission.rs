@@ -5,6 +5,7 @@ use std::path::Path;
 use super::hearing::{Progress, hear};
 use super::input::Input;
 use super::parts::divided;
+use super::sounded::with_sounded;
 use super::{Answer, Options};
 use crate::error::Result;
 use crate::labels::Book;
@@ -94,7 +95,7 @@ pub fn review_answer(
     a4_hz: Option<f64>,
     book: &Book,
 ) -> Review {
-    let judged = |notes: &NoteList| judge(assignment, notes, a4_hz, book);
+    let judged = |notes: &NoteList| judged(assignment, notes, a4_hz, book);
     let parts = answer.parts.iter().filter(|parts| parts.are_several());
     let passages = parts.flat_map(|parts| &parts.passages);
     let passages = passages.map(|p| ((p.start_s(), p.end_s()), &p.answer.notes));
@@ -108,7 +109,7 @@ fn of_notes(
     options: &Options,
     book: &Book,
 ) -> Review {
-    let judged = |notes: &NoteList| judge(assignment, notes, options.a4_hz, book);
+    let judged = |notes: &NoteList| judged(assignment, notes, options.a4_hz, book);
     let divided = (!options.whole).then(|| divided(notes, track, options));
     let divided = divided.iter().filter(|divided| divided.is_several());
     let passages = divided.flat_map(|divided| &divided.passages);
@@ -132,4 +133,8 @@ fn best<'n>(
     };
     let all = passages.map(own);
     all.min_by(better).unwrap_or_else(|| judged(whole))
+}
+
+fn judged(assignment: &Assignment, notes: &NoteList, a4_hz: Option<f64>, book: &Book) -> Review {
+    with_sounded(judge(assignment, notes, a4_hz, book), notes, a4_hz, book)
 }

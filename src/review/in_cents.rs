@@ -22,7 +22,7 @@ const ASKED_FIRST: f64 = 0.15;
 const SAME_CENTRE_CENTS: f64 = 60.0;
 /// A degree is another one if its mean lies farther than this from its place, in cents, over so many notes: a third of a
 /// semitone is more than players of one tradition differ by, and less than a quarter tone. Engineering judgement.
-const OTHER_CENTS: f64 = 35.0;
+pub const OTHER_CENTS: f64 = 35.0;
 const NOTES_TOLD: usize = 2;
 
 /// A degree that was played elsewhere than its scale has it.

@@ -20,7 +20,7 @@ mod verdict;
 pub mod weigh;
 
 pub use assignment::{Assignment, Limits, Meaning, TaskList};
-pub use in_cents::Misplaced;
+pub use in_cents::{Misplaced, OTHER_CENTS};
 pub use intonation::DegreeIntonation;
 pub use limits::LimitMissed;
 pub use verdict::{Judgement, altered_degree, judgement_of};
@@ -52,6 +52,15 @@ pub struct RightBy {
     pub source: String,
 }
 
+/// The scale that was played, in its own cents.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sounded {
+    /// Its degrees.
+    pub scale: Scale,
+    /// The name that comes nearest to it, where it lies off the twelve notes.
+    pub name: Option<String>,
+}
+
 /// The answer about one submission.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Review {
@@ -79,6 +88,8 @@ pub struct Review {
     pub intonation: Vec<DegreeIntonation>,
     /// Degrees of an assigned scale off the twelve notes that were played elsewhere.
     pub misplaced: Vec<Misplaced>,
+    /// What was played instead of the assigned scale, where either lies off the twelve notes.
+    pub sounded: Option<Sounded>,
     /// By how many cents the tuning rose from the first note to the last.
     pub drift_cents: f64,
     /// Limits of the assignment that were not kept.
@@ -101,7 +112,14 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
     let judged = |part: &Assignment| match part.meanings.as_slice() {
         [Meaning { scale, .. }] if scale.version().is_none() => {
             let laid = Laid::new(scale, list, a4_hz);
-            laid.told(of_twelve(part, &laid.notes, Some(STANDARD_A4_HZ), book))
+            match laid.told(of_twelve(part, &laid.notes, Some(STANDARD_A4_HZ), book)) {
+                // What scatters about the degrees that were asked may be a line about others.
+                nothing if nothing.silence == Some(Silence::NoScale) => Review {
+                    judgement: Judgement::Other,
+                    ..of_twelve(part, list, a4_hz, book)
+                },
+                told => told,
+            }
         }
         _ => of_twelve(part, list, a4_hz, book),
     };
@@ -150,6 +168,7 @@ fn of_twelve(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book:
         confidence: judged.confidence,
         scale: assignment.scale_of(&judged.asked),
         misplaced: Vec::new(),
+        sounded: None,
         asked: judged.asked,
         heard: Some(heard),
         silence: None,
@@ -224,6 +243,7 @@ fn unusable(assignment: &Assignment, list: &NoteList, silence: Silence) -> Revie
         confidence: silence.confidence(),
         scale: assignment.meanings[0].scale.clone(),
         misplaced: Vec::new(),
+        sounded: None,
         asked: assignment.meanings[0].version,
         heard: None,
         silence: Some(silence),

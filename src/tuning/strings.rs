@@ -71,23 +71,23 @@ impl StringNote {
         })
     }
 
-    /// Like [`Self::parse`], with cents after the octave where the string lies off the twelve notes: "E4-50".
+    /// Like [`Self::parse_in`], with cents after the octave where the string lies off the twelve notes: "E4-50".
     ///
     /// # Errors
     /// As [`Self::parse`].
-    pub fn parse_tuned(text: &str) -> Result<Self> {
+    pub fn parse_tuned(text: &str, notation: Notation) -> Result<Self> {
         let text = text.replace('−', "-");
         let octave = text.find(|c: char| c.is_ascii_digit());
         let sign = octave.and_then(|at| Some(at + text[at..].find(['+', '-'])?));
         let Some(sign) = sign else {
-            return Self::parse(&text);
+            return Self::parse_in(&text, notation);
         };
         let cents = text[sign..].parse().ok();
         let cents = cents.filter(|cents: &f64| cents.abs() < MOST_CENTS);
         let cents = cents.ok_or_else(|| Error::Text(said!("error.string_cents", text = text)))?;
         Ok(Self {
             cents,
-            ..Self::parse(&text[..sign])?
+            ..Self::parse_in(&text[..sign], notation)?
         })
     }
 
@@ -163,12 +163,12 @@ pub fn parse_notes_in(text: &str, notation: Notation) -> Result<Vec<StringNote>>
     parse_each(text, |word| StringNote::parse_in(word, notation))
 }
 
-/// Like [`parse_notes`], of strings that may lie off the twelve notes: "C4 E4-50 G4".
+/// Like [`parse_notes_in`], of strings that may lie off the twelve notes: "C4 E4-50 G4".
 ///
 /// # Errors
 /// As [`parse_notes`].
-pub fn parse_tuned_notes(text: &str) -> Result<Vec<StringNote>> {
-    parse_each(text, StringNote::parse_tuned)
+pub fn parse_tuned_notes(text: &str, notation: Notation) -> Result<Vec<StringNote>> {
+    parse_each(text, |word| StringNote::parse_tuned(word, notation))
 }
 
 fn parse_each(text: &str, parse: impl Fn(&str) -> Result<StringNote>) -> Result<Vec<StringNote>> {

@@ -95,7 +95,7 @@ test("another table of words is all that another language needs", async () => {
   submissions.forEach((submission, k) => pages.set(`sheet ${k}`, ask({ do: "sheet", submission, strings: "DADGAD" }).html));
 
   for (const name of readdirSync(fixture("strings"))) {
-    for (const strings of ["A2 D3", "guitar standard", ""]) {
+    for (const strings of ["A2 D3", "guitar standard", "C4 slendro", "D3 (0 240 480 720 960)", ""]) {
       const reply = ask({ do: "tuning", name: "x", strings, a4_hz: 440 }, file(`strings/${name}`));
       pages.set(`${name}, ${strings}`, reply.error?.message ?? reply.html);
     }

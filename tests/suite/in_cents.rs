@@ -11,6 +11,7 @@ use std::path::Path;
 
 use assert_cmd::Command;
 use serde_json::Value;
+use whichmode::answer::review_notes;
 use whichmode::labels::{Basis, Book, Heard};
 use whichmode::modes::{Notation, Relation, Scale, scale_relation};
 use whichmode::notes::NoteList;
@@ -447,6 +448,44 @@ fn rast_from_another_note_is_transposed() {
         "{}",
         row.explanation
     );
+}
+
+/// What was played is told by its own cents, not by those of what was asked: rast for bayati (0 150 300 500 700 800 1000) and
+/// for slendro.
+#[test]
+fn rast_for_another_scale_is_told_in_its_own_cents() {
+    let (book, options) = (book(), Options::default());
+    for (asked, also, not) in [
+        ("C (0 150 300 500 700 800 1000)", ["D-50", "Ab"], "G"),
+        ("C (0 240 480 720 960)", ["D+40", "Bb-40"], "C"),
+    ] {
+        let limits = Limits::default();
+        let assignment = Assignment::parse(asked, limits, &book, Notation::International).unwrap();
+        let played = line(&tune(C4, &RAST));
+        let review = review_notes(&played, &assignment, &options, &book).unwrap();
+        let row = ReviewRow::new(&assignment, &review);
+        assert_eq!(review.judgement, Judgement::Other, "{}", row.explanation);
+        assert!(row.explanation.contains("C rast"), "{}", row.explanation);
+        let (_, advice) = row.explanation.rsplit_once(": play ").expect("advice");
+        let (wanted, extra) = advice.split_once(" and leave out ").expect("both");
+        for note in also {
+            assert!(wanted.contains(note), "{advice}");
+        }
+        for note in ["E-50", "B-50"] {
+            let also_written = [
+                note,
+                &note.replace("E-50", "Eb+50"),
+                &note.replace("B-50", "Bb+50"),
+            ];
+            assert!(also_written.iter().any(|n| extra.contains(*n)), "{advice}");
+        }
+        assert!(!extra.contains(not), "{advice}");
+        let cents = row.heard.expect("a scale").cents;
+        assert_eq!(cents.len(), RAST.len());
+        for (own, wanted) in cents.iter().zip(RAST) {
+            assert!((own - wanted).abs() <= 2.0, "{own} for {wanted}");
+        }
+    }
 }
 
 /// The truth is that of the recipe (fixtures/README.md): rast, its tonic 12 cents below C.

@@ -9,6 +9,7 @@ use std::path::Path;
 use assert_cmd::Command;
 use predicates::prelude::*;
 use serde_json::Value;
+use whichmode::modes::Notation;
 use whichmode::tuning::{Dump, Scheme, StringNote, Verdict, judge, parse_tuned_notes};
 
 use crate::support::pluck::{Body, RATE_HZ, Recording, equal, intention, measured, raised};
@@ -113,7 +114,8 @@ fn of_several_tunings_one_is_chosen() {
 #[test]
 fn strings_are_judged_by_the_scale() {
     let mut asked = intention("C4");
-    asked.strings = parse_tuned_notes("C4 D4 E4-50 F4 G4 A4 B4-50").unwrap();
+    asked.strings =
+        parse_tuned_notes("C4 D4 E4-50 F4 G4 A4 B4-50", Notation::International).unwrap();
     asked.scheme = Scheme::InCents("C4 rast".into());
     let plucks = |cents: [f64; 7]| {
         let pluck = |(k, cents): (usize, f64)| measured(k as f64, raised(equal(C4), cents));
@@ -225,6 +227,6 @@ fn what_can_not_be_is_told() {
         let sentence = predicate::str::contains(told);
         command(&args).assert().failure().stderr(sentence);
     }
-    let negative = StringNote::parse_tuned("C-1+20").unwrap();
+    let negative = StringNote::parse_tuned("C-1+20", Notation::International).unwrap();
     assert_eq!((negative.midi, negative.cents), (0, 20.0));
 }

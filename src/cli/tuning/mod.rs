@@ -2,7 +2,6 @@
 //! recordings, or live.
 
 mod live;
-mod strings;
 mod targets;
 
 use std::path::{Path, PathBuf};
@@ -15,8 +14,9 @@ use super::ExitStatus;
 use super::progress::{input, with_bar};
 use super::report::ReportArgs;
 use super::terminal;
-use crate::answer::plucks_input;
+use crate::answer::{plucks_input, wished_strings};
 use crate::error::{Error, Result};
+use crate::labels::Book;
 use crate::modes::{Notation, NoteName, parse_note};
 use crate::read::{read_file, read_text};
 use crate::report::html::instrument::instrument;
@@ -174,9 +174,20 @@ fn all_sets(files: &[PathBuf]) -> Result<Vec<StringSet>> {
     Ok(sets)
 }
 
+/// The strings that were asked for.
+fn strings(args: &TuningArgs, asked: &str, named: Option<&StringSet>) -> Result<Vec<StringNote>> {
+    let book = Book::with_files(&args.book)?;
+    let strings = wished_strings(asked, named, args.meaning, &book, Notation::International);
+    strings.map_err(|e| {
+        Error::Text(format!(
+            "--strings: {e}; or name a set (--list-sets shows them), or of several meanings one with --meaning and its number"
+        ))
+    })
+}
+
 fn intention(args: &TuningArgs, asked: &str, sets: &[StringSet]) -> Result<Intention> {
     let named = find(sets, asked).or_else(|| find_by_letters(sets, asked));
-    let strings = strings::strings(args, asked, named)?;
+    let strings = strings(args, asked, named)?;
     let own_centre = named.and_then(|set| set.centre.as_deref());
     let centre = match args.centre.as_deref().or(own_centre) {
         Some(text) => note(text, "--centre")?,

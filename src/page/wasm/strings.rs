@@ -2,15 +2,16 @@
 
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
-use whichmode::answer::plucks_input;
+use whichmode::answer::{plucks_input, wished_strings};
 use whichmode::error::{Error, Result};
+use whichmode::labels::Book;
 use whichmode::modes::{Notation, parse_note};
 use whichmode::report::html::heard::heard as as_it_is;
 use whichmode::report::html::instrument::instrument;
 use whichmode::report::tuning::{HeardReport, TuningReport};
 use whichmode::tuning::{
     DEFAULT_TOLERANCE_CENTS, Intention, Pluck, Reference, Scheme, StringSet, Temperament, find,
-    find_by_letters, judge, known_sets, parse_notes, parse_notes_in, usual_strings, what_is_it,
+    find_by_letters, judge, known_sets, usual_strings, what_is_it,
 };
 
 use crate::hear::heard;
@@ -110,10 +111,7 @@ impl Wanted {
 
     fn intention(&self, text: &str, sets: &[StringSet], notation: Notation) -> Result<Intention> {
         let named = find(sets, text).or_else(|| find_by_letters(sets, text));
-        let strings = match named {
-            Some(set) => parse_notes(&set.strings)?,
-            None => parse_notes_in(text, notation)?,
-        };
+        let strings = wished_strings(text, named, None, &Book::own()?, notation)?;
         let own = named.and_then(|set| set.centre.as_deref());
         let own = own.and_then(|text| parse_note(text, Notation::International));
         let centre = own.unwrap_or(strings[0].note);

@@ -5,12 +5,12 @@ use serde::Serialize;
 
 use super::names::{LabelRow, near_row};
 use super::rounding::tenth;
+use crate::answer::above_centre;
 use crate::histogram::intonation;
-use crate::labels::{Book, Heard, HeardDegree, Near};
+use crate::labels::{Book, Near};
 use crate::modes::{Scale, Version};
 use crate::report::sentences::in_cents::{near_line, parts_line};
 use crate::scale::{ScaleEstimate, Verdict};
-use crate::units::PitchClass;
 
 /// Names of one tradition that are told at the most.
 const MOST_OF_TRADITION: usize = 5;
@@ -62,7 +62,7 @@ pub struct Between {
 impl Between {
     /// What is said of a line; no names where it lies close to the twelve notes.
     pub fn of(estimate: &ScaleEstimate, version: Option<&Version>, book: &Book) -> Self {
-        let Some(heard) = heard(estimate) else {
+        let Some(heard) = above_centre(estimate) else {
             return Self::default();
         };
         let is_off = estimate.verdict == Verdict::OffGrid;
@@ -117,25 +117,4 @@ fn of_traditions(nearest: Vec<Near<'_>>) -> Vec<Near<'_>> {
         }
     }
     told
-}
-
-/// The line above its centre; `None` without one.
-fn heard(estimate: &ScaleEstimate) -> Option<Heard> {
-    let centre = estimate.centre?;
-    let own = estimate.degrees.iter().find(|d| d.class == centre)?;
-    let home = own.mean_cents?;
-    let above = |class: PitchClass, cents: f64| 100.0 * class.above(centre) as f64 + cents - home;
-    let degrees = estimate.degrees.iter().filter_map(|d| {
-        Some(HeardDegree {
-            cents: above(d.class, d.mean_cents?),
-            spread_cents: d.spread_cents.unwrap_or(0.0),
-            share: d.share,
-        })
-    });
-    Some(Heard {
-        degrees: degrees.collect(),
-        notes: (estimate.notes.iter())
-            .map(|n| (above(n.class, n.cents), n.duration_s()))
-            .collect(),
-    })
 }

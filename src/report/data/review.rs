@@ -295,6 +295,9 @@ fn heard_row(review: &Review, heard: &Version) -> ScaleRow {
     if *heard == review.asked {
         return scale_row(&review.scale);
     }
+    if let Some(sounded) = &review.sounded {
+        return scale_row(&sounded.scale);
+    }
     let row = scale_row(&(*heard).into());
     match review.scale.version() {
         Some(_) => row,

@@ -3,11 +3,13 @@
 
 use super::phrasing::{capitalised, clock, listed, minutes};
 use super::spelling::{degree_name, names_of, with_octave};
-use crate::modes::{Notation, Scale, Version, parse_note};
+use crate::modes::{Band, Notation, Scale, Version, parse_note};
 use crate::report::words::{counted, phrase, phrase_of, said, word};
 use crate::review::playing::Silence;
-use crate::review::{Assignment, Judgement, LimitMissed, Review, altered_degree};
-use crate::units::PitchClassSet;
+use crate::review::{
+    Assignment, Judgement, LimitMissed, OTHER_CENTS, Review, Sounded, altered_degree,
+};
+use crate::units::{PitchClassSet, around_octave};
 
 /// Wrong notes that a sentence names at the most.
 const MOST_SLIPS: usize = 4;
@@ -33,9 +35,10 @@ pub fn explanation(assignment: &Assignment, review: &Review) -> String {
         return silence(review.silence).to_string();
     };
     let name = asked_name(assignment, &review.scale);
-    let first = match review.misplaced.first() {
-        Some(_) => misplaced_sentence(review, &name),
-        None => verdict_sentence(review, &name, heard),
+    let first = match (review.misplaced.first(), &review.sounded) {
+        (Some(_), _) => misplaced_sentence(review, &name),
+        (None, Some(sounded)) => sounded_sentence(review, &name, sounded),
+        (None, None) => verdict_sentence(review, &name, heard),
     };
     let sentences = [
         Some(first),
@@ -95,6 +98,45 @@ fn misplaced_sentence(review: &Review, name: &str) -> String {
         ("notes", review.scale.note_names().join(" ")),
     ];
     phrase_of("told.misplaced", &values)
+}
+
+/// What was played instead, in its own cents.
+fn sounded_sentence(review: &Review, name: &str, sounded: &Sounded) -> String {
+    let (asked, played) = (&review.scale, &sounded.scale);
+    let heard = match &sounded.name {
+        Some(name) => format!("{} {name}", played.root_name()),
+        None => played.label(),
+    };
+    let (wanted, extra) = (apart(asked, played), apart(played, asked));
+    let key = match review.judgement {
+        Judgement::SameRootOtherMode => "told.other_mode",
+        _ => "told.other",
+    };
+    let values = [
+        ("name", name.to_string()),
+        ("notes", asked.note_names().join(" ")),
+        ("home", asked.root_name()),
+        ("heard", heard),
+        ("heard_notes", played.note_names().join(" ")),
+        ("difference", changes(&wanted, &extra, &asked.root_name())),
+    ];
+    phrase_of(key, &values)
+}
+
+/// The degrees of a scale that lie at none of another's, as notes.
+fn apart(of: &Scale, from: &Scale) -> Vec<String> {
+    let is_apart = |cents: &f64| {
+        let above = of.centre_cents() + cents - from.centre_cents();
+        let miss = |band: &Band| band.miss(band.middle() + around_octave(above - band.middle()));
+        from.bands()
+            .iter()
+            .all(|band| miss(band).abs() > OTHER_CENTS)
+    };
+    let named = of.cents().into_iter().zip(of.note_names());
+    named
+        .filter(|(cents, _)| is_apart(cents))
+        .map(|(_, name)| name)
+        .collect()
 }
 
 /// The notes of a version in the cents of the scale that was asked, where that lies off the twelve notes.
@@ -182,17 +224,22 @@ fn difference(asked: &Version, heard: &Version) -> String {
     }
     let wanted = names_of(less(asked.set(), heard.set()), asked);
     let extra = names_of(less(heard.set(), asked.set()), heard);
-    let key = match (wanted.as_slice(), extra.as_slice()) {
+    changes(&wanted, &extra, &asked.root().to_string())
+}
+
+/// "play E and B and leave out Eb and Bb".
+fn changes(wanted: &[String], extra: &[String], home: &str) -> String {
+    let key = match (wanted, extra) {
         ([], []) => "told.make_home",
         ([], _) => "told.leave_out",
         ([_], []) => "told.lacking.one",
         (_, []) => "told.lacking.many",
         _ => "told.play_and_leave_out",
     };
-    let (home, wanted, extra) = (asked.root().to_string(), listed(&wanted), listed(&extra));
+    let (wanted, extra) = (listed(wanted), listed(extra));
     phrase(
         key,
-        &[("home", &home), ("wanted", &wanted), ("extra", &extra)],
+        &[("home", home), ("wanted", &wanted), ("extra", &extra)],
     )
 }
 
@@ -217,6 +264,7 @@ fn right_by(assignment: &Assignment, review: &Review) -> Option<String> {
     let sources: Vec<String> = review
         .right_by
         .iter()
+        .filter(|r| r.name == first.name)
         .take(MOST_SOURCES)
         .map(|r| r.source.clone())
         .collect();
