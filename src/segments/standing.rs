@@ -20,7 +20,8 @@ const GLIDE_REACH: usize = 4;
 /// A note as long as this, in seconds, speaks for neither; one shorter than this counts as this.
 const EVEN_LENGTH_S: f64 = 0.2;
 const SHORTEST_S: f64 = 0.02;
-/// Levels below this count as this, full scale 1.
+/// Levels below this part of the loudest frame's count as this: what is 40 dB below is silent. Full scale is 1.
+const LEAST_PART: f32 = 0.01;
 const LEAST_LEVEL: f32 = 1e-7;
 
 /// What the four say for playing: a pitch that glides, one that stands, ten decibels of standard deviation of the level, the
@@ -114,7 +115,12 @@ pub fn for_playing(track: &PitchTrack, notes: &[Note]) -> Vec<f32> {
         let own = place(note.start_s)..place(note.end_s);
         lengths[own].fill(length as f32);
     }
-    let seen = |k: usize| see(&track.frames, f64::from(lengths[k]), k);
+    let loudest = track.frames.iter().map(|f| f.level).fold(0.0, f32::max);
+    let least = (LEAST_PART * loudest).max(LEAST_LEVEL);
+    let seen = |k: usize| Seen {
+        level_db: 20.0 * f64::from(track.frames[k].level.max(least)).log10(),
+        ..see(&track.frames, f64::from(lengths[k]), k)
+    };
     let mut sums = Sums::default();
     (0..ABOUT.min(count)).for_each(|k| sums.add(seen(k), 1.0));
     let of = |k: usize| {
@@ -135,8 +141,8 @@ fn see(frames: &[PitchFrame], length: f64, k: usize) -> Seen {
         has_pitch,
         stands: stands(frames, k),
         glides: moved(frames, k, GLIDE_REACH).map(|by| GLIDES_BY.contains(&by)),
-        level_db: 20.0 * f64::from(frames[k].level.max(LEAST_LEVEL)).log10(),
         length: if has_pitch { length } else { 0.0 },
+        ..Seen::default()
     }
 }
 
