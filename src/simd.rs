@@ -174,7 +174,10 @@ impl<'a> Windows<'a> {
 
 /// For each window the biases and its inner products with the weights, one row of `out` after the other. Weights and
 /// biases come in panels of [`LANES`] outputs, a panel for all inputs before the next one.
-#[multiversion(targets("x86_64+avx2+fma"))]
+#[multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq+avx512cd+avx2+fma",
+    "x86_64+avx2+fma"
+))]
 pub fn weigh(windows: &Windows, weights: &[[f32; LANES]], bias: &[[f32; LANES]], out: &mut [f32]) {
     let (inputs, columns) = (windows.taps * windows.width, LANES * bias.len());
     for (panel, bias) in bias.iter().enumerate() {
