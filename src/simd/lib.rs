@@ -1,8 +1,7 @@
 //! Sums of products, where most of the time goes, compiled once more for the wide vector registers that most processors
 //! have; which of the two runs is chosen at run time. The one loop that is written out for such registers, and for
-//! WebAssembly's, is the only unsafe code of the library.
-
-#![allow(unsafe_code)]
+//! WebAssembly's, is the only unsafe code of the library. All of it is a package of its own, so that builds in which the rest
+//! is hardly optimised, such as that of the tests, have it at full speed.
 
 use multiversion::multiversion;
 
