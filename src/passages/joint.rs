@@ -1,5 +1,7 @@
 //! What each passage says about its set and centre, together with its neighbours: they mostly keep something.
 
+use std::ops::Range;
+
 use super::heard::Said;
 use super::states::{Row, STATES, total};
 use crate::scale::Context;
@@ -13,7 +15,7 @@ pub fn contexts(said: &[Said], firsts: &[usize], start: &[Row]) -> Vec<Context> 
     let own: Vec<Vec<Row>> = firsts
         .iter()
         .zip(ends)
-        .map(|(&first, end)| likelihoods(&said[first..end], start))
+        .map(|(&first, end)| likelihoods(said, first..end, start))
         .collect();
     let mut beliefs: Vec<Vec<Row>> = Vec::with_capacity(own.len());
     for likelihood in &own {
@@ -36,8 +38,11 @@ pub fn contexts(said: &[Said], firsts: &[usize], start: &[Row]) -> Vec<Context> 
     found
 }
 
-/// How likely the notes are in each state, the likeliest 1.
-fn likelihoods(said: &[Said], start: &[Row]) -> Vec<Row> {
+/// How likely the notes of a passage are in each state, the likeliest 1.
+fn likelihoods(said: &[Said], passage: Range<usize>, start: &[Row]) -> Vec<Row> {
+    let begun = (passage.start > 0).then(|| said[passage.start].begins());
+    let left = said.get(passage.end).map(Said::ends);
+    let said = &said[passage];
     let sets = &STATES.sets;
     let of_set = |set: &PitchClassSet| -> f32 {
         let one = |note: &Said| match set.bits() >> note.class & 1 {
@@ -47,11 +52,10 @@ fn likelihoods(said: &[Said], start: &[Row]) -> Vec<Row> {
         said.iter().map(one).sum()
     };
     let mut centres = [0.0; LANES];
-    for note in said {
-        let rows = note.centres();
+    for row in said.iter().map(Said::centres).chain(begun).chain(left) {
         centres
             .iter_mut()
-            .zip(rows)
+            .zip(row)
             .for_each(|(sum, p)| *sum += p.ln());
     }
     let scores: Vec<Row> = sets

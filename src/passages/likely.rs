@@ -120,7 +120,8 @@ struct There {
     /// What is believed after the notes so far, but for a factor.
     belief: Belief,
     factor: f32,
-    /// Where one is after a change before the last phrase.
+    /// What is believed if a version has ended, and where one is after the change.
+    left: Belief,
     moved: Belief,
 }
 
@@ -129,12 +130,13 @@ impl There {
         Self {
             belief: copied(belief),
             factor: 1.0,
+            left: copied(belief),
             moved: copied(belief),
         }
     }
 
     fn end(self) {
-        done_with([self.belief, self.moved]);
+        done_with([self.belief, self.left, self.moved]);
     }
 
     /// What is believed after the notes so far.
@@ -151,7 +153,9 @@ impl There {
         let states = &*STATES;
         if note.may_begin() {
             keep(self.belief());
-            states.after_change(&self.belief, &mut self.moved);
+            weigh(&self.belief, &note.ends(), &mut self.left);
+            states.after_change(&self.left, &mut self.moved);
+            weigh_again(&mut self.moved, &note.begins());
         }
         let moved = if note.may_begin() {
             &self.moved
@@ -195,15 +199,31 @@ impl Back {
             return f64::from(self.more).min(1.0);
         };
         (self.times, self.more) = (1.0, 0.0);
-        let mut moved = copied(&self.later);
-        states.before_change(&self.later, &mut moved);
+        let mut begun = copied(&self.later);
+        weigh_again(&mut begun, &note.begins());
+        let mut moved = copied(&begun);
+        states.before_change(&begun, &mut moved);
+        weigh_again(&mut moved, &note.ends());
         let changed = dot(belief.as_flattened(), moved.as_flattened());
         let later = self.later.as_flattened_mut().iter_mut();
         later
             .zip(moved.as_flattened())
             .for_each(|(a, b)| *a += p * (b - *a));
-        done_with([belief, moved]);
+        done_with([belief, begun, moved]);
         f64::from(p * changed).min(1.0)
+    }
+}
+
+/// A belief weighed by what is said of each centre.
+fn weigh(belief: &[Row], centres: &Row, weighed: &mut [Row]) {
+    for (row, own) in weighed.iter_mut().zip(belief) {
+        *row = std::array::from_fn(|c| own[c] * centres[c]);
+    }
+}
+
+fn weigh_again(belief: &mut [Row], centres: &Row) {
+    for row in belief {
+        row.iter_mut().zip(centres).for_each(|(p, c)| *p *= c);
     }
 }
 

@@ -37,7 +37,7 @@ const NEAR_NOTES: usize = 2;
 /// A place less likely than this is not looked at.
 const LEAST: f64 = 0.02;
 /// A change is told from this probability on, …
-const TOLD_FROM: f64 = 0.6;
+const TOLD_FROM: f64 = 0.5;
 /// … in a line that is sung freely from this one on: what is sung between two notes may be either. Of 67 students who sing
 /// one tune each, four had changes between .5 and .95.
 const TOLD_FREE_FROM: f64 = 0.95;
@@ -79,14 +79,11 @@ pub fn passages(
         return Passages::default();
     }
     let notes = Histogram::new(list, a4_hz).notes;
-    let said = heard::said(&notes, talk_s);
+    let is_free = is_free(&notes);
+    let said = heard::said(&notes, talk_s, is_free);
     let likely = likely::change_probabilities(&said, &start);
     let places = likely.map_or_else(Vec::new, |likely| places(&likely, &notes));
-    let told_from = if is_free(&notes) {
-        TOLD_FREE_FROM
-    } else {
-        TOLD_FROM
-    };
+    let told_from = if is_free { TOLD_FREE_FROM } else { TOLD_FROM };
     let (told, mut open): (Vec<Change>, _) =
         places.into_iter().partition(|c| c.probability >= told_from);
     open.retain(|c| NEAR_EVEN.contains(&c.probability));
