@@ -68,7 +68,7 @@ pub mod units;
 #[forbid(unsafe_code)]
 pub mod words;
 
-pub mod simd;
+pub use whichmode_simd as simd;
 
 #[forbid(unsafe_code)]
 pub mod network;

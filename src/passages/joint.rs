@@ -25,11 +25,14 @@ pub fn contexts(said: &[Said], firsts: &[usize], start: &[Row]) -> Vec<Context> 
         }
         beliefs.push(normed(times(before, likelihood)));
     }
-    let mut later = states.all();
+    let mut later = states.open.clone();
     let mut found = Vec::with_capacity(own.len());
     for (belief, likelihood) in beliefs.into_iter().zip(&own).rev() {
         found.push(context(&normed(times(belief, &later))));
-        later = normed(states.before_change(&normed(times(later, likelihood))));
+        let here = normed(times(later, likelihood));
+        later = here.clone();
+        states.before_change(&here, &mut later);
+        later = normed(later);
     }
     found.reverse();
     found

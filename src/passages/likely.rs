@@ -5,33 +5,62 @@
 //! notes at a time, the last one first, and made again, so that memory is small. Where the way there tells that hardly
 //! anything changes, there is no way back.
 
+use std::cell::RefCell;
+
 use multiversion::multiversion;
 
 use super::heard::Said;
 use super::states::{OF_KIND, Row, STATES};
-use crate::simd::LANES;
+use crate::simd::{LANES, dot};
 
 /// Notes at a time.
 const BLOCK: usize = 64;
 /// Changes anywhere that are no likelier than this together are not looked for: a single one is told from far more on, see
 /// [`NEAR_EVEN`](super::NEAR_EVEN).
 const HARDLY: f64 = 0.15;
+/// Sets so much less likely than the likeliest, as a natural logarithm, add nothing to a sum of probabilities.
+const LEAST_LOG: f64 = -40.0;
 
-/// What is believed of each state, in the order of [`States::sets`].
+/// What is believed of each state, in the order of [`States::sets`](super::states::States::sets).
 type Belief = Vec<Row>;
+
+thread_local! {
+    /// Beliefs that are done with, for the next line: to give their room back to the system and to ask for it again takes as
+    /// long as to fill it.
+    static DONE_WITH: RefCell<Vec<Belief>> = const { RefCell::new(Vec::new()) };
+}
+
+/// More of them than this are given back.
+const KEPT: usize = 16;
+
+/// A copy of a belief.
+fn copied(belief: &[Row]) -> Belief {
+    let mut copy = DONE_WITH.with_borrow_mut(Vec::pop).unwrap_or_default();
+    copy.clear();
+    copy.extend_from_slice(belief);
+    copy
+}
+
+fn done_with(beliefs: impl IntoIterator<Item = Belief>) {
+    DONE_WITH.with_borrow_mut(|kept| {
+        let room = KEPT - kept.len();
+        kept.extend(beliefs.into_iter().take(room));
+    });
+}
 
 /// Probability of a change before each note; `None` where hardly anything changes anywhere. `start` are the states that are
 /// possible with their probabilities.
 pub fn change_probabilities(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
-    let mut there = There::new(start.to_vec());
+    let mut there = There::new(start);
     let mut blocks = Vec::with_capacity(said.len() / BLOCK);
     let mut norms = Vec::with_capacity(said.len());
     for (k, block) in said.chunks(BLOCK).enumerate() {
         if k > 0 {
-            blocks.push(there.belief().clone());
+            blocks.push(copied(there.belief()));
         }
         norms.extend(block.iter().map(|note| there.step(note, &mut |_| ())));
     }
+    there.end();
     let all: f64 = norms.iter().map(|norm| f64::from(*norm).ln()).sum();
     if (log_unchanged(said, start) - all).exp() > 1.0 - HARDLY {
         return None;
@@ -39,15 +68,18 @@ pub fn change_probabilities(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
     let mut back = Back::new();
     let mut found = Vec::with_capacity(said.len());
     for (k, block) in said.chunks(BLOCK).enumerate().rev() {
-        let first = blocks.pop().unwrap_or_else(|| start.to_vec());
+        let first = blocks.pop();
+        let first = first.as_deref().unwrap_or(start);
         let (mut there, mut at_phrases) = (There::new(first), Vec::new());
         for note in block {
-            there.step(note, &mut |belief| at_phrases.push(belief.clone()));
+            there.step(note, &mut |belief| at_phrases.push(copied(belief)));
         }
+        there.end();
         for (note, norm) in block.iter().zip(&norms[k * BLOCK..]).rev() {
             found.push(back.step(note, *norm, &mut at_phrases));
         }
     }
+    done_with([back.later]);
     found.reverse();
     Some(found)
 }
@@ -64,22 +96,23 @@ fn log_unchanged(said: &[Said], start: &[Row]) -> f64 {
         centres.for_each(|(sum, p)| *sum += f64::from(p).ln());
         nothing += (1.0 - f64::from(note.change)).ln();
     }
-    let of_set = |k: usize| -> f64 {
-        let kinds =
-            (states.kinds.iter().zip(&of_kind)).map(|(kinds, of)| of[usize::from(kinds[k])]);
-        kinds.sum()
-    };
-    let of_sets: Vec<f64> = (0..states.sets.len()).map(of_set).collect();
+    let mut of_sets = vec![0.0; states.sets.len()];
+    for (kinds, of_kind) in states.kinds.iter().zip(&of_kind) {
+        let sums = of_sets.iter_mut().zip(kinds);
+        sums.for_each(|(sum, kind)| *sum += of_kind[usize::from(*kind) % OF_KIND]);
+    }
     let most = |logs: &[f64]| logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let (set, centre) = (most(&of_sets), most(&of_centre));
     let centres = of_centre.map(|log| (log - centre).exp());
+    let is_likely = |(_, log): &(&Row, &f64)| *log - set > LEAST_LOG;
     let one = |(row, log): (&Row, &f64)| {
         let centres: f64 = (row.iter().zip(centres))
             .map(|(p, c)| f64::from(*p) * c)
             .sum();
         (log - set).exp() * centres
     };
-    start.iter().zip(&of_sets).map(one).sum::<f64>().ln() + set + centre + nothing
+    let likely = start.iter().zip(&of_sets).filter(is_likely);
+    likely.map(one).sum::<f64>().ln() + set + centre + nothing
 }
 
 /// The way there.
@@ -93,13 +126,17 @@ struct There {
 }
 
 impl There {
-    fn new(belief: Belief) -> Self {
+    fn new(belief: &[Row]) -> Self {
         Self {
-            left: belief.clone(),
-            moved: vec![[0.0; LANES]; belief.len()],
-            belief,
+            belief: copied(belief),
             factor: 1.0,
+            left: copied(belief),
+            moved: copied(belief),
         }
+    }
+
+    fn end(self) {
+        done_with([self.belief, self.left, self.moved]);
     }
 
     /// What is believed after the notes so far.
@@ -144,7 +181,7 @@ struct Back {
 impl Back {
     fn new() -> Self {
         Self {
-            later: STATES.all(),
+            later: copied(&STATES.open),
             times: 1.0,
             more: 0.0,
         }
@@ -162,16 +199,17 @@ impl Back {
             return f64::from(self.more).min(1.0);
         };
         (self.times, self.more) = (1.0, 0.0);
-        let mut begun = self.later.clone();
+        let mut begun = copied(&self.later);
         weigh_again(&mut begun, &note.begins());
-        let mut moved = states.before_change(&begun);
+        let mut moved = copied(&begun);
+        states.before_change(&begun, &mut moved);
         weigh_again(&mut moved, &note.ends());
-        let pairs = belief.as_flattened().iter().zip(moved.as_flattened());
-        let changed: f32 = pairs.map(|(a, b)| a * b).sum();
+        let changed = dot(belief.as_flattened(), moved.as_flattened());
         let later = self.later.as_flattened_mut().iter_mut();
         later
             .zip(moved.as_flattened())
             .for_each(|(a, b)| *a += p * (b - *a));
+        done_with([belief, begun, moved]);
         f64::from(p * changed).min(1.0)
     }
 }
@@ -214,7 +252,10 @@ impl Says {
 }
 
 /// Takes `kept` times a belief and `part` of another, weighs each state by what a note says, and gives the sum.
-#[multiversion(targets("x86_64+avx2+fma"))]
+#[multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq+avx512cd+avx2+fma",
+    "x86_64+avx2+fma"
+))]
 fn mix(belief: &mut [Row], kept: f32, other: &[Row], part: f32, says: &Says) -> f32 {
     let mut sums = [0.0; LANES];
     for (k, (row, other)) in belief.iter_mut().zip(other).enumerate() {
@@ -229,7 +270,10 @@ fn mix(belief: &mut [Row], kept: f32, other: &[Row], part: f32, says: &Says) -> 
 
 /// Takes `times` a belief and `more` for each state, weighs each by what a note says, and gives how likely that is where states
 /// have the probabilities `before`.
-#[multiversion(targets("x86_64+avx2+fma"))]
+#[multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq+avx512cd+avx2+fma",
+    "x86_64+avx2+fma"
+))]
 fn raise(later: &mut [Row], times: f32, more: f32, before: &[Row], says: &Says) -> f32 {
     let mut sums = [0.0; LANES];
     for (k, (row, before)) in later.iter_mut().zip(before).enumerate() {

@@ -46,7 +46,7 @@ pub struct States {
     /// The probability of the set if the centre is known.
     of_centre: Vec<Row>,
     /// 1 for each state, 0 for a centre outside its set.
-    open: Vec<Row>,
+    pub open: Vec<Row>,
     /// What lies one note away from each set.
     near: Vec<Vec<Near>>,
     /// The steps of each set from each of its centres, as bits: those of the set if that centre were C.
@@ -56,8 +56,8 @@ pub struct States {
 /// A set that is one note away: one note is moved, added or left out.
 struct Near {
     /// Its place in [`States::sets`].
-    set: usize,
-    /// The part of its changes of one note that lead here, and of those here that lead there.
+    set: u16,
+    /// The part of its changes that lead here, and of those here that lead there.
     from: f32,
     to: f32,
 }
@@ -90,31 +90,19 @@ impl States {
             .map(|(set, w)| within(*set, (w / total / set.len() as f64) as f32))
             .collect();
         let of_class = self::total(&before);
-        let place = |bits: u16| all.binary_search(&bits).ok();
-        let ways = |b: u16, way: &dyn Fn(usize) -> Option<u16>| -> Vec<usize> {
+        let place = |bits: u16| all.binary_search(&bits).ok().map(|place| place as u16);
+        let ways = |b: u16, way: &dyn Fn(usize) -> Option<u16>| -> Vec<u16> {
             (0..12).filter_map(|k| place(b ^ way(k)?)).collect()
         };
         let exchange = |b: u16, k: usize| {
             let pair = 1 << k | 1 << ((k + 1) % 12);
             ((b & pair).count_ones() == 1).then_some(pair)
         };
-        let moved: Vec<_> = (all.iter().map(|&b| ways(b, &|k| exchange(b, k)))).collect();
-        let resized: Vec<_> = (all.iter().map(|&b| ways(b, &|k| Some(1 << k)))).collect();
-        let near = |k: usize| {
-            let ways = [(&moved, MOVED), (&resized, 1.0 - MOVED)];
-            let near = ways.map(|(near, part)| {
-                let each = move |k: usize| ONE_NOTE * part / near[k].len().max(1) as f32;
-                let one = move |&set: &usize| Near {
-                    set,
-                    from: each(set),
-                    to: each(k),
-                };
-                near[k].iter().map(one)
-            });
-            near.into_iter().flatten().collect()
-        };
+        let moved = all.iter().map(|&b| ways(b, &|k| exchange(b, k)));
+        let resized = all.iter().map(|&b| ways(b, &|k| Some(1 << k)));
+        let near = near(&[(moved.collect(), MOVED), (resized.collect(), 1.0 - MOVED)]);
         Self {
-            near: (0..all.len()).map(near).collect(),
+            near,
             steps: sets.iter().map(|set| steps(*set)).collect(),
             open: sets.iter().map(|s| within(*s, 1.0)).collect(),
             of_centre: before
@@ -136,21 +124,14 @@ impl States {
         u8::from(holds) << 4 | notes as u8
     }
 
-    /// 1 for each state, 0 for a centre outside its set.
-    pub fn all(&self) -> Vec<Row> {
-        self.open.clone()
-    }
-
     /// Where one is after a change, from the probabilities before it.
     pub fn after_change(&self, belief: &[Row], after: &mut [Row]) {
         after_change(self, belief, after);
     }
 
     /// The other way round: how likely is what follows, for each state in which one was before a change.
-    pub fn before_change(&self, later: &[Row]) -> Vec<Row> {
-        let mut before = vec![[0.0; LANES]; later.len()];
-        before_change(self, later, &mut before);
-        before
+    pub fn before_change(&self, later: &[Row], before: &mut [Row]) {
+        before_change(self, later, before);
     }
 
     /// The part of a change of the centre alone.
@@ -187,8 +168,26 @@ impl States {
     }
 }
 
+/// What lies near each set, from the sets that lie near it in each of several ways, which have these parts of the changes.
+fn near(ways: &[(Vec<Vec<u16>>, f32); 2]) -> Vec<Vec<Near>> {
+    let of_way = |k: usize, (near, part): &(Vec<Vec<u16>>, f32)| -> Vec<Near> {
+        let each = |k: usize| ONE_NOTE * part / near[k].len().max(1) as f32;
+        let one = |&set: &u16| Near {
+            set,
+            from: each(usize::from(set)),
+            to: each(k),
+        };
+        near[k].iter().map(one).collect()
+    };
+    let of_set = |k: usize| ways.iter().flat_map(|way| of_way(k, way)).collect();
+    (0..ways[0].0.len()).map(of_set).collect()
+}
+
 /// [`States::after_change`].
-#[multiversion(targets("x86_64+avx2+fma"))]
+#[multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq+avx512cd+avx2+fma",
+    "x86_64+avx2+fma"
+))]
 fn after_change(states: &States, belief: &[Row], after: &mut [Row]) {
     let centres = total(belief);
     let anything = ANYTHING * centres.iter().sum::<f32>();
@@ -196,7 +195,7 @@ fn after_change(states: &States, belief: &[Row], after: &mut [Row]) {
     for (k, after) in after.iter_mut().enumerate() {
         let mut row = states.kept_set(k, &belief[k]);
         for near in &states.near[k] {
-            add_part(&mut row, near.from, &belief[near.set]);
+            add_part(&mut row, near.from, &belief[usize::from(near.set)]);
         }
         states.add_transposed(&mut row, k, &of_steps, &belief[k]);
         let (before, of_centre, open) = (&states.before[k], &states.of_centre[k], &states.open[k]);
@@ -208,7 +207,10 @@ fn after_change(states: &States, belief: &[Row], after: &mut [Row]) {
 }
 
 /// [`States::before_change`].
-#[multiversion(targets("x86_64+avx2+fma"))]
+#[multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq+avx512cd+avx2+fma",
+    "x86_64+avx2+fma"
+))]
 fn before_change(states: &States, later: &[Row], before: &mut [Row]) {
     let mut same = [ANYTHING * states.expected(later); LANES];
     for (row, own) in later.iter().zip(&states.of_centre) {
@@ -221,7 +223,7 @@ fn before_change(states: &States, later: &[Row], before: &mut [Row]) {
         let mut row = states.kept_set(k, &later[k]);
         states.add_transposed(&mut row, k, &of_steps, &later[k]);
         for near in &states.near[k] {
-            add_part(&mut row, near.to, &later[near.set]);
+            add_part(&mut row, near.to, &later[usize::from(near.set)]);
         }
         for c in 0..LANES {
             before[c] = states.open[k][c] * (row[c] + same[c]);

@@ -1,5 +1,7 @@
 //! Reading a curve over the pitch grid, such as a salience: its peaks, its highest value, its value about a place.
 
+use crate::simd::greater;
+
 /// The peaks of a curve over the grid, highest first.
 pub fn find_peaks(curve: &[f32], out: &mut Vec<(f32, usize)>) {
     out.clear();
@@ -24,6 +26,9 @@ pub fn parabola(curve: &[f32], at: usize) -> f32 {
 /// The highest of values that are none of them negative.
 pub fn highest(values: &[f32]) -> f32 {
     let (wide, rest) = values.as_chunks::<8>();
+    if wide.is_empty() {
+        return rest.iter().copied().fold(0.0, greater);
+    }
     let mut tops = [0.0f32; 8];
     for chunk in wide {
         tops.iter_mut()

@@ -1,8 +1,7 @@
 //! Sums of products, where most of the time goes, compiled once more for the wide vector registers that most processors
 //! have; which of the two runs is chosen at run time. The one loop that is written out for such registers, and for
-//! WebAssembly's, is the only unsafe code of the library.
-
-#![allow(unsafe_code)]
+//! WebAssembly's, is the only unsafe code of the library. All of it is a package of its own, so that builds in which the rest
+//! is hardly optimised, such as that of the tests, have it at full speed.
 
 use multiversion::multiversion;
 
@@ -174,7 +173,10 @@ impl<'a> Windows<'a> {
 
 /// For each window the biases and its inner products with the weights, one row of `out` after the other. Weights and
 /// biases come in panels of [`LANES`] outputs, a panel for all inputs before the next one.
-#[multiversion(targets("x86_64+avx2+fma"))]
+#[multiversion(targets(
+    "x86_64+avx512f+avx512vl+avx512bw+avx512dq+avx512cd+avx2+fma",
+    "x86_64+avx2+fma"
+))]
 pub fn weigh(windows: &Windows, weights: &[[f32; LANES]], bias: &[[f32; LANES]], out: &mut [f32]) {
     let (inputs, columns) = (windows.taps * windows.width, LANES * bias.len());
     for (panel, bias) in bias.iter().enumerate() {
