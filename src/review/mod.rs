@@ -114,10 +114,9 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
             let laid = Laid::new(scale, list, a4_hz);
             match laid.told(of_twelve(part, &laid.notes, Some(STANDARD_A4_HZ), book)) {
                 // What scatters about the degrees that were asked may be a line about others.
-                nothing if nothing.silence == Some(Silence::NoScale) => Review {
-                    judgement: Judgement::Other,
-                    ..of_twelve(part, list, a4_hz, book)
-                },
+                nothing if nothing.silence == Some(Silence::NoScale) => {
+                    another(of_twelve(part, list, a4_hz, book))
+                }
                 told => told,
             }
         }
@@ -137,6 +136,17 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
         review.right_by = sources_of(own, &assignment.name);
     }
     review
+}
+
+/// A line that is about other degrees than those that were asked, if it is about any.
+fn another(review: Review) -> Review {
+    match review.silence {
+        Some(_) => review,
+        None => Review {
+            judgement: Judgement::Other,
+            ..review
+        },
+    }
 }
 
 /// The review of a line by what was asked on the twelve notes.
