@@ -6,10 +6,10 @@ use super::Options;
 use super::hearing::{Progress, hear};
 use super::input::Input;
 use super::parts::{Passage, parted};
+use super::pieces::Heard;
 use crate::error::Result;
 use crate::labels::Book;
 use crate::notes::NoteList;
-use crate::pitch::PitchTrack;
 use crate::review::{Assignment, Review, review as judge};
 
 /// Judges a student's recording or score. Of the options the span and the A4 count: the scale is the assignment's.
@@ -67,8 +67,8 @@ pub fn review_notes(
     book: &Book,
 ) -> Result<Review> {
     options.check()?;
-    let notes = options.notes_of(notes);
-    Ok(best(&notes, None, assignment, options, book))
+    let heard = Heard::of_notes(options.notes_of(notes), options);
+    Ok(best(heard, assignment, options, book))
 }
 
 /// Like [`review`], from any input; `watch` is told how far the hearing has come and stops it by giving `false`.
@@ -83,23 +83,17 @@ pub fn review_input(
     watch: &mut dyn FnMut(Progress) -> bool,
 ) -> Result<Review> {
     let heard = hear(input, options, watch)?;
-    let track = heard.track.as_ref();
-    Ok(best(&heard.notes, track, assignment, options, book))
+    Ok(best(heard, assignment, options, book))
 }
 
 /// Of several passages the one that answers the assignment best.
-fn best(
-    notes: &NoteList,
-    track: Option<&PitchTrack>,
-    assignment: &Assignment,
-    options: &Options,
-    book: &Book,
-) -> Review {
+fn best(heard: Heard, assignment: &Assignment, options: &Options, book: &Book) -> Review {
+    let notes = &heard.notes;
     let judged = |notes: &NoteList| judge(assignment, notes, options.a4_hz, book);
     if options.whole {
         return judged(notes);
     }
-    let parts = parted(notes, track, options);
+    let parts = parted(notes, heard.segments, options);
     if !parts.are_several() {
         return judged(notes);
     }

@@ -1,13 +1,13 @@
 //! How likely it is that something changes before each note: forwards and backwards through all sets with all their
 //! centres (L. Rabiner, "A tutorial on hidden Markov models", Proceedings of the IEEE, 1989).
 //!
-//! The way back needs the beliefs of the way there. They are kept at every [`BLOCK`]th note and made again from there, so
-//! that memory is small.
+//! The way back needs the beliefs of the way there. They are kept at [`BLOCK`] places at the most and made again from there,
+//! between them in the same way, so that memory hardly grows with the notes.
 
 use super::heard::Said;
 use super::states::{Row, STATES, States, add};
 
-/// Notes after which the beliefs are kept.
+/// Beliefs that are kept at a time.
 const BLOCK: usize = 64;
 
 /// What is believed of each state, in the order of [`States::sets`].
@@ -15,32 +15,54 @@ type Belief = Vec<Row>;
 
 /// Probability of a change before each note. `start` are the states that are possible with their probabilities.
 pub fn change_probabilities(said: &[Said], start: &Belief) -> Vec<f64> {
-    let states = &*STATES;
-    let mut belief = start.clone();
-    let mut kept = Vec::with_capacity(said.len() / BLOCK + 1);
-    let mut norms = Vec::with_capacity(said.len());
-    for (k, note) in said.iter().enumerate() {
-        if k % BLOCK == 0 {
-            kept.push(belief.clone());
-        }
-        norms.push(step(states, &mut belief, note));
-    }
-    let mut later = states.all();
     let mut found = vec![0.0; said.len()];
-    for (block, first) in kept.into_iter().enumerate().rev() {
-        let from = block * BLOCK;
-        let to = (from + BLOCK).min(said.len());
-        let mut beliefs = vec![first];
-        for note in &said[from..to - 1] {
-            let mut next = beliefs[beliefs.len() - 1].clone();
-            step(states, &mut next, note);
-            beliefs.push(next);
-        }
-        for k in (from..to).rev() {
-            found[k] = step_back(states, &mut later, &said[k], norms[k], &beliefs[k - from]);
-        }
-    }
+    go_back(said, start.clone(), &mut STATES.all(), &mut found);
     found
+}
+
+/// Goes back over some notes: `first` is believed before them, `later` is what those after them say.
+fn go_back(said: &[Said], first: Belief, later: &mut Belief, found: &mut [f64]) {
+    let states = &*STATES;
+    if said.len() > BLOCK {
+        let part = part(said.len());
+        let parts = said.chunks(part).zip(found.chunks_mut(part));
+        for ((said, found), first) in parts.zip(kept(said, first, part)).rev() {
+            go_back(said, first, later, found);
+        }
+        return;
+    }
+    let mut belief = first;
+    let mut before = Vec::with_capacity(said.len());
+    for note in said {
+        let kept = belief.clone();
+        before.push((kept, step(states, &mut belief, note)));
+    }
+    for (k, (belief, norm)) in before.iter().enumerate().rev() {
+        found[k] = step_back(states, later, &said[k], *norm, belief);
+    }
+}
+
+/// So many notes that there are no more than [`BLOCK`] such parts.
+fn part(count: usize) -> usize {
+    let mut part = BLOCK;
+    while part * BLOCK < count {
+        part *= BLOCK;
+    }
+    part
+}
+
+/// What is believed before each part.
+fn kept(said: &[Said], first: Belief, part: usize) -> Vec<Belief> {
+    let mut beliefs = vec![first];
+    let last = (said.len() - 1) / part * part;
+    for said in said[..last].chunks(part) {
+        let mut belief = beliefs[beliefs.len() - 1].clone();
+        for note in said {
+            step(&STATES, &mut belief, note);
+        }
+        beliefs.push(belief);
+    }
+    beliefs
 }
 
 /// Goes on by one note; gives how likely the note was.
