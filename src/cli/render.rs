@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use super::staff::StaffFormat;
-use super::{ExitStatus, terminal};
+use super::{ExitStatus, interrupt, terminal};
 use crate::answer::{Options, identify};
 use crate::error::{Error, Result};
 use crate::labels::{Book, Sense};
@@ -169,7 +169,7 @@ impl PlayingArgs {
         let mut rows = Vec::new();
         for (piece, path) in pieces.iter().zip(&paths) {
             let samples = sound::samples(&piece.line, self.instrument(), self.a4)?;
-            sound::write_wav(path, &samples)?;
+            interrupt::whole(|| sound::write_wav(path, &samples))?;
             let seconds = samples.len() as f64 / f64::from(sound::RATE_HZ);
             rows.push(vec![
                 path.display().to_string(),
