@@ -31,7 +31,9 @@ const EXAMPLES: &str = "Examples:
   whichmode review --assignment \"D Dorian kumoi\" \"Class 3\"
   whichmode tuning --strings EADGBE guitar.wav
   whichmode relate \"D E F A B\" \"E F A B D\"
-  whichmode COMMAND --help says more about each, with examples.";
+  whichmode COMMAND --help says more about each, with examples.
+
+Exit status: 0 if all was done, 1 if something could not be, 2 if the command line was wrong, 130 if stopped by Ctrl-C.";
 
 /// Hear a recording, say which version of which scale was played.
 #[derive(Parser)]

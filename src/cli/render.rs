@@ -19,12 +19,17 @@ use crate::render::{Instrument, Scale, sound};
 use crate::tuning::Temperament;
 
 /// What stands under the help of commands that write sound.
-pub const QUIET_HELP: &str = "Start quietly: turn the volume down before you play a file for the first time, on headphones above all, and turn it \
+const HELP: &str = "Examples:
+  whichmode render \"D Dorian kumoi\" --out listening
+  whichmode render --instrument bowed --tempo 60 \"D Dorian kumoi\" \"D Aeolian hirajoshi\" --out listening
+  whichmode render --as abc \"D Dorian kumoi\"
+
+Start quietly: turn the volume down before you play a file for the first time, on headphones above all, and turn it \
 up until it is comfortable. All files are equally loud (EBU R 128, -23 LUFS).";
 
 /// Write listening material: scales up and down over their centre, as WAV files or as a staff
 #[derive(Args)]
-#[command(after_help = QUIET_HELP)]
+#[command(after_help = HELP)]
 pub struct RenderArgs {
     /// Scales: a label "D Dorian kumoi", notes "D E F A B", steps "D: 2 1 4 2 3", a name "D Shivranjani"; one that goes up one
     /// way and down another as "D E F G A B C# / D E F G A Bb C"
