@@ -121,8 +121,8 @@ pub mod report;
 pub use answer::{
     Answer, Input, Options, Passage, Progress, TuningAnswer, identify, identify_bytes,
     identify_input, identify_notes, identify_reader, identify_samples, plucks_input, review,
-    review_bytes, review_input, review_notes, review_samples, tuning, tuning_bytes, tuning_input,
-    tuning_samples,
+    review_answer, review_bytes, review_input, review_notes, review_samples, tuning, tuning_bytes,
+    tuning_input, tuning_samples,
 };
 
 #[cfg(feature = "cli")]

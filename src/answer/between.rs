@@ -5,16 +5,19 @@
 //!
 //! **Method.** Every such scale is laid at every place of the octave; the likelihood of the notes under it, for the
 //! looseness of playing that suits it best, is weighed with the scale stage's probability of the centre. A long line counts as
-//! many notes as a short one, since its notes depart from theory together. The same is done for the set that was told, on its
-//! grid. Constants were chosen on made lines (tests/off_grid, seed 1) and compared on performances of Turkish makam.
+//! many notes as a short one, since its notes depart from theory together. Whether the line lies off the grid at all is decided
+//! by the evidence ([`evidence`]) for the best of them against that for the set that was told, and for sets that differ from it
+//! by a note or two, on a grid of any tuning. Constants were chosen on made lines (tests/off_grid, seeds 1 and 4) and on
+//! singing from scores, and compared on performances of Turkish makam.
 
 use std::sync::OnceLock;
 
-use crate::histogram::{Histogram, intonation};
+use super::evidence::{Evidence, evidence};
+use crate::histogram::{Histogram, PlacedNote, intonation};
 use crate::labels::{Book, log_likelihood};
-use crate::modes::{NoteName, Scale, Version};
+use crate::modes::{Band, NoteName, Scale};
 use crate::scale::{Between, Prior, ScaleEstimate, Verdict};
-use crate::units::OCTAVE_CENTS;
+use crate::units::{OCTAVE_CENTS, PitchClass, PitchClassSet};
 
 /// Width of a place in cents, and places in an octave.
 const PLACE_CENTS: f64 = 5.0;
@@ -22,16 +25,30 @@ const PLACES: usize = 240;
 /// Looseness of playing that is tried, as standard deviations in cents.
 const SPREADS_CENTS: [f64; 5] = [10.0, 15.0, 20.0, 27.0, 35.0];
 /// Scales with no degree so far off the twelve notes, in cents, can't be told from them.
-const OFF_CENTS: f64 = 28.0;
+const OFF_CENTS: f64 = 34.0;
 /// A line counts as so many notes at the most.
 const MOST_NOTES: f64 = 50.0;
 /// Weight of the logarithm of the centre's probability.
 const CENTRE_WEIGHT: f64 = 12.0;
 /// No centre is less likely than this.
 const CENTRE_DOUBT: f64 = 0.01;
-/// Natural logarithm of how much likelier the notes must be than on the twelve notes.
-const SURE: f64 = 12.0;
-/// Another centre than the scale stage's is taken only where it is so much likelier, likewise.
+/// Natural logarithm of how much likelier the notes must be than on the twelve notes: for the closest playing, and more for
+/// each cent of looseness beyond that.
+const SURE: f64 = 0.3;
+const SURE_LOOSE: f64 = 0.05;
+/// Where the scale stage finds degrees off the grid and the line is played so closely, in cents, they may be this much
+/// less likely.
+const FOUND: f64 = -1.0;
+const FOUND_CENTS: f64 = 11.0;
+/// The closest playing, and the loosest in which a quarter tone can be told from a note that is sung askew, in cents.
+const CLOSEST_CENTS: f64 = 8.0;
+const LOOSEST_CENTS: f64 = 20.0;
+/// So many scales are weighed by their evidence, the best first, each with its centre up to so many places away.
+const WEIGHED: usize = 40;
+const PLACES_AWAY: i64 = 2;
+/// The grid is tried in steps of so many cents.
+const GRID_CENTS: f64 = 10.0;
+/// Another centre than the scale stage's is taken only where it is so much likelier, as a natural logarithm.
 const OTHER_CENTRE: f64 = 12.0;
 /// Notes that lie this near to the twelve in the mean, in cents, lie on them.
 const CLOSE_CENTS: f64 = 9.0;
@@ -45,6 +62,7 @@ type Table = [f64; PLACES];
 
 /// A scale with the log likelihood of a note at each place above its centre, for each looseness.
 struct Template {
+    bands: Vec<Band>,
     cents: Vec<f64>,
     tables: Vec<Table>,
 }
@@ -59,8 +77,6 @@ pub fn between(estimate: &ScaleEstimate, histogram: &Histogram) -> Option<Betwee
         return None;
     }
     let line = Line::new(estimate, histogram);
-    let told = Version::new(centre, estimate.set);
-    let on_grid = line.on_grid(&told);
     let tried = TEMPLATES.get_or_init(templates).iter();
     let tried: Vec<Laid> = tried.flat_map(|template| line.laid(template)).collect();
     let by_class = best_by_class(&tried);
@@ -69,11 +85,13 @@ pub fn between(estimate: &ScaleEstimate, histogram: &Histogram) -> Option<Betwee
     let chosen = own
         .filter(|own| best.score - own.score < OTHER_CENTRE)
         .unwrap_or(best);
-    let margin = if is_off { 0.0 } else { SURE };
+    if !line.is_off_grid(&tried, estimate.set, is_off) {
+        return None;
+    }
     let cents = PLACE_CENTS * chosen.place as f64;
     let scores = || by_class.iter().flatten().map(|laid| laid.score);
     let sum: f64 = scores().map(|score| (score - best.score).exp()).sum();
-    (best.score - on_grid > margin).then(|| Between {
+    Some(Between {
         places: chosen
             .template
             .cents
@@ -112,6 +130,8 @@ fn best_by_class<'a>(laid: &[Laid<'a>]) -> [Option<Laid<'a>>; 12] {
 /// Notes by place above C, with what is known of the centre.
 struct Line {
     counts: Table,
+    /// The notes in cents above C.
+    cents: Vec<f64>,
     /// Places at which the centre is tried.
     open: Vec<usize>,
     log_centre: [f64; 12],
@@ -120,9 +140,10 @@ struct Line {
 
 impl Line {
     fn new(estimate: &ScaleEstimate, histogram: &Histogram) -> Self {
+        let cents_of = |note: &PlacedNote| 100.0 * note.class.index() as f64 + note.cents;
+        let cents: Vec<f64> = histogram.notes.iter().map(cents_of).collect();
         let mut counts = [0.0; PLACES];
-        for note in &histogram.notes {
-            let cents = 100.0 * note.class.index() as f64 + note.cents;
+        for &cents in &cents {
             counts[place_of(cents)] += 1.0;
         }
         let is_near =
@@ -137,6 +158,7 @@ impl Line {
             log_centre: chosen.map(|p| ((p + CENTRE_DOUBT) / (1.0 + 12.0 * CENTRE_DOUBT)).ln()),
             weight: (MOST_NOTES / count.max(1.0)).min(1.0),
             counts,
+            cents,
         }
     }
 
@@ -162,14 +184,77 @@ impl Line {
         })
     }
 
-    /// The score of a version of the twelve notes, on a grid that may lie up to half a semitone away.
-    fn on_grid(&self, version: &Version) -> f64 {
-        let scale = Scale::from(*version);
-        let tables = tables(&scale);
-        (0..PLACES)
-            .map(|place| self.score(&tables, place))
-            .fold(f64::NEG_INFINITY, f64::max)
+    /// Whether scales off the grid explain the line better than the set that was told or one like it.
+    fn is_off_grid(&self, tried: &[Laid], told: PitchClassSet, is_found: bool) -> bool {
+        let own = tried.chunk_by(|a, b| std::ptr::eq(a.template, b.template));
+        let mut best: Vec<Laid> = own
+            .filter_map(|all| all.iter().copied().max_by(by_score))
+            .collect();
+        best.sort_by(|a, b| by_score(b, a));
+        let off = best.iter().take(WEIGHED).map(|laid| self.weighed(laid));
+        let Some(off) = off.max_by(by_log) else {
+            return false;
+        };
+        let on = self.on_grid(told);
+        let sure = match is_found && off.spread_cents <= FOUND_CENTS {
+            true => FOUND,
+            false => SURE + SURE_LOOSE * (off.spread_cents - CLOSEST_CENTS),
+        };
+        off.spread_cents <= LOOSEST_CENTS && off.log - on > sure
     }
+
+    /// The evidence for a scale, with its centre near a place.
+    fn weighed(&self, laid: &Laid) -> Evidence {
+        let place = laid.place as i64;
+        let away = (-PLACES_AWAY..=PLACES_AWAY).map(|d| PLACE_CENTS * (place + d) as f64);
+        let prior = CENTRE_WEIGHT * self.log_centre[class_of(laid.place)];
+        let found = away.map(|home| evidence(&self.cents, self.weight, &laid.template.bands, home));
+        let best = found.max_by(by_log).unwrap_or(Evidence {
+            log: f64::NEG_INFINITY,
+            spread_cents: LOOSEST_CENTS,
+        });
+        Evidence {
+            log: best.log + prior,
+            ..best
+        }
+    }
+
+    /// The evidence for the twelve notes: for the set that was told, or one that a note or two part from it.
+    fn on_grid(&self, told: PitchClassSet) -> f64 {
+        let prior = CENTRE_WEIGHT
+            * self
+                .log_centre
+                .into_iter()
+                .fold(f64::NEG_INFINITY, f64::max);
+        let of = |set: PitchClassSet| {
+            let bands: Vec<Band> = set
+                .iter()
+                .map(|class| Band::at(100.0 * class.index() as f64))
+                .collect();
+            let grids = (-5..=5).map(|k| GRID_CENTS * f64::from(k));
+            let found = grids.map(|grid| evidence(&self.cents, self.weight, &bands, grid).log);
+            found.fold(f64::NEG_INFINITY, f64::max)
+        };
+        let best = like(told).map(of).fold(f64::NEG_INFINITY, f64::max);
+        best + prior
+    }
+}
+
+/// A set, and those that a note or two part from it.
+fn like(told: PitchClassSet) -> impl Iterator<Item = PitchClassSet> {
+    let pairs = (0..12).flat_map(|a| (0..=a).map(move |b| (a, b)));
+    let changed = move |(a, b): (i64, i64)| {
+        let turned = [PitchClass::new(a), PitchClass::new(b)];
+        let is_in = |class: &PitchClass| told.contains(*class) != turned.contains(class);
+        PitchClass::all().filter(is_in).collect::<PitchClassSet>()
+    };
+    std::iter::once(told)
+        .chain(pairs.map(changed))
+        .filter(|set| !set.is_empty())
+}
+
+fn by_log(a: &Evidence, b: &Evidence) -> std::cmp::Ordering {
+    a.log.total_cmp(&b.log)
 }
 
 fn place_of(cents: f64) -> usize {
@@ -191,6 +276,7 @@ fn templates() -> Vec<Template> {
     scales
         .filter(|(scale, _)| is_off(scale))
         .map(|(scale, _)| Template {
+            bands: scale.bands().to_vec(),
             cents: scale.cents(),
             tables: tables(&scale),
         })

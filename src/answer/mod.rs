@@ -7,6 +7,7 @@
 //! **Errors** are those of the stages; `Cancelled` where the caller's [`Progress`] hook gave `false`.
 
 mod between;
+mod evidence;
 mod hearing;
 mod input;
 mod options;
@@ -32,7 +33,9 @@ pub use options::{A4_HZ, Options};
 pub use parts::{Parts, Passage};
 use pieces::Heard;
 pub use strings::{TuningAnswer, plucks_input, tuning, tuning_bytes, tuning_input, tuning_samples};
-pub use submission::{review, review_bytes, review_input, review_notes, review_samples};
+pub use submission::{
+    review, review_answer, review_bytes, review_input, review_notes, review_samples,
+};
 
 /// What was heard, stage by stage.
 #[derive(Debug, Clone)]

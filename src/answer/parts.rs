@@ -4,6 +4,7 @@ use super::pieces::Heard;
 use super::{Answer, Options};
 use crate::notes::{Note, NoteList};
 use crate::passages::{Change, passages};
+use crate::scale::Context;
 use crate::segments::{Kind, Segment};
 
 /// What a recording is made of.
@@ -47,12 +48,67 @@ impl Passage {
 impl Parts {
     /// Whether there is more to tell than one passage.
     pub fn are_several(&self) -> bool {
-        self.passages.len() > 1 || self.holds_talk() && !self.passages.is_empty()
+        are_several(self.passages.len(), &self.segments)
     }
 
     /// Whether somebody talks.
     pub fn holds_talk(&self) -> bool {
-        self.segments.iter().any(|s| s.kind == Kind::Speech)
+        holds_talk(&self.segments)
+    }
+}
+
+fn are_several(passages: usize, segments: &[Segment]) -> bool {
+    passages > 1 || passages == 1 && holds_talk(segments)
+}
+
+fn holds_talk(segments: &[Segment]) -> bool {
+    segments.iter().any(|s| s.kind == Kind::Speech)
+}
+
+/// A recording that is divided, its passages not yet answered.
+pub(super) struct Divided {
+    segments: Vec<Segment>,
+    pub(super) passages: Vec<Unanswered>,
+    open: Vec<Change>,
+}
+
+/// A passage with its notes.
+pub(super) struct Unanswered {
+    stretches: Vec<(f64, f64)>,
+    change: Option<f64>,
+    pub(super) notes: NoteList,
+    context: Option<Context>,
+}
+
+impl Unanswered {
+    /// Where it begins and ends, in seconds.
+    pub(super) fn bounds_s(&self) -> (f64, f64) {
+        let (first, last) = (self.stretches.first(), self.stretches.last());
+        (first.map_or(0.0, |s| s.0), last.map_or(0.0, |s| s.1))
+    }
+
+    fn answered(self, answer: impl FnOnce(NoteList, Option<&Context>) -> Answer) -> Passage {
+        Passage {
+            stretches: self.stretches,
+            change: self.change,
+            answer: answer(self.notes, self.context.as_ref()),
+        }
+    }
+}
+
+impl Divided {
+    /// Whether there is more to tell than one passage.
+    pub(super) fn is_several(&self) -> bool {
+        are_several(self.passages.len(), &self.segments)
+    }
+
+    fn answered(self, mut answer: impl FnMut(NoteList, Option<&Context>) -> Answer) -> Parts {
+        let passages = self.passages.into_iter();
+        Parts {
+            segments: self.segments,
+            passages: passages.map(|p| p.answered(&mut answer)).collect(),
+            open: self.open,
+        }
     }
 }
 
@@ -65,37 +121,39 @@ pub(super) fn answer(heard: Heard, options: &Options) -> Answer {
     } = heard;
     Answer {
         pitch: track,
-        ..of_parts(notes, segments, options)
+        ..of_stretches(notes, segments, options)
     }
 }
 
-fn of_parts(notes: NoteList, segments: Vec<Segment>, options: &Options) -> Answer {
+fn of_stretches(notes: NoteList, segments: Vec<Segment>, options: &Options) -> Answer {
     if options.whole {
         return Answer::of_notes(notes, options);
     }
-    let mut parts = parted(&notes, segments, options);
-    let longest = parts
-        .passages
-        .iter()
-        .max_by(|a, b| a.length_s().total_cmp(&b.length_s()));
-    if let Some(passage) = longest.filter(|_| parts.are_several()) {
-        let mut own = passage.answer.clone();
-        own.notes.duration_s = notes.duration_s;
-        own.parts = Some(parts);
-        return own;
+    let divided = divided(&notes, segments, options);
+    if divided.is_several() {
+        let parts = divided.answered(|notes, context| Answer::in_context(notes, options, context));
+        return of_longest(parts, notes.duration_s);
     }
     let whole = Answer::of_notes(notes, options);
-    if let [only] = &mut parts.passages[..] {
-        only.answer = whole.clone();
-    }
+    let parts = || divided.answered(|_, _| whole.clone());
     Answer {
-        parts: options.keep_stretches.then_some(parts),
-        ..whole
+        parts: options.keep_stretches.then(parts),
+        ..whole.clone()
     }
 }
 
+/// The answer about the longest passage, with all of them beside it.
+fn of_longest(parts: Parts, duration_s: f64) -> Answer {
+    let by_length = |a: &&Passage, b: &&Passage| a.length_s().total_cmp(&b.length_s());
+    let longest = parts.passages.iter().max_by(by_length);
+    let mut own = longest.expect("there are passages").answer.clone();
+    own.notes.duration_s = duration_s;
+    own.parts = Some(parts);
+    own
+}
+
 /// The parts of a recording with these stretches.
-pub(super) fn parted(notes: &NoteList, segments: Vec<Segment>, options: &Options) -> Parts {
+pub(super) fn divided(notes: &NoteList, segments: Vec<Segment>, options: &Options) -> Divided {
     let is_playing = |s: &&Segment| s.kind == Kind::Playing;
     let spans: Vec<(f64, f64)> = segments
         .iter()
@@ -111,11 +169,11 @@ pub(super) fn parted(notes: &NoteList, segments: Vec<Segment>, options: &Options
         std::iter::once(None).chain(found.changes.iter().map(|c| Some(c.probability)));
     let passage = |(k, (bound, change)): (usize, (&[f64], Option<f64>))| {
         let stretches = cut(&spans, bound[0], bound[1]);
-        let own = within(&played, &stretches);
-        Passage {
+        Unanswered {
+            notes: within(&played, &stretches),
             stretches,
             change,
-            answer: Answer::in_context(own, options, found.contexts.get(k)),
+            context: found.contexts.get(k).cloned(),
         }
     };
     let all = bounds
@@ -123,8 +181,8 @@ pub(super) fn parted(notes: &NoteList, segments: Vec<Segment>, options: &Options
         .zip(probabilities)
         .enumerate()
         .map(passage);
-    Parts {
-        passages: all.filter(|p| !p.answer.notes.notes.is_empty()).collect(),
+    Divided {
+        passages: all.filter(|p| !p.notes.notes.is_empty()).collect(),
         segments,
         open: found.open,
     }

@@ -2,11 +2,11 @@
 
 use std::path::Path;
 
-use super::Options;
 use super::hearing::{Progress, hear};
 use super::input::Input;
-use super::parts::{Passage, parted};
+use super::parts::divided;
 use super::pieces::Heard;
+use super::{Answer, Options};
 use crate::error::Result;
 use crate::labels::Book;
 use crate::notes::NoteList;
@@ -56,7 +56,7 @@ pub fn review_samples(
     review_input(input, assignment, options, book, &mut |_| true)
 }
 
-/// Like [`review`], from notes: those of an [`Answer`](super::Answer), or a score's.
+/// Like [`review`], from notes: those of a score, say.
 ///
 /// # Errors
 /// Options that make no sense.
@@ -68,7 +68,7 @@ pub fn review_notes(
 ) -> Result<Review> {
     options.check()?;
     let heard = Heard::of_notes(options.notes_of(notes), options);
-    Ok(best(heard, assignment, options, book))
+    Ok(of_heard(heard, assignment, options, book))
 }
 
 /// Like [`review`], from any input; `watch` is told how far the hearing has come and stops it by giving `false`.
@@ -83,29 +83,49 @@ pub fn review_input(
     watch: &mut dyn FnMut(Progress) -> bool,
 ) -> Result<Review> {
     let heard = hear(input, options, watch)?;
-    Ok(best(heard, assignment, options, book))
+    Ok(of_heard(heard, assignment, options, book))
 }
 
-/// Of several passages the one that answers the assignment best.
-fn best(heard: Heard, assignment: &Assignment, options: &Options, book: &Book) -> Review {
-    let notes = &heard.notes;
+/// Like [`review`], from an answer about the recording; `a4_hz` is what it was heard with.
+pub fn review_answer(
+    answer: &Answer,
+    assignment: &Assignment,
+    a4_hz: Option<f64>,
+    book: &Book,
+) -> Review {
+    let judged = |notes: &NoteList| judge(assignment, notes, a4_hz, book);
+    let parts = answer.parts.iter().filter(|parts| parts.are_several());
+    let passages = parts.flat_map(|parts| &parts.passages);
+    let passages = passages.map(|p| ((p.start_s(), p.end_s()), &p.answer.notes));
+    best(&answer.notes, passages, judged)
+}
+
+fn of_heard(heard: Heard, assignment: &Assignment, options: &Options, book: &Book) -> Review {
+    let Heard {
+        notes, segments, ..
+    } = heard;
     let judged = |notes: &NoteList| judge(assignment, notes, options.a4_hz, book);
-    if options.whole {
-        return judged(notes);
-    }
-    let parts = parted(notes, heard.segments, options);
-    if !parts.are_several() {
-        return judged(notes);
-    }
-    let own = |passage: &Passage| Review {
-        passage: Some((passage.start_s(), passage.end_s())),
-        duration_s: notes.duration_s,
-        ..judged(&passage.answer.notes)
+    let divided = (!options.whole).then(|| divided(&notes, segments, options));
+    let divided = divided.iter().filter(|divided| divided.is_several());
+    let passages = divided.flat_map(|divided| &divided.passages);
+    best(&notes, passages.map(|p| (p.bounds_s(), &p.notes)), judged)
+}
+
+/// Of several passages, given by their bounds and notes, the one that answers best; else the whole.
+fn best<'n>(
+    whole: &NoteList,
+    passages: impl Iterator<Item = ((f64, f64), &'n NoteList)>,
+    judged: impl Fn(&NoteList) -> Review,
+) -> Review {
+    let own = |(bounds_s, notes): ((f64, f64), &NoteList)| Review {
+        passage: Some(bounds_s),
+        duration_s: whole.duration_s,
+        ..judged(notes)
     };
     let better = |a: &Review, b: &Review| {
         let ranked = a.judgement.rank().cmp(&b.judgement.rank());
         ranked.then(b.confidence.total_cmp(&a.confidence))
     };
-    let all = parts.passages.iter().map(own);
-    all.min_by(better).unwrap_or_else(|| judged(notes))
+    let all = passages.map(own);
+    all.min_by(better).unwrap_or_else(|| judged(whole))
 }

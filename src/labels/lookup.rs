@@ -82,9 +82,11 @@ impl Book {
     /// Entries for exactly this shape, in the same order.
     pub fn for_shape(&self, shape: Shape) -> Vec<Labelled<'_>> {
         let labelled = |entry| Entry::form_of(entry, shape).map(|form| Labelled { entry, form });
-        let mut found: Vec<Labelled> = self.entries().iter().filter_map(labelled).collect();
+        let places = self.by_shape.get(&shape).into_iter().flatten();
+        let entries = places.map(|&place| &self.entries[place]);
+        let mut found: Vec<Labelled> = entries.filter_map(labelled).collect();
         let label = name_key(&naming(shape).label);
-        found.sort_by_key(|found| {
+        found.sort_by_cached_key(|found| {
             (
                 found.entry.book.is_none(),
                 !self.is_preferred(found.entry),

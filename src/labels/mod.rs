@@ -25,7 +25,8 @@ use std::path::Path;
 
 use crate::error::{Error, Result};
 use crate::modes::{
-    self, Meaning, Meant, NameLookup, Notation, NoteName, Scale, TextOptions, Version, name_key,
+    self, Meaning, Meant, NameLookup, Notation, NoteName, Scale, Shape, TextOptions, Version,
+    name_key,
 };
 use crate::words::said;
 use file::Contents;
@@ -53,6 +54,8 @@ pub struct Book {
     genera: Vec<Genus>,
     /// Places in `entries` by levelled name, in their order.
     by_key: BTreeMap<String, Vec<usize>>,
+    /// The same by the shapes of their forms.
+    by_shape: BTreeMap<Shape, Vec<usize>>,
     /// The tradition whose names come first and decide what a name means, levelled.
     preferred: Option<String>,
 }
@@ -87,19 +90,19 @@ impl Book {
     }
 
     fn of(Contents { entries, genera }: Contents) -> Self {
-        let mut by_key: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+        let (mut by_key, mut by_shape) = (BTreeMap::new(), BTreeMap::new());
         for (place, entry) in entries.iter().enumerate() {
-            for key in entry.keys() {
-                let places = by_key.entry(key).or_default();
-                if places.last() != Some(&place) {
-                    places.push(place);
-                }
-            }
+            entry
+                .keys()
+                .for_each(|key| file_under(&mut by_key, key, place));
+            let shapes = entry.forms().into_iter().map(|(shape, _)| shape);
+            shapes.for_each(|shape| file_under(&mut by_shape, shape, place));
         }
         Self {
             entries,
             genera,
             by_key,
+            by_shape,
             preferred: None,
         }
     }
@@ -138,10 +141,9 @@ impl Book {
     }
 
     fn is_preferred(&self, entry: &Entry) -> bool {
-        let own = name_key(&entry.tradition);
         self.preferred
             .as_ref()
-            .is_some_and(|wanted| own.contains(wanted))
+            .is_some_and(|wanted| name_key(&entry.tradition).contains(wanted))
     }
 
     /// All entries, ours first, each book in its own order.
@@ -312,5 +314,13 @@ impl NameLookup for Book {
             })
         };
         self.asked(name).into_iter().flat_map(of_entry).collect()
+    }
+}
+
+/// Files the place of an entry, once.
+fn file_under<K: Ord>(index: &mut BTreeMap<K, Vec<usize>>, key: K, place: usize) {
+    let places = index.entry(key).or_default();
+    if places.last() != Some(&place) {
+        places.push(place);
     }
 }

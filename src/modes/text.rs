@@ -18,7 +18,7 @@ const PLAIN_LETTERS: [(&str, char); 12] = [
 
 /// A name or label without case, spaces, hyphens, apostrophes and marks on letters: two spellings of one name are alike.
 pub fn key(text: &str) -> String {
-    let mut out = String::new();
+    let mut out = String::with_capacity(text.len());
     for letter in text.chars().flat_map(char::to_lowercase) {
         match letter {
             '♭' => out.push('b'),
@@ -33,6 +33,9 @@ pub fn key(text: &str) -> String {
 }
 
 fn plain(letter: char) -> char {
+    if letter.is_ascii() {
+        return letter;
+    }
     PLAIN_LETTERS
         .iter()
         .find(|(marked, _)| marked.contains(letter))

@@ -1,8 +1,11 @@
 //! What each passage says about its set and centre, together with its neighbours: they mostly keep something.
 
+use std::ops::Range;
+
 use super::heard::Said;
 use super::states::{Row, STATES, total};
 use crate::scale::Context;
+use crate::simd::LANES;
 use crate::units::PitchClassSet;
 
 /// The likeliest sets of each passage and its centres. `start` are the states that are possible.
@@ -12,14 +15,14 @@ pub fn contexts(said: &[Said], firsts: &[usize], start: &[Row]) -> Vec<Context> 
     let own: Vec<Vec<Row>> = firsts
         .iter()
         .zip(ends)
-        .map(|(&first, end)| likelihoods(&said[first..end], start))
+        .map(|(&first, end)| likelihoods(said, first..end, start))
         .collect();
     let mut beliefs: Vec<Vec<Row>> = Vec::with_capacity(own.len());
     for likelihood in &own {
-        let before = match beliefs.last() {
-            Some(last) => states.after_change(last),
-            None => start.to_vec(),
-        };
+        let mut before = start.to_vec();
+        if let Some(last) = beliefs.last() {
+            states.after_change(last, &mut before);
+        }
         beliefs.push(normed(times(before, likelihood)));
     }
     let mut later = states.all();
@@ -32,8 +35,11 @@ pub fn contexts(said: &[Said], firsts: &[usize], start: &[Row]) -> Vec<Context> 
     found
 }
 
-/// How likely the notes are in each state, the likeliest 1.
-fn likelihoods(said: &[Said], start: &[Row]) -> Vec<Row> {
+/// How likely the notes of a passage are in each state, the likeliest 1.
+fn likelihoods(said: &[Said], passage: Range<usize>, start: &[Row]) -> Vec<Row> {
+    let begun = (passage.start > 0).then(|| said[passage.start].begins());
+    let left = said.get(passage.end).map(Said::ends);
+    let said = &said[passage];
     let sets = &STATES.sets;
     let of_set = |set: &PitchClassSet| -> f32 {
         let one = |note: &Said| match set.bits() >> note.class & 1 {
@@ -42,12 +48,11 @@ fn likelihoods(said: &[Said], start: &[Row]) -> Vec<Row> {
         };
         said.iter().map(one).sum()
     };
-    let mut centres = [0.0; 12];
-    for note in said {
-        let rows = note.centres();
+    let mut centres = [0.0; LANES];
+    for row in said.iter().map(Said::centres).chain(begun).chain(left) {
         centres
             .iter_mut()
-            .zip(rows)
+            .zip(row)
             .for_each(|(sum, p)| *sum += p.ln());
     }
     let scores: Vec<Row> = sets
@@ -85,8 +90,9 @@ fn context(belief: &[Row]) -> Context {
     let mut sets: Vec<(PitchClassSet, f64)> = STATES.sets.iter().zip(belief).map(of_set).collect();
     sets.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     sets.truncate(Context::SETS);
+    let centres = total(belief);
     Context {
         sets,
-        centres: total(belief).map(f64::from),
+        centres: std::array::from_fn(|c| f64::from(centres[c])),
     }
 }

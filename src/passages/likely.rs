@@ -1,133 +1,258 @@
 //! How likely it is that something changes before each note: forwards and backwards through all sets with all their
 //! centres (L. Rabiner, "A tutorial on hidden Markov models", Proceedings of the IEEE, 1989).
 //!
-//! The way back needs the beliefs of the way there. They are kept at [`BLOCK`] places at the most and made again from there,
-//! between them in the same way, so that memory hardly grows with the notes.
+//! The way back needs the beliefs of the way there at the notes with which a phrase begins. They are kept for one [`BLOCK`] of
+//! notes at a time, the last one first, and made again, so that memory is small. Where the way there tells that hardly
+//! anything changes, there is no way back.
+
+use multiversion::multiversion;
 
 use super::heard::Said;
-use super::states::{Row, STATES, States, add};
+use super::states::{OF_KIND, Row, STATES};
+use crate::simd::LANES;
 
-/// Beliefs that are kept at a time.
+/// Notes at a time.
 const BLOCK: usize = 64;
+/// Notes over which what is believed before each block is kept; of longer lists it is found again, span by span.
+const SPAN: usize = BLOCK * BLOCK;
+/// Changes anywhere that are no likelier than this together are not looked for: a single one is told from far more on, see
+/// [`NEAR_EVEN`](super::NEAR_EVEN).
+const HARDLY: f64 = 0.15;
 
 /// What is believed of each state, in the order of [`States::sets`].
 type Belief = Vec<Row>;
 
-/// Probability of a change before each note. `start` are the states that are possible with their probabilities.
-pub fn change_probabilities(said: &[Said], start: &Belief) -> Vec<f64> {
-    let mut found = vec![0.0; said.len()];
-    go_back(said, start.clone(), &mut STATES.all(), &mut found);
-    found
+/// Probability of a change before each note; `None` where hardly anything changes anywhere. `start` are the states that are
+/// possible with their probabilities.
+pub fn change_probabilities(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
+    let mut there = There::new(start.to_vec());
+    let (mut spans, mut blocks) = (Vec::new(), Vec::new());
+    let mut norms = Vec::with_capacity(said.len());
+    for span in said.chunks(SPAN) {
+        spans.push(there.belief().clone());
+        blocks.clear();
+        there.walk(span, &mut blocks, &mut norms);
+    }
+    let all: f64 = norms.iter().map(|norm| f64::from(*norm).ln()).sum();
+    if (log_unchanged(said, start) - all).exp() > 1.0 - HARDLY {
+        return None;
+    }
+    let mut back = Back::new();
+    let mut found = Vec::with_capacity(said.len());
+    let parts = said.chunks(SPAN).zip(norms.chunks(SPAN)).zip(spans);
+    for ((span, norms), first) in parts.rev() {
+        if blocks.is_empty() {
+            There::new(first).walk(span, &mut blocks, &mut Vec::new());
+        }
+        let parts = span.chunks(BLOCK).zip(norms.chunks(BLOCK));
+        for ((block, norms), first) in parts.zip(blocks.drain(..)).rev() {
+            let (mut there, mut at_phrases) = (There::new(first), Vec::new());
+            for note in block {
+                there.step(note, &mut |belief| at_phrases.push(belief.clone()));
+            }
+            for (note, norm) in block.iter().zip(norms).rev() {
+                found.push(back.step(note, *norm, &mut at_phrases));
+            }
+        }
+    }
+    found.reverse();
+    Some(found)
 }
 
-/// Goes back over some notes: `first` is believed before them, `later` is what those after them say.
-fn go_back(said: &[Said], first: Belief, later: &mut Belief, found: &mut [f64]) {
+/// Logarithm of the probability of the notes and that nothing changes.
+fn log_unchanged(said: &[Said], start: &[Row]) -> f64 {
     let states = &*STATES;
-    if said.len() > BLOCK {
-        let part = part(said.len());
-        let parts = said.chunks(part).zip(found.chunks_mut(part));
-        for ((said, found), first) in parts.zip(kept(said, first, part)).rev() {
-            go_back(said, first, later, found);
-        }
-        return;
-    }
-    let mut belief = first;
-    let mut before = Vec::with_capacity(said.len());
+    let mut of_kind = [[0.0; OF_KIND]; 12];
+    let (mut of_centre, mut nothing) = ([0.0; LANES], 0.0);
     for note in said {
-        let kept = belief.clone();
-        before.push((kept, step(states, &mut belief, note)));
+        let own = &mut of_kind[note.class];
+        (own.iter_mut().zip(note.log_kinds())).for_each(|(sum, p)| *sum += f64::from(p));
+        let centres = of_centre.iter_mut().zip(note.centres());
+        centres.for_each(|(sum, p)| *sum += f64::from(p).ln());
+        nothing += (1.0 - f64::from(note.change)).ln();
     }
-    for (k, (belief, norm)) in before.iter().enumerate().rev() {
-        found[k] = step_back(states, later, &said[k], *norm, belief);
-    }
+    let of_set = |k: usize| -> f64 {
+        let kinds =
+            (states.kinds.iter().zip(&of_kind)).map(|(kinds, of)| of[usize::from(kinds[k])]);
+        kinds.sum()
+    };
+    let of_sets: Vec<f64> = (0..states.sets.len()).map(of_set).collect();
+    let most = |logs: &[f64]| logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let (set, centre) = (most(&of_sets), most(&of_centre));
+    let centres = of_centre.map(|log| (log - centre).exp());
+    let one = |(row, log): (&Row, &f64)| {
+        let centres: f64 = (row.iter().zip(centres))
+            .map(|(p, c)| f64::from(*p) * c)
+            .sum();
+        (log - set).exp() * centres
+    };
+    start.iter().zip(&of_sets).map(one).sum::<f64>().ln() + set + centre + nothing
 }
 
-/// So many notes that there are no more than [`BLOCK`] such parts.
-fn part(count: usize) -> usize {
-    let mut part = BLOCK;
-    while part * BLOCK < count {
-        part *= BLOCK;
-    }
-    part
+/// The way there.
+struct There {
+    /// What is believed after the notes so far, but for a factor.
+    belief: Belief,
+    factor: f32,
+    /// What is believed if a version has ended, and where one is after the change.
+    left: Belief,
+    moved: Belief,
 }
 
-/// What is believed before each part.
-fn kept(said: &[Said], first: Belief, part: usize) -> Vec<Belief> {
-    let mut beliefs = vec![first];
-    let last = (said.len() - 1) / part * part;
-    for said in said[..last].chunks(part) {
-        let mut belief = beliefs[beliefs.len() - 1].clone();
-        for note in said {
-            step(&STATES, &mut belief, note);
+impl There {
+    fn new(belief: Belief) -> Self {
+        Self {
+            left: belief.clone(),
+            moved: vec![[0.0; LANES]; belief.len()],
+            belief,
+            factor: 1.0,
         }
-        beliefs.push(belief);
     }
-    beliefs
-}
 
-/// Goes on by one note; gives how likely the note was.
-fn step(states: &States, belief: &mut Belief, note: &Said) -> f32 {
-    let p = note.change;
-    if p > 0.0 {
-        let moved = note.begins.then(|| states.after_change(belief));
-        let moved = moved.as_ref().unwrap_or(&states.before);
-        for (row, moved) in belief.iter_mut().zip(moved) {
-            mix(row, moved, p);
+    /// Goes on by some notes; gives what is believed before each block of them, and how likely each note was.
+    fn walk(&mut self, said: &[Said], blocks: &mut Vec<Belief>, norms: &mut Vec<f32>) {
+        for block in said.chunks(BLOCK) {
+            blocks.push(self.belief().clone());
+            norms.extend(block.iter().map(|note| self.step(note, &mut |_| ())));
         }
     }
-    let norm = hear(states, belief, note, 1.0);
-    belief.iter_mut().flatten().for_each(|b| *b /= norm);
-    norm
-}
 
-/// Goes back by one note; gives the probability that something changed before it.
-fn step_back(states: &States, later: &mut Belief, note: &Said, norm: f32, belief: &Belief) -> f64 {
-    hear(states, later, note, 1.0 / norm);
-    let p = note.change;
-    if p == 0.0 {
-        return 0.0;
+    /// What is believed after the notes so far.
+    fn belief(&mut self) -> &Belief {
+        let all = self.belief.as_flattened_mut();
+        all.iter_mut().for_each(|b| *b *= self.factor);
+        self.factor = 1.0;
+        &self.belief
     }
-    if !note.begins {
-        let after = states.expected(later);
-        later
-            .iter_mut()
-            .flatten()
-            .for_each(|b| *b = (1.0 - p) * *b + p * after);
-        return f64::from(p * after).min(1.0);
-    }
-    let moved = states.before_change(later);
-    let pairs = belief.iter().flatten().zip(moved.iter().flatten());
-    let changed: f32 = pairs.map(|(a, b)| a * b).sum();
-    for (row, moved) in later.iter_mut().zip(&moved) {
-        mix(row, moved, p);
-    }
-    f64::from(p * changed).min(1.0)
-}
 
-fn mix(row: &mut Row, other: &Row, p: f32) {
-    for (a, b) in row.iter_mut().zip(other) {
-        *a += p * (b - *a);
-    }
-}
-
-/// Weighs each state by what a note says and by a factor; gives the sum.
-fn hear(states: &States, belief: &mut Belief, note: &Said, factor: f32) -> f32 {
-    let inside = note.inside.map(f32::exp);
-    let outside = note.outside.map(f32::exp);
-    let centres = note.centres().map(|c| factor * c);
-    let mut sums = [0.0; 12];
-    for (row, set) in belief.iter_mut().zip(&states.sets) {
-        let bits = set.bits();
-        let at = set.len();
-        let of_set = if bits >> note.class & 1 == 1 {
-            inside[at]
+    /// Goes on by one note; gives how likely the note was. What was believed before a note with which a phrase begins is
+    /// handed to `keep`.
+    fn step(&mut self, note: &Said, keep: &mut impl FnMut(&Belief)) -> f32 {
+        let states = &*STATES;
+        if note.may_begin() {
+            keep(self.belief());
+            weigh(&self.belief, &note.ends(), &mut self.left);
+            states.after_change(&self.left, &mut self.moved);
+            weigh_again(&mut self.moved, &note.begins());
+        }
+        let moved = if note.may_begin() {
+            &self.moved
         } else {
-            outside[at]
+            &states.before
         };
-        row.iter_mut()
-            .zip(&centres)
-            .for_each(|(b, c)| *b *= of_set * c);
-        add(&mut sums, row);
+        let kept = self.factor * (1.0 - note.change);
+        let norm = mix(&mut self.belief, kept, moved, note.change, &Says::of(note));
+        self.factor = 1.0 / norm;
+        norm
+    }
+}
+
+/// The way back.
+struct Back {
+    /// How likely the notes that were passed are, by the state before them: this many times these numbers, and so much
+    /// more.
+    later: Belief,
+    times: f32,
+    more: f32,
+}
+
+impl Back {
+    fn new() -> Self {
+        Self {
+            later: STATES.all(),
+            times: 1.0,
+            more: 0.0,
+        }
+    }
+
+    /// Goes back by one note; gives the probability that something changed before it.
+    fn step(&mut self, note: &Said, norm: f32, at_phrases: &mut Vec<Belief>) -> f64 {
+        let states = &*STATES;
+        let (times, more) = (self.times / norm, self.more / norm);
+        let says = Says::of(note);
+        let after = raise(&mut self.later, times, more, &states.before, &says);
+        let p = note.change;
+        let Some(belief) = at_phrases.pop_if(|_| note.may_begin()) else {
+            (self.times, self.more) = (1.0 - p, p * after);
+            return f64::from(self.more).min(1.0);
+        };
+        (self.times, self.more) = (1.0, 0.0);
+        let mut begun = self.later.clone();
+        weigh_again(&mut begun, &note.begins());
+        let mut moved = states.before_change(&begun);
+        weigh_again(&mut moved, &note.ends());
+        let pairs = belief.as_flattened().iter().zip(moved.as_flattened());
+        let changed: f32 = pairs.map(|(a, b)| a * b).sum();
+        let later = self.later.as_flattened_mut().iter_mut();
+        later
+            .zip(moved.as_flattened())
+            .for_each(|(a, b)| *a += p * (b - *a));
+        f64::from(p * changed).min(1.0)
+    }
+}
+
+/// A belief weighed by what is said of each centre.
+fn weigh(belief: &[Row], centres: &Row, weighed: &mut [Row]) {
+    for (row, own) in weighed.iter_mut().zip(belief) {
+        *row = std::array::from_fn(|c| own[c] * centres[c]);
+    }
+}
+
+fn weigh_again(belief: &mut [Row], centres: &Row) {
+    for row in belief {
+        row.iter_mut().zip(centres).for_each(|(p, c)| *p *= c);
+    }
+}
+
+/// What a note says of all states.
+struct Says {
+    kinds: &'static [u8],
+    of_kind: [f32; OF_KIND],
+    centres: Row,
+}
+
+impl Says {
+    fn of(note: &Said) -> Self {
+        Self {
+            kinds: &STATES.kinds[note.class],
+            of_kind: note.log_kinds().map(f32::exp),
+            centres: note.centres(),
+        }
+    }
+
+    /// How likely the note is in set `k` with each centre.
+    #[inline(always)]
+    fn row(&self, k: usize) -> Row {
+        let of_set = self.of_kind[usize::from(self.kinds[k]) % OF_KIND];
+        std::array::from_fn(|c| of_set * self.centres[c])
+    }
+}
+
+/// Takes `kept` times a belief and `part` of another, weighs each state by what a note says, and gives the sum.
+#[multiversion(targets("x86_64+avx2+fma"))]
+fn mix(belief: &mut [Row], kept: f32, other: &[Row], part: f32, says: &Says) -> f32 {
+    let mut sums = [0.0; LANES];
+    for (k, (row, other)) in belief.iter_mut().zip(other).enumerate() {
+        let of = says.row(k);
+        for c in 0..LANES {
+            row[c] = (kept * row[c] + part * other[c]) * of[c];
+            sums[c] += row[c];
+        }
+    }
+    sums.iter().sum()
+}
+
+/// Takes `times` a belief and `more` for each state, weighs each by what a note says, and gives how likely that is where states
+/// have the probabilities `before`.
+#[multiversion(targets("x86_64+avx2+fma"))]
+fn raise(later: &mut [Row], times: f32, more: f32, before: &[Row], says: &Says) -> f32 {
+    let mut sums = [0.0; LANES];
+    for (k, (row, before)) in later.iter_mut().zip(before).enumerate() {
+        let of = says.row(k);
+        for c in 0..LANES {
+            row[c] = (times * row[c] + more) * of[c];
+            sums[c] += row[c] * before[c];
+        }
     }
     sums.iter().sum()
 }

@@ -2,11 +2,17 @@
 
 use std::sync::LazyLock;
 
+use multiversion::multiversion;
+
 use crate::scale::known;
+use crate::simd::LANES;
 use crate::units::{PitchClass, PitchClassSet};
 
-/// A number for each of the twelve centres.
-pub type Row = [f32; 12];
+/// A number for each of the twelve centres, and zeros that fill the registers of a processor.
+pub type Row = [f32; LANES];
+
+/// More than the kinds of sets, see [`States::kind`].
+pub const OF_KIND: usize = 32;
 
 /// Notes in a set that is not one of the known ones.
 const DEGREES: std::ops::RangeInclusive<usize> = 5..=7;
@@ -20,25 +26,40 @@ const KNOWN_PART: f64 = 0.6;
 const OF_EIGHT: f64 = 0.25;
 
 /// How a change goes: to anything; the same notes from another centre; one note moved, added or left out; another set from
-/// the same centre. From the search of which [`heard`](super::heard) tells: teachers compare, and most changes keep something.
-const ANYTHING: f32 = 0.1;
-const CENTRE: f32 = 0.32;
-const ONE_NOTE: f32 = 0.4;
-const SAME_CENTRE: f32 = 0.18;
+/// the same centre; all of it up or down. From the search of which [`heard`](super::heard) tells: teachers compare, and most changes keep something.
+const ANYTHING: f32 = 0.03;
+const CENTRE: f32 = 0.33;
+const ONE_NOTE: f32 = 0.39;
+const SAME_CENTRE: f32 = 0.19;
+const TRANSPOSED: f32 = 0.06;
 /// Of the changes of one note those that move it by a semitone; the others add it or leave it out.
-const MOVED: f32 = 0.85;
+const MOVED: f32 = 0.87;
 
 /// All sets with all their centres.
 pub struct States {
     /// The sets.
     pub sets: Vec<PitchClassSet>,
+    /// For each class the kind of each set: [`States::kind`].
+    pub kinds: [Vec<u8>; 12],
     /// Probability of each set with each centre before anything is heard.
     pub before: Vec<Row>,
     /// The probability of the set if the centre is known.
     of_centre: Vec<Row>,
-    /// Sets that are one note away: moved, and added or left out.
-    moved: Vec<Vec<usize>>,
-    resized: Vec<Vec<usize>>,
+    /// 1 for each state, 0 for a centre outside its set.
+    open: Vec<Row>,
+    /// What lies one note away from each set.
+    near: Vec<Vec<Near>>,
+    /// The steps of each set from each of its centres, as bits: those of the set if that centre were C.
+    steps: Vec<[u16; 12]>,
+}
+
+/// A set that is one note away: one note is moved, added or left out.
+struct Near {
+    /// Its place in [`States::sets`].
+    set: usize,
+    /// The part of its changes of one note that lead here, and of those here that lead there.
+    from: f32,
+    to: f32,
 }
 
 /// The states, whatever is known beforehand.
@@ -68,94 +89,95 @@ impl States {
             .zip(&weights)
             .map(|(set, w)| within(*set, (w / total / set.len() as f64) as f32))
             .collect();
-        let of_class: Row = std::array::from_fn(|c| before.iter().map(|row| row[c]).sum());
+        let of_class = self::total(&before);
         let place = |bits: u16| all.binary_search(&bits).ok();
-        let near = |b: u16, all: &dyn Fn(usize) -> Option<u16>| -> Vec<usize> {
-            (0..12).filter_map(|k| place(b ^ all(k)?)).collect()
+        let ways = |b: u16, way: &dyn Fn(usize) -> Option<u16>| -> Vec<usize> {
+            (0..12).filter_map(|k| place(b ^ way(k)?)).collect()
         };
         let exchange = |b: u16, k: usize| {
             let pair = 1 << k | 1 << ((k + 1) % 12);
             ((b & pair).count_ones() == 1).then_some(pair)
         };
+        let moved: Vec<_> = (all.iter().map(|&b| ways(b, &|k| exchange(b, k)))).collect();
+        let resized: Vec<_> = (all.iter().map(|&b| ways(b, &|k| Some(1 << k)))).collect();
+        let near = |k: usize| {
+            let ways = [(&moved, MOVED), (&resized, 1.0 - MOVED)];
+            let near = ways.map(|(near, part)| {
+                let each = move |k: usize| ONE_NOTE * part / near[k].len().max(1) as f32;
+                let one = move |&set: &usize| Near {
+                    set,
+                    from: each(set),
+                    to: each(k),
+                };
+                near[k].iter().map(one)
+            });
+            near.into_iter().flatten().collect()
+        };
         Self {
+            near: (0..all.len()).map(near).collect(),
+            steps: sets.iter().map(|set| steps(*set)).collect(),
+            open: sets.iter().map(|s| within(*s, 1.0)).collect(),
             of_centre: before
                 .iter()
-                .map(|row| std::array::from_fn(|c| row[c] / of_class[c]))
+                .map(|row| std::array::from_fn(|c| row[c] / of_class[c].max(f32::MIN_POSITIVE)))
                 .collect(),
-            moved: all.iter().map(|&b| near(b, &|k| exchange(b, k))).collect(),
-            resized: all.iter().map(|&b| near(b, &|k| Some(1 << k))).collect(),
+            kinds: std::array::from_fn(|class| {
+                let kind =
+                    |set: &PitchClassSet| Self::kind(set.bits() >> class & 1 == 1, set.len());
+                sets.iter().map(kind).collect()
+            }),
             sets,
             before,
         }
     }
 
+    /// The kind of a set as a note sees it: whether it holds the note, and of how many notes it is.
+    pub fn kind(holds: bool, notes: usize) -> u8 {
+        u8::from(holds) << 4 | notes as u8
+    }
+
     /// 1 for each state, 0 for a centre outside its set.
     pub fn all(&self) -> Vec<Row> {
-        self.sets.iter().map(|s| within(*s, 1.0)).collect()
+        self.open.clone()
     }
 
     /// Where one is after a change, from the probabilities before it.
-    pub fn after_change(&self, belief: &[Row]) -> Vec<Row> {
-        let centres = total(belief);
-        let ways = self.ways(belief);
-        let state = |k: usize| {
-            let keeps_set = CENTRE / (self.sets[k].len() - 1) as f32;
-            let sum: f32 = belief[k].iter().sum();
-            let one_note = self.of_neighbours(k, &ways);
-            let row = std::array::from_fn(|c| {
-                ANYTHING * self.before[k][c]
-                    + SAME_CENTRE * self.of_centre[k][c] * centres[c]
-                    + keeps_set * (sum - belief[k][c])
-                    + one_note[c]
-            });
-            masked(row, self.sets[k])
-        };
-        (0..self.sets.len()).map(state).collect()
-    }
-
-    /// The belief of each set as it is shared among its neighbours: moved, and resized.
-    fn ways(&self, belief: &[Row]) -> [Vec<Row>; 2] {
-        [(&self.moved, MOVED), (&self.resized, 1.0 - MOVED)].map(|(near, part)| {
-            let shared = |(row, near): (&Row, &Vec<usize>)| {
-                row.map(|p| ONE_NOTE * part * p / near.len().max(1) as f32)
-            };
-            belief.iter().zip(near).map(shared).collect()
-        })
-    }
-
-    fn of_neighbours(&self, k: usize, ways: &[Vec<Row>; 2]) -> Row {
-        let mut sum = [0.0; 12];
-        for (near, way) in [&self.moved[k], &self.resized[k]].into_iter().zip(ways) {
-            near.iter().for_each(|&j| add(&mut sum, &way[j]));
-        }
-        sum
+    pub fn after_change(&self, belief: &[Row], after: &mut [Row]) {
+        after_change(self, belief, after);
     }
 
     /// The other way round: how likely is what follows, for each state in which one was before a change.
     pub fn before_change(&self, later: &[Row]) -> Vec<Row> {
-        let anything = ANYTHING * self.expected(later);
-        let mut same_centre = [0.0; 12];
-        for (row, own) in later.iter().zip(&self.of_centre) {
-            for c in 0..12 {
-                same_centre[c] += SAME_CENTRE * own[c] * row[c];
+        let mut before = vec![[0.0; LANES]; later.len()];
+        before_change(self, later, &mut before);
+        before
+    }
+
+    /// The part of a change of the centre alone.
+    #[inline(always)]
+    fn kept_set(&self, k: usize, row: &Row) -> Row {
+        let part = CENTRE / (self.sets[k].len() - 1) as f32;
+        let sum: f32 = row.iter().sum();
+        std::array::from_fn(|c| part * (sum - row[c]))
+    }
+
+    /// The sum over all states with the same steps, by those.
+    fn of_steps(&self, rows: &[Row]) -> Vec<f32> {
+        let mut sums = vec![0.0; 1 << 12];
+        for (steps, row) in self.steps.iter().zip(rows) {
+            for (steps, p) in steps.iter().zip(row) {
+                sums[usize::from(*steps)] += p;
             }
         }
-        let state = |k: usize| {
-            let keeps_set = CENTRE / (self.sets[k].len() - 1) as f32;
-            let sum: f32 = later[k].iter().sum();
-            let mut row: Row = std::array::from_fn(|c| {
-                anything + same_centre[c] + keeps_set * (sum - later[k][c])
-            });
-            let ways = [(&self.moved[k], MOVED), (&self.resized[k], 1.0 - MOVED)];
-            for (near, part) in ways {
-                let each = ONE_NOTE * part / near.len().max(1) as f32;
-                for &j in near {
-                    (0..12).for_each(|c| row[c] += each * later[j][c]);
-                }
-            }
-            masked(row, self.sets[k])
-        };
-        (0..self.sets.len()).map(state).collect()
+        sums
+    }
+
+    /// Adds the part of changes that move all of it by the same interval.
+    #[inline(always)]
+    fn add_transposed(&self, sum: &mut Row, k: usize, of_steps: &[f32], row: &Row) {
+        for (c, steps) in self.steps[k].iter().enumerate() {
+            sum[c] += TRANSPOSED / 11.0 * (of_steps[usize::from(*steps)] - row[c]);
+        }
     }
 
     /// How likely is what follows after a change to anything.
@@ -163,6 +185,53 @@ impl States {
         let of = |(row, own): (&Row, &Row)| row.iter().zip(own).map(|(a, b)| a * b).sum::<f32>();
         later.iter().zip(&self.before).map(of).sum()
     }
+}
+
+/// [`States::after_change`].
+#[multiversion(targets("x86_64+avx2+fma"))]
+fn after_change(states: &States, belief: &[Row], after: &mut [Row]) {
+    let centres = total(belief);
+    let anything = ANYTHING * centres.iter().sum::<f32>();
+    let of_steps = states.of_steps(belief);
+    for (k, after) in after.iter_mut().enumerate() {
+        let mut row = states.kept_set(k, &belief[k]);
+        for near in &states.near[k] {
+            add_part(&mut row, near.from, &belief[near.set]);
+        }
+        states.add_transposed(&mut row, k, &of_steps, &belief[k]);
+        let (before, of_centre, open) = (&states.before[k], &states.of_centre[k], &states.open[k]);
+        for c in 0..LANES {
+            row[c] += anything * before[c] + SAME_CENTRE * centres[c] * of_centre[c];
+            after[c] = open[c] * row[c];
+        }
+    }
+}
+
+/// [`States::before_change`].
+#[multiversion(targets("x86_64+avx2+fma"))]
+fn before_change(states: &States, later: &[Row], before: &mut [Row]) {
+    let mut same = [ANYTHING * states.expected(later); LANES];
+    for (row, own) in later.iter().zip(&states.of_centre) {
+        for c in 0..LANES {
+            same[c] += SAME_CENTRE * own[c] * row[c];
+        }
+    }
+    let of_steps = states.of_steps(later);
+    for (k, before) in before.iter_mut().enumerate() {
+        let mut row = states.kept_set(k, &later[k]);
+        states.add_transposed(&mut row, k, &of_steps, &later[k]);
+        for near in &states.near[k] {
+            add_part(&mut row, near.to, &later[near.set]);
+        }
+        for c in 0..LANES {
+            before[c] = states.open[k][c] * (row[c] + same[c]);
+        }
+    }
+}
+
+/// The bits of a set from each class.
+fn steps(set: PitchClassSet) -> [u16; 12] {
+    std::array::from_fn(|c| set.up((12 - c) as i64).bits())
 }
 
 /// Whether a set that nobody knows can be meant.
@@ -178,7 +247,7 @@ fn is_plausible(bits: u16) -> bool {
 
 /// The same for each centre in the set.
 fn within(set: PitchClassSet, p: f32) -> Row {
-    masked([p; 12], set)
+    masked([p; LANES], set)
 }
 
 fn masked(row: Row, set: PitchClassSet) -> Row {
@@ -191,9 +260,16 @@ pub fn add(sum: &mut Row, row: &Row) {
     sum.iter_mut().zip(row).for_each(|(s, r)| *s += r);
 }
 
+#[inline(always)]
+fn add_part(sum: &mut Row, part: f32, row: &Row) {
+    for c in 0..LANES {
+        sum[c] += part * row[c];
+    }
+}
+
 /// The sum over all sets.
 pub fn total(belief: &[Row]) -> Row {
-    let mut sum = [0.0; 12];
+    let mut sum = [0.0; LANES];
     belief.iter().for_each(|row| add(&mut sum, row));
     sum
 }

@@ -1,15 +1,15 @@
 //! Which frames are talk and which are playing: the likeliest path through the two.
 //!
-//! How the pitch rests in a frame ([`Rest`]) speaks for one of the two; a change costs something, little in a pause and much
+//! How the pitch rests in a frame ([`Rest`]), or how it moves about it (`standing`), speaks for one of the two; a change costs something, little in a pause and much
 //! in the middle of a note (A. Viterbi, "Error bounds for convolutional codes", 1967).
 
 use crate::notes::steadiness::Rest;
 use crate::pitch::FRAME_S;
 
-/// What a frame says for playing against talk, as a natural logarithm. Frames lean on their neighbours, so that this is far
+/// What a frame says for playing against talk, as a natural logarithm, in singing. Frames lean on their neighbours, so that this is far
 /// less than what one alone would say. From the parts of frames in 120 made lessons of seeds 1 and 3, watched on public
 /// singing.
-fn for_playing(rest: Rest) -> f64 {
+pub fn for_playing(rest: Rest) -> f64 {
     match rest {
         Rest::Held => 0.053,
         Rest::Kept => -0.03,
@@ -31,15 +31,14 @@ const LONGEST_S: f64 = 0.5;
 const AT_ONSET: f64 = 3.7;
 const WITHIN: f64 = 4.5;
 
-/// Whether each frame is talk.
-pub fn is_talk(rests: &[Rest], onsets: &[usize]) -> Vec<bool> {
+/// Whether each frame is talk; `favours` is what each says for playing.
+pub fn is_talk(rests: &[Rest], onsets: &[usize], favours: impl Iterator<Item = f64>) -> Vec<bool> {
     let costs = costs(rests, onsets);
     let (mut playing, mut talk) = (0.0, 0.0);
     let mut turned: Vec<[bool; 2]> = Vec::with_capacity(rests.len());
-    for (rest, cost) in rests.iter().zip(&costs) {
+    for (favour, cost) in favours.zip(&costs) {
         let from_talk = talk - cost > playing;
         let from_playing = playing - cost > talk;
-        let favour = for_playing(*rest);
         let before = (playing, talk);
         playing = if from_talk { before.1 - cost } else { before.0 } + favour;
         talk = if from_playing {

@@ -2,7 +2,7 @@
 
 use serde::Deserialize;
 use serde_json::{Value, json};
-use whichmode::answer::{Answer, Input, Options, identify_input, review_notes};
+use whichmode::answer::{Answer, Input, Options, identify_input, review_answer};
 use whichmode::error::{Error, Result};
 use whichmode::labels::Book;
 use whichmode::modes::{Notation, parse_note};
@@ -122,16 +122,16 @@ pub fn identify(hear: &Hear, sound: Vec<u8>, notation: Notation) -> Result<Value
     shown(hear, &answer, &Book::own()?, notation)
 }
 
-/// The review, and the whole answer about the recording beside it.
+/// The review of the passage that answers best, and the answer about the recording beside it.
 pub fn review(hear: &Hear, sound: Vec<u8>, notation: Notation) -> Result<Value> {
     let book = Book::own()?;
     let assignment = hear.assignment(&book, notation)?;
     let options = Options {
-        whole: true,
+        whole: false,
         ..hear.options(notation)?
     };
     let answer = listened(hear, &options, sound)?;
-    let found = review_notes(&answer.notes, &assignment, &options, &book)?;
+    let found = review_answer(&answer, &assignment, options.a4_hz, &book);
     let mut reply = shown(hear, &answer, &book, notation)?;
     reply["review"] = json!(ReviewRow::new(&assignment, &found));
     Ok(reply)
