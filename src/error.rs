@@ -149,6 +149,14 @@ impl Error {
         }
     }
 
+    /// The sentence for a place that names `name` itself: with the name of the file that it is about, if that is another.
+    pub fn sentence_beside(&self, name: &str) -> String {
+        match self.path() {
+            Some(path) if path.display().to_string() != name => self.to_string(),
+            _ => self.sentence(),
+        }
+    }
+
     /// The kind under which JSON output lists this error.
     pub fn kind(&self) -> ErrorKind {
         match self {

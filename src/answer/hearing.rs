@@ -2,13 +2,15 @@
 
 use super::input::{Input, Source};
 use super::options::Options;
+use super::pieces::{Heard, Pieces};
 use crate::error::{Error, Result};
-use crate::notes::{NoteList, transcribe};
-use crate::pitch::{PitchTrack, Tracker};
+use crate::pitch::{FRAME_S, Tracker};
 use crate::words::word;
 
 /// Samples that are handed on at a time where all are in memory, so that the hook is called often enough.
 const BLOCK: usize = 2048;
+/// Longer sound is heard in pieces of about this many seconds, so that memory does not grow with it: no lesson is so long.
+const PIECE_S: f64 = 2.0 * 3600.0;
 
 /// How far the hearing has come.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,12 +19,6 @@ pub struct Progress {
     pub done_s: f64,
     /// Seconds that the file says it holds: often unknown, sometimes wrong.
     pub promised_s: Option<f64>,
-}
-
-/// What was heard: the notes with the decoder's warnings first, and the pitch where there was sound.
-pub(super) struct Heard {
-    pub(super) notes: NoteList,
-    pub(super) track: Option<PitchTrack>,
 }
 
 /// Hears the span of an input that the options name.
@@ -34,29 +30,24 @@ pub(super) fn hear(
     options.check()?;
     if let Source::Notes(list) = &input.source {
         options.check_length(list.duration_s)?;
-        return Ok(Heard {
-            notes: options.notes_of(list),
-            track: None,
-        });
+        return Ok(Heard::of_notes(options.notes_of(list), options));
     }
     let (mut tracker, mut heard) = (None, 0);
-    let (rate_hz, mut warnings) = each_block(input, watch, &mut |block, first, rate_hz| {
+    let mut pieces = Pieces::new(options);
+    let (rate_hz, warnings) = each_block(input, watch, &mut |block, first, rate_hz| {
         let wanted = options.samples(rate_hz);
         let tracker = tracker.get_or_insert_with(|| Tracker::new(rate_hz));
         tracker.push(overlap(block, first, &wanted));
+        if tracker.decided() as f64 * FRAME_S >= PIECE_S {
+            pieces.add(tracker.split(), wanted.start as f64 / rate_hz);
+        }
         heard = first + block.len() as u64;
         heard < wanted.end
     })?;
     options.check_length(heard as f64 / rate_hz)?;
-    let mut track = tracker.unwrap_or_else(|| Tracker::new(rate_hz)).finish();
-    track.start_s = options.samples(rate_hz).start as f64 / rate_hz;
-    let mut notes = transcribe(&track);
-    warnings.append(&mut notes.warnings);
-    notes.warnings = warnings;
-    Ok(Heard {
-        notes,
-        track: Some(track),
-    })
+    let last = tracker.unwrap_or_else(|| Tracker::new(rate_hz)).finish();
+    pieces.add(last, options.samples(rate_hz).start as f64 / rate_hz);
+    Ok(pieces.heard(warnings))
 }
 
 /// Hands on block after block, with the number of its first sample and the rate, until `take` gives `false`; gives the

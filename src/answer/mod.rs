@@ -12,6 +12,7 @@ mod hearing;
 mod input;
 mod options;
 mod parts;
+mod pieces;
 mod sounded;
 mod strings;
 mod submission;
@@ -32,6 +33,7 @@ use hearing::hear;
 pub use input::Input;
 pub use options::{A4_HZ, Options};
 pub use parts::{Parts, Passage};
+use pieces::Heard;
 pub use sounded::above_centre;
 pub use strings::{TuningAnswer, plucks_input, tuning, tuning_bytes, tuning_input, tuning_samples};
 pub use submission::{
@@ -102,7 +104,8 @@ pub fn identify_samples(samples: &[f32], rate_hz: f64, options: &Options) -> Res
 /// Options that make no sense.
 pub fn identify_notes(notes: &NoteList, options: &Options) -> Result<Answer> {
     options.check()?;
-    Ok(parts::answer(options.notes_of(notes), None, options))
+    let heard = Heard::of_notes(options.notes_of(notes), options);
+    Ok(parts::answer(heard, options))
 }
 
 /// Like [`identify`], from any input; `watch` is told how far the hearing has come and stops it by giving `false`.
@@ -114,10 +117,7 @@ pub fn identify_input(
     options: &Options,
     watch: &mut dyn FnMut(Progress) -> bool,
 ) -> Result<Answer> {
-    let heard = hear(input, options, watch)?;
-    let mut answer = parts::answer(heard.notes, heard.track.as_ref(), options);
-    answer.pitch = heard.track.filter(|_| options.keep_pitch);
-    Ok(answer)
+    Ok(parts::answer(hear(input, options, watch)?, options))
 }
 
 impl Answer {

@@ -1,11 +1,11 @@
 //! A recording passage by passage: talk is set aside, and what is played is answered version by version.
 
+use super::pieces::Heard;
 use super::{Answer, Options};
 use crate::notes::{Note, NoteList};
 use crate::passages::{Change, passages};
-use crate::pitch::PitchTrack;
 use crate::scale::Context;
-use crate::segments::{Kind, Segment, segments};
+use crate::segments::{Kind, Segment};
 
 /// What a recording is made of.
 #[derive(Debug, Clone)]
@@ -112,13 +112,24 @@ impl Divided {
     }
 }
 
-/// The answer about notes and, where there is sound, the track that they were heard in. One passage without talk is answered
-/// as the whole that it is.
-pub(super) fn answer(notes: NoteList, track: Option<&PitchTrack>, options: &Options) -> Answer {
+/// The answer about what was heard. One passage without talk is answered as the whole that it is.
+pub(super) fn answer(heard: Heard, options: &Options) -> Answer {
+    let Heard {
+        notes,
+        segments,
+        track,
+    } = heard;
+    Answer {
+        pitch: track,
+        ..of_stretches(notes, segments, options)
+    }
+}
+
+fn of_stretches(notes: NoteList, segments: Vec<Segment>, options: &Options) -> Answer {
     if options.whole {
         return Answer::of_notes(notes, options);
     }
-    let divided = divided(&notes, track, options);
+    let divided = divided(&notes, segments, options);
     if divided.is_several() {
         let parts = divided.answered(|notes, context| Answer::in_context(notes, options, context));
         return of_longest(parts, notes.duration_s);
@@ -141,9 +152,8 @@ fn of_longest(parts: Parts, duration_s: f64) -> Answer {
     own
 }
 
-/// The parts of a recording.
-pub(super) fn divided(notes: &NoteList, track: Option<&PitchTrack>, options: &Options) -> Divided {
-    let segments = kinds(notes, track, options);
+/// The parts of a recording with these stretches.
+pub(super) fn divided(notes: &NoteList, segments: Vec<Segment>, options: &Options) -> Divided {
     let is_playing = |s: &&Segment| s.kind == Kind::Playing;
     let spans: Vec<(f64, f64)> = segments
         .iter()
@@ -178,37 +188,6 @@ pub(super) fn divided(notes: &NoteList, track: Option<&PitchTrack>, options: &Op
     }
 }
 
-/// The stretches of the sound; all is playing where there is none, or where speech and playing can't be told apart.
-fn kinds(notes: &NoteList, track: Option<&PitchTrack>, options: &Options) -> Vec<Segment> {
-    let from_s = options.from_s.unwrap_or(0.0);
-    let all = |kind| Segment {
-        start_s: from_s,
-        end_s: from_s + notes.duration_s,
-        kind,
-    };
-    let Some(track) = track else {
-        return vec![all(Kind::Playing)];
-    };
-    let mut found = segments(track, notes);
-    let talks = notes.is_speech == Some(true);
-    let plays = found.iter().any(|s| s.kind == Kind::Playing);
-    for segment in &mut found {
-        segment.kind = match segment.kind {
-            Kind::Playing if talks => Kind::Speech,
-            Kind::Speech if !talks && !plays => Kind::Playing,
-            kind => kind,
-        };
-    }
-    found.dedup_by(|after, before| {
-        let same = after.kind == before.kind;
-        if same {
-            before.end_s = after.end_s;
-        }
-        same
-    });
-    found
-}
-
 /// From the first stretch over each change to the last stretch. A change on the first note of a stretch is at its beginning.
 fn bounds(changes: &[Change], played: &NoteList, spans: &[(f64, f64)]) -> Vec<f64> {
     let Some((first, last)) = spans.first().zip(spans.last()) else {
@@ -235,9 +214,16 @@ fn cut(spans: &[(f64, f64)], from_s: f64, to_s: f64) -> Vec<(f64, f64)> {
 
 /// The notes whose middle lies in some of the stretches: the first one may begin a moment before its pitch is heard.
 fn within(list: &NoteList, spans: &[(f64, f64)]) -> NoteList {
-    let mut own = list.clone();
-    let is_in = |n: &Note, s: &(f64, f64)| (s.0..s.1).contains(&n.start_s.midpoint(n.end_s));
-    own.notes.retain(|n| spans.iter().any(|s| is_in(n, s)));
-    own.duration_s = spans.iter().map(|s| s.1 - s.0).sum();
-    own
+    let is_in = |n: &&Note| {
+        let middle_s = n.start_s.midpoint(n.end_s);
+        let next = spans.partition_point(|s| s.1 <= middle_s);
+        spans.get(next).is_some_and(|s| s.0 <= middle_s)
+    };
+    NoteList {
+        notes: list.notes.iter().filter(is_in).cloned().collect(),
+        duration_s: spans.iter().map(|s| s.1 - s.0).sum(),
+        drones: list.drones.clone(),
+        is_speech: list.is_speech,
+        warnings: list.warnings.clone(),
+    }
 }

@@ -5,12 +5,12 @@ use std::path::Path;
 use super::hearing::{Progress, hear};
 use super::input::Input;
 use super::parts::divided;
+use super::pieces::Heard;
 use super::sounded::with_sounded;
 use super::{Answer, Options};
 use crate::error::Result;
 use crate::labels::Book;
 use crate::notes::NoteList;
-use crate::pitch::PitchTrack;
 use crate::review::{Assignment, Review, review as judge};
 
 /// Judges a student's recording or score. Of the options the span and the A4 count: the scale is the assignment's.
@@ -68,8 +68,8 @@ pub fn review_notes(
     book: &Book,
 ) -> Result<Review> {
     options.check()?;
-    let notes = options.notes_of(notes);
-    Ok(of_notes(&notes, None, assignment, options, book))
+    let heard = Heard::of_notes(options.notes_of(notes), options);
+    Ok(of_heard(heard, assignment, options, book))
 }
 
 /// Like [`review`], from any input; `watch` is told how far the hearing has come and stops it by giving `false`.
@@ -84,8 +84,7 @@ pub fn review_input(
     watch: &mut dyn FnMut(Progress) -> bool,
 ) -> Result<Review> {
     let heard = hear(input, options, watch)?;
-    let track = heard.track.as_ref();
-    Ok(of_notes(&heard.notes, track, assignment, options, book))
+    Ok(of_heard(heard, assignment, options, book))
 }
 
 /// Like [`review`], from an answer about the recording; `a4_hz` is what it was heard with.
@@ -102,18 +101,15 @@ pub fn review_answer(
     best(&answer.notes, passages, judged)
 }
 
-fn of_notes(
-    notes: &NoteList,
-    track: Option<&PitchTrack>,
-    assignment: &Assignment,
-    options: &Options,
-    book: &Book,
-) -> Review {
+fn of_heard(heard: Heard, assignment: &Assignment, options: &Options, book: &Book) -> Review {
+    let Heard {
+        notes, segments, ..
+    } = heard;
     let judged = |notes: &NoteList| judged(assignment, notes, options.a4_hz, book);
-    let divided = (!options.whole).then(|| divided(notes, track, options));
+    let divided = (!options.whole).then(|| divided(&notes, segments, options));
     let divided = divided.iter().filter(|divided| divided.is_several());
     let passages = divided.flat_map(|divided| &divided.passages);
-    best(notes, passages.map(|p| (p.bounds_s(), &p.notes)), judged)
+    best(&notes, passages.map(|p| (p.bounds_s(), &p.notes)), judged)
 }
 
 /// Of several passages, given by their bounds and notes, the one that answers best; else the whole.

@@ -11,6 +11,8 @@ pub enum ExitStatus {
     Incomplete = 1,
     /// The command line was wrong.
     Usage = 2,
+    /// The user stopped it (128 and the number of the signal, as shells count).
+    Interrupted = 130,
 }
 
 impl From<ExitStatus> for ExitCode {

@@ -17,7 +17,12 @@ use crate::report::letter;
 use crate::report::relate::Item;
 
 /// What a book of one's own looks like; an invented example.
-const BOOK_HELP: &str = r#"A book of your own is JSON:
+const HELP: &str = r#"Examples:
+  whichmode labels kumoi
+  whichmode labels --tradition Japan kumoi
+  whichmode labels --json > book.json
+
+A book of your own is JSON:
   {"schema": "whichmode.book/1",
    "entries": [
      {"name": "evening scale", "steps": [2, 1, 4, 2, 3], "source": "as we teach it"},
@@ -27,7 +32,7 @@ Steps are semitones from the centre up and sum to 12. Each entry may also have "
 
 /// Say what a scale's name means, and to whom
 #[derive(Args)]
-#[command(after_help = BOOK_HELP)]
+#[command(after_help = HELP)]
 pub struct LabelsArgs {
     /// A name, such as kumoi; without one the whole book is listed
     name: Vec<String>,

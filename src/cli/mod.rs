@@ -4,6 +4,7 @@ mod answer;
 mod exit;
 mod identify;
 mod inputs;
+mod interrupt;
 mod labels;
 mod neck;
 mod progress;
@@ -30,7 +31,9 @@ const EXAMPLES: &str = "Examples:
   whichmode review --assignment \"D Dorian kumoi\" \"Class 3\"
   whichmode tuning --strings EADGBE guitar.wav
   whichmode relate \"D E F A B\" \"E F A B D\"
-  whichmode COMMAND --help says more about each, with examples.";
+  whichmode COMMAND --help says more about each, with examples.
+
+Exit status: 0 if all was done, 1 if something could not be, 2 if the command line was wrong, 130 if stopped by Ctrl-C.";
 
 /// Hear a recording, say which version of which scale was played.
 #[derive(Parser)]
@@ -75,7 +78,12 @@ pub fn main() -> ExitStatus {
             terminal::say(&panic.to_string());
         }
     }));
-    guarded(|| Ok(run(&cli.command))).unwrap_or_else(|error| ended(Err(error)))
+    interrupt::watch();
+    let status = guarded(|| Ok(run(&cli.command))).unwrap_or_else(|error| ended(Err(error)));
+    match interrupt::was_asked() {
+        true => ExitStatus::Interrupted,
+        false => status,
+    }
 }
 
 fn run(command: &Command) -> ExitStatus {
@@ -107,8 +115,7 @@ fn guarded<T>(work: impl FnOnce() -> Result<T>) -> Result<T> {
 fn told_by_parser(told: &clap::Error) -> ExitStatus {
     match told.print() {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
-            terminal::say(&format!("this can't be written ({error})"));
-            ExitStatus::Incomplete
+            ended(Err(Error::unwritable("the answer can't be written", error)))
         }
         _ if told.use_stderr() => ExitStatus::Usage,
         _ => ExitStatus::Done,
@@ -140,9 +147,10 @@ fn notation(german: bool) -> Notation {
 
 /// One answer that could not be given, as a line of JSON and on standard error. `place` says whose it is in JSON.
 fn failed(mut place: serde_json::Value, name: &str, error: &Error, as_json: bool) -> Result<()> {
-    terminal::say(&format!("{name}: {}", error.sentence()));
+    let sentence = error.sentence_beside(name);
+    terminal::say(&format!("{name}: {sentence}"));
     if as_json {
-        place["error"] = serde_json::json!({ "kind": error.kind(), "message": error.sentence() });
+        place["error"] = serde_json::json!({ "kind": error.kind(), "message": sentence });
         terminal::print_json(&place)?;
     }
     Ok(())

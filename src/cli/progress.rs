@@ -38,7 +38,11 @@ pub fn with_bar<T>(work: impl FnOnce(&mut dyn FnMut(Progress) -> bool) -> Result
 
 fn show(bar: &ProgressBar, progress: Progress) {
     if bar.is_hidden() {
-        let style = ProgressStyle::with_template("heard {pos} of {len} s, {eta} left {bar:30}");
+        let template = match progress.promised_s {
+            Some(_) => "heard {pos} of {len} s, {eta} left {bar:30}",
+            None => "heard {pos} s in {elapsed}",
+        };
+        let style = ProgressStyle::with_template(template);
         bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
         if let Some(promised_s) = progress.promised_s {
             bar.set_length(promised_s as u64);

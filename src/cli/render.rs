@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use super::staff::StaffFormat;
-use super::{ExitStatus, terminal};
+use super::{ExitStatus, interrupt, terminal};
 use crate::answer::{Options, identify};
 use crate::error::{Error, Result};
 use crate::labels::{Book, Sense};
@@ -19,12 +19,17 @@ use crate::render::{Instrument, Scale, sound};
 use crate::tuning::Temperament;
 
 /// What stands under the help of commands that write sound.
-pub const QUIET_HELP: &str = "Start quietly: turn the volume down before you play a file for the first time, on headphones above all, and turn it \
+const HELP: &str = "Examples:
+  whichmode render \"D Dorian kumoi\" --out listening
+  whichmode render --instrument bowed --tempo 60 \"D Dorian kumoi\" \"D Aeolian hirajoshi\" --out listening
+  whichmode render --as abc \"D Dorian kumoi\"
+
+Start quietly: turn the volume down before you play a file for the first time, on headphones above all, and turn it \
 up until it is comfortable. All files are equally loud (EBU R 128, -23 LUFS).";
 
 /// Write listening material: scales up and down over their centre, as WAV files or as a staff
 #[derive(Args)]
-#[command(after_help = QUIET_HELP)]
+#[command(after_help = HELP)]
 pub struct RenderArgs {
     /// Scales: a label "D Dorian kumoi", notes "D E F A B", steps "D: 2 1 4 2 3", a name "D Shivranjani"; one that goes up one
     /// way and down another as "D E F G A B C# / D E F G A Bb C"
@@ -169,7 +174,7 @@ impl PlayingArgs {
         let mut rows = Vec::new();
         for (piece, path) in pieces.iter().zip(&paths) {
             let samples = sound::samples(&piece.line, self.instrument(), self.a4)?;
-            sound::write_wav(path, &samples)?;
+            interrupt::whole(|| sound::write_wav(path, &samples))?;
             let seconds = samples.len() as f64 / f64::from(sound::RATE_HZ);
             rows.push(vec![
                 path.display().to_string(),

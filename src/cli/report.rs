@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::interrupt;
 use crate::answer::Answer;
 use crate::error::{Error, ErrorKind, Result};
 use crate::modes::Notation;
@@ -259,7 +260,7 @@ fn too_large(error: Error) -> Error {
 }
 
 fn write(target: &Path, text: &str) -> Result<()> {
-    std::fs::write(target, text)
+    interrupt::whole(|| std::fs::write(target, text))
         .map_err(|e| Error::unwritable("the report can't be written", e).at(target))
 }
 

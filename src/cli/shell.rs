@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::{Args, Command, CommandFactory};
 use clap_complete::Shell;
 
-use super::{Cli, ExitStatus, terminal};
+use super::{Cli, ExitStatus, interrupt, terminal};
 use crate::error::{Error, Result};
 
 const NAME: &str = "whichmode";
@@ -61,5 +61,5 @@ fn page(command: Command) -> Result<Vec<u8>> {
 fn pages(folder: &Path) -> Result<()> {
     let unwritable = |e| Error::unwritable("the manual can't be written there", e).at(folder);
     std::fs::create_dir_all(folder).map_err(unwritable)?;
-    clap_mangen::generate_to(Cli::command(), folder).map_err(unwritable)
+    interrupt::whole(|| clap_mangen::generate_to(Cli::command(), folder)).map_err(unwritable)
 }

@@ -1,11 +1,11 @@
 //! Writing a staff: to a file, or to standard output.
 
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 use std::path::Path;
 
 use clap::ValueEnum;
 
-use super::terminal;
+use super::{interrupt, terminal};
 use crate::error::{Error, Result};
 use crate::render::Line;
 use crate::render::files::in_the_way;
@@ -46,7 +46,7 @@ impl StaffFormat {
             return Err(in_the_way(path));
         }
         let bytes = self.bytes(sheet, line)?;
-        std::fs::write(path, bytes)
+        interrupt::whole(|| std::fs::write(path, bytes))
             .map_err(|e| Error::unwritable("the staff can't be written", e).at(path))
     }
 
@@ -56,14 +56,11 @@ impl StaffFormat {
         if self != Self::Midi {
             return terminal::print(&String::from_utf8_lossy(&bytes));
         }
-        let mut out = std::io::stdout().lock();
-        if out.is_terminal() {
+        if std::io::stdout().is_terminal() {
             return Err(Error::Text(
                 "a MIDI file is no text: name the place for it with --out".into(),
             ));
         }
-        out.write_all(&bytes)
-            .and_then(|()| out.flush())
-            .map_err(|e| Error::unwritable("the MIDI file can't be written", e))
+        terminal::print_bytes(&bytes)
     }
 }

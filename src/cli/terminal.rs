@@ -4,7 +4,7 @@
 //! Styles are dropped where standard output is no terminal, with
 //! `NO_COLOR`, and with `TERM=dumb`.
 
-use std::io::{ErrorKind, IsTerminal, Write};
+use std::io::{BufWriter, ErrorKind, IsTerminal, Write};
 
 use crate::error::{Error, Result};
 use crate::report::text::Page;
@@ -32,7 +32,10 @@ pub fn print(text: &str) -> Result<()> {
 }
 
 fn write(out: &mut impl Write, text: &str) -> Result<()> {
-    let written = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    told(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
+}
+
+fn told(written: std::io::Result<()>) -> Result<()> {
     written.map_err(|error| match error.kind() {
         ErrorKind::BrokenPipe => Error::Cancelled("nobody reads the answer any more".into()),
         _ => Error::unwritable("the answer can't be written", error),
@@ -67,11 +70,17 @@ pub fn print_letter(letter: &str) -> Result<()> {
     print(&page.finish())
 }
 
+/// Prints what is no text.
+pub fn print_bytes(bytes: &[u8]) -> Result<()> {
+    let mut out = std::io::stdout().lock();
+    told(out.write_all(bytes).and_then(|()| out.flush()))
+}
+
 /// Prints a value as one line of JSON.
 pub fn print_json<T: serde::Serialize>(value: &T) -> Result<()> {
-    let line = serde_json::to_string(value).map_err(|error| {
-        Error::Internal(format!("the answer can't be written as JSON: {error}")).caused_by(error)
-    })?;
     // It holds no styles that a file would have to do without.
-    write(&mut std::io::stdout().lock(), &format!("{line}\n"))
+    let mut out = BufWriter::new(std::io::stdout().lock());
+    let written = serde_json::to_writer(&mut out, value).map_err(std::io::Error::from);
+    let ended = written.and_then(|()| out.write_all(b"\n"));
+    told(ended.and_then(|()| out.flush()))
 }

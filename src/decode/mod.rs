@@ -52,13 +52,16 @@ const BELIEVABLE_S: f64 = 3.0 * 3600.0;
 
 /// A recording that is being read.
 ///
-/// ```no_run
+/// ```
 /// # use whichmode::decode::SoundReader;
-/// let mut sound = SoundReader::open("lesson.ogg".as_ref())?;
+/// let mut sound = SoundReader::open("fixtures/phrases/kumoi-dorian.flac".as_ref())?;
 /// let rate_hz = sound.rate_hz();
+/// let mut samples = 0;
 /// while let Some(block) = sound.next_block()? {
-///     println!("{} samples at {rate_hz} Hz", block.len());
+///     samples += block.len();
 /// }
+/// println!("{samples} samples at {rate_hz} Hz");
+/// # assert_eq!(samples as f64 / rate_hz, sound.position_s());
 /// # Ok::<(), whichmode::error::Error>(())
 /// ```
 pub struct SoundReader {

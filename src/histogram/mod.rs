@@ -86,6 +86,18 @@ pub struct ClassEvidence {
 }
 
 /// The sounding time within the octave.
+///
+/// ```
+/// # use whichmode::{notes::symbolic::read_lines, histogram::Histogram};
+/// let line = r#"{"notes": [[0, 1, 62], [1, 2, 64], [2, 3, 65], [3, 4, 69], [4, 5, 71], [5, 6, 74],
+///     [6, 7, 71], [7, 8, 69], [8, 9, 65], [9, 10, 64], [10, 12, 62]]}"#.replace('\n', "");
+/// let (_, list) = read_lines(line.as_bytes()).next().unwrap();
+/// let list = list?.notes;
+/// let histogram = Histogram::new(&list, None);
+/// assert!((histogram.a4_hz() - 440.0).abs() < 0.01);
+/// assert_eq!(histogram.classes[2].count, 3); // three times D
+/// # Ok::<(), whichmode::error::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Histogram {
     /// The recording's own A4 through time.

@@ -39,6 +39,14 @@ const LIKE_NAMES: usize = 5;
 const OWN_BOOK: [&str; 2] = [include_str!("book.json"), include_str!("cents.json")];
 
 /// All entries at hand: ours, and those of the user's books.
+///
+/// ```
+/// # use whichmode::{labels::Book, modes::Notation};
+/// let book = Book::own()?;
+/// let version = book.parse("D Dorian kumoi", Notation::International)?;
+/// assert_eq!(version.note_names().join(" "), "D E F A B");
+/// # Ok::<(), whichmode::error::Error>(())
+/// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Book {
     entries: Vec<Entry>,

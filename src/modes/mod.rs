@@ -55,6 +55,14 @@ pub use without::{ModeWithout, modes_without_version};
 /// One version of a scale: a set of pitch classes and the centre it is heard from.
 ///
 /// Two versions are equal if their centre and set are; how the root is written makes no difference.
+///
+/// ```
+/// # use whichmode::{modes::Version, units::PitchClass};
+/// let set = [2, 4, 5, 9, 11].into_iter().map(PitchClass::new).collect();
+/// let version = Version::new(PitchClass::new(2), set);
+/// assert_eq!(version.label().to_string(), "D Dorian kumoi");
+/// assert_eq!(version.note_names().join(" "), "D E F A B");
+/// ```
 #[derive(Debug, Clone, Copy)]
 pub struct Version {
     centre: PitchClass,

@@ -10,6 +10,7 @@
 pub mod beneath;
 pub mod cues;
 mod held;
+mod joined;
 pub mod note_path;
 mod several;
 pub mod steadiness;
@@ -107,6 +108,19 @@ pub fn frame_midi(frame: &PitchFrame) -> Option<f64> {
 }
 
 /// The notes of a pitch track.
+///
+/// ```
+/// # use whichmode::{notes::transcribe, pitch::Tracker};
+/// # use std::f32::consts::TAU;
+/// // A second of A4 with three overtones.
+/// let wave = |k: usize| (1..=4).map(move |n| (TAU * (440 * n * k) as f32 / 44_100.0).sin() / n as f32);
+/// let samples: Vec<f32> = (0..44_100).map(|k| 0.2 * wave(k).sum::<f32>()).collect();
+/// let mut tracker = Tracker::new(44_100.0);
+/// samples.chunks(1024).for_each(|block| tracker.push(block));
+/// let list = transcribe(&tracker.finish());
+/// assert_eq!(list.notes.len(), 1);
+/// assert!((list.notes[0].midi - 69.0).abs() < 0.01);
+/// ```
 pub fn transcribe(track: &PitchTrack) -> NoteList {
     let cues = Cues::new(track);
     let mut notes = held_notes(track, &cues);

@@ -49,6 +49,14 @@ struct Line {
 
 /// Reads one note list a line; blank lines are passed over, but counted. Each other line gives its number, from 1 on, and
 /// its list or the reason why not.
+///
+/// ```
+/// # use whichmode::notes::symbolic::read_lines;
+/// let line = r#"{"id": "lesson 1", "notes": [[0, 0.5, 62], [0.5, 1, 64.02]]}"#;
+/// let (number, list) = read_lines(line.as_bytes()).next().unwrap();
+/// assert_eq!((number, list?.notes.notes.len()), (1, 2));
+/// # Ok::<(), whichmode::error::Error>(())
+/// ```
 pub fn read_lines<R: BufRead>(mut reader: R) -> impl Iterator<Item = (usize, Result<NamedNotes>)> {
     let mut number = 0usize;
     let mut failed = false;

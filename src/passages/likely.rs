@@ -15,6 +15,8 @@ use crate::simd::{LANES, dot};
 
 /// Notes at a time.
 const BLOCK: usize = 64;
+/// Notes over which what is believed before each block is kept; of longer lists it is found again, span by span.
+const SPAN: usize = BLOCK * BLOCK;
 /// Changes anywhere that are no likelier than this together are not looked for: a single one is told from far more on, see
 /// [`NEAR_EVEN`](super::NEAR_EVEN).
 const HARDLY: f64 = 0.15;
@@ -52,13 +54,12 @@ fn done_with(beliefs: impl IntoIterator<Item = Belief>) {
 /// possible with their probabilities.
 pub fn change_probabilities(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
     let mut there = There::new(start);
-    let mut blocks = Vec::with_capacity(said.len() / BLOCK);
+    let (mut spans, mut blocks) = (Vec::new(), Vec::new());
     let mut norms = Vec::with_capacity(said.len());
-    for (k, block) in said.chunks(BLOCK).enumerate() {
-        if k > 0 {
-            blocks.push(copied(there.belief()));
-        }
-        norms.extend(block.iter().map(|note| there.step(note, &mut |_| ())));
+    for span in said.chunks(SPAN) {
+        spans.push(copied(there.belief()));
+        done_with(blocks.drain(..));
+        there.walk(span, &mut blocks, &mut norms);
     }
     there.end();
     let all: f64 = norms.iter().map(|norm| f64::from(*norm).ln()).sum();
@@ -67,16 +68,25 @@ pub fn change_probabilities(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
     }
     let mut back = Back::new();
     let mut found = Vec::with_capacity(said.len());
-    for (k, block) in said.chunks(BLOCK).enumerate().rev() {
-        let first = blocks.pop();
-        let first = first.as_deref().unwrap_or(start);
-        let (mut there, mut at_phrases) = (There::new(first), Vec::new());
-        for note in block {
-            there.step(note, &mut |belief| at_phrases.push(copied(belief)));
+    let parts = said.chunks(SPAN).zip(norms.chunks(SPAN)).zip(spans);
+    for ((span, norms), first) in parts.rev() {
+        if blocks.is_empty() {
+            let mut there = There::new(&first);
+            there.walk(span, &mut blocks, &mut Vec::new());
+            there.end();
         }
-        there.end();
-        for (note, norm) in block.iter().zip(&norms[k * BLOCK..]).rev() {
-            found.push(back.step(note, *norm, &mut at_phrases));
+        done_with([first]);
+        let parts = span.chunks(BLOCK).zip(norms.chunks(BLOCK));
+        for ((block, norms), first) in parts.zip(blocks.drain(..)).rev() {
+            let (mut there, mut at_phrases) = (There::new(&first), Vec::new());
+            for note in block {
+                there.step(note, &mut |belief| at_phrases.push(copied(belief)));
+            }
+            there.end();
+            done_with([first]);
+            for (note, norm) in block.iter().zip(norms).rev() {
+                found.push(back.step(note, *norm, &mut at_phrases));
+            }
         }
     }
     done_with([back.later]);
@@ -137,6 +147,14 @@ impl There {
 
     fn end(self) {
         done_with([self.belief, self.left, self.moved]);
+    }
+
+    /// Goes on by some notes; gives what is believed before each block of them, and how likely each note was.
+    fn walk(&mut self, said: &[Said], blocks: &mut Vec<Belief>, norms: &mut Vec<f32>) {
+        for block in said.chunks(BLOCK) {
+            blocks.push(copied(self.belief()));
+            norms.extend(block.iter().map(|note| self.step(note, &mut |_| ())));
+        }
     }
 
     /// What is believed after the notes so far.

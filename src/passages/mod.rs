@@ -68,6 +68,16 @@ pub struct Passages {
 }
 
 /// Finds the passages of a line; `talk_s` are times at which somebody talks between notes.
+///
+/// ```
+/// # use whichmode::{notes::symbolic::read_lines, passages::passages, scale::ScaleOptions};
+/// let line = r#"{"notes": [[0, 1, 62], [1, 2, 64], [2, 3, 65], [3, 4, 69], [4, 5, 71], [5, 6, 74],
+///     [6, 7, 71], [7, 8, 69], [8, 9, 65], [9, 10, 64], [10, 12, 62]]}"#.replace('\n', "");
+/// let (_, list) = read_lines(line.as_bytes()).next().unwrap();
+/// let list = list?.notes;
+/// assert!(passages(&list, &[], None, &ScaleOptions::default()).changes.is_empty());
+/// # Ok::<(), whichmode::error::Error>(())
+/// ```
 pub fn passages(
     list: &NoteList,
     talk_s: &[f64],

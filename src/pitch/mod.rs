@@ -71,7 +71,37 @@ pub struct PitchTrack {
     pub held: Vec<HeldTone>,
 }
 
+impl PitchTrack {
+    /// Goes on with the track of the same sound after it. A tone is held if it is in both.
+    pub fn append(&mut self, mut later: PitchTrack) {
+        let goes_on = |hz: f64| {
+            later
+                .held
+                .iter()
+                .any(|t| (t.hz / hz - 1.0).abs() < SAME_TONE)
+        };
+        self.held.retain(|t| goes_on(t.hz));
+        self.frames.append(&mut later.frames);
+        self.duration_s += later.duration_s;
+    }
+}
+
+/// Held tones of two pieces are the same within this part of their frequency: about half a semitone.
+const SAME_TONE: f64 = 0.025;
+
 /// Follows the pitch of a stream of samples.
+///
+/// ```
+/// # use whichmode::pitch::Tracker;
+/// # use std::f32::consts::TAU;
+/// // A second of A4 with three overtones.
+/// let wave = |k: usize| (1..=4).map(move |n| (TAU * (440 * n * k) as f32 / 44_100.0).sin() / n as f32);
+/// let samples: Vec<f32> = (0..44_100).map(|k| 0.2 * wave(k).sum::<f32>()).collect();
+/// let mut tracker = Tracker::new(44_100.0);
+/// samples.chunks(1024).for_each(|block| tracker.push(block));
+/// let track = tracker.finish();
+/// assert!((track.frames[50].f0_hz - 440.0).abs() < 0.1);
+/// ```
 pub struct Tracker {
     candidates: CandidateStream,
     path: Path,
@@ -80,6 +110,8 @@ pub struct Tracker {
     recent: Ring<(f32, f32, f32)>,
     frames: Vec<PitchFrame>,
     held: HeldTones,
+    /// Frames that were split off.
+    taken: usize,
 }
 
 impl Tracker {
@@ -98,6 +130,7 @@ impl Tracker {
             recent: Ring::new(path::DELAY + 2, (0.0, 0.0, 0.0)),
             frames: Vec::new(),
             held: HeldTones::default(),
+            taken: 0,
         }
     }
 
@@ -114,13 +147,25 @@ impl Tracker {
         while let Some(choice) = self.path.finish() {
             self.take(choice);
         }
-        drop_scraps(&mut self.frames);
-        PitchTrack {
-            duration_s: self.candidates.evidence.analyser.duration_s(),
-            held: self.held.tones(),
-            frames: self.frames,
-            start_s: 0.0,
-        }
+        let start_s = self.taken as f64 * FRAME_S;
+        let length_s = self.candidates.evidence.analyser.duration_s();
+        track(self.frames, &self.held, start_s, length_s - start_s)
+    }
+
+    /// Frames that are decided and were not split off.
+    pub fn decided(&self) -> usize {
+        self.frames.len()
+    }
+
+    /// Splits off the track so far, up to the longest pause of its last minute; the rest goes on after it. So a day of sound
+    /// takes no more memory than an hour.
+    pub fn split(&mut self) -> PitchTrack {
+        let rest = self.frames.split_off(pause(&self.frames));
+        let frames = std::mem::replace(&mut self.frames, rest);
+        let start_s = self.taken as f64 * FRAME_S;
+        self.taken += frames.len();
+        let length_s = frames.len() as f64 * FRAME_S;
+        track(frames, &std::mem::take(&mut self.held), start_s, length_s)
     }
 
     fn advance(&mut self) {
@@ -170,6 +215,37 @@ impl Tracker {
             after,
         )
     }
+}
+
+fn track(
+    mut frames: Vec<PitchFrame>,
+    held: &HeldTones,
+    start_s: f64,
+    duration_s: f64,
+) -> PitchTrack {
+    drop_scraps(&mut frames);
+    PitchTrack {
+        frames,
+        duration_s,
+        start_s,
+        held: held.tones(),
+    }
+}
+
+/// A pause to split at is looked for among so many frames: a minute.
+const PAUSE_WITHIN: usize = 6_000;
+
+/// The middle of the longest stretch without pitch near the end; the end itself where there is none.
+fn pause(frames: &[PitchFrame]) -> usize {
+    let first = frames.len().saturating_sub(PAUSE_WITHIN);
+    let (mut longest, mut at, mut place) = (0, frames.len(), first);
+    for run in frames[first..].chunk_by(|a, b| (a.f0_hz > 0.0) == (b.f0_hz > 0.0)) {
+        if run[0].f0_hz == 0.0 && run.len() > longest {
+            (longest, at) = (run.len(), place + run.len() / 2);
+        }
+        place += run.len();
+    }
+    at
 }
 
 /// Voiced stretches shorter than this are clicks and scrapes, in frames.

@@ -36,6 +36,17 @@ const WORKING_LEVEL: f64 = 0.1;
 
 /// The line played on an instrument, brought to its loudness.
 ///
+/// ```
+/// # use whichmode::{labels::Book, modes::Notation, render::named::scale};
+/// # use whichmode::render::{Instrument, line::Layout, Line, sound::{RATE_HZ, samples, wav}};
+/// let kumoi = scale("D Dorian kumoi", &Book::own()?, Notation::International)?;
+/// let line = Line::of(&kumoi, &Layout::default());
+/// let sound = samples(&line, Instrument::Plucked, 440.0)?;
+/// assert!(sound.len() as f64 > line.length_s * f64::from(RATE_HZ));
+/// assert!(wav(&sound)?.starts_with(b"RIFF"));
+/// # Ok::<(), whichmode::error::Error>(())
+/// ```
+///
 /// # Errors
 /// [`Error::TooLong`] beyond a quarter of an hour, [`Error::Empty`] without a note.
 pub fn samples(line: &Line, instrument: Instrument, a4_hz: f64) -> Result<Vec<f32>> {

@@ -104,6 +104,18 @@ pub struct Review {
 
 /// Judges a submission; `a4_hz` pins the reference pitch where it is known. Of the meanings of a name that lie off the twelve
 /// notes, and of all that lie on them, the one that was played best is taken.
+///
+/// ```
+/// # use whichmode::{notes::symbolic::read_lines, labels::Book, modes::Notation, review::{Assignment, Judgement, Limits, review}};
+/// let line = r#"{"notes": [[0, 1, 62], [1, 2, 64], [2, 3, 65], [3, 4, 69], [4, 5, 71], [5, 6, 74],
+///     [6, 7, 71], [7, 8, 69], [8, 9, 65], [9, 10, 64], [10, 12, 62]]}"#.replace('\n', "");
+/// let (_, list) = read_lines(line.as_bytes()).next().unwrap();
+/// let list = list?.notes;
+/// let book = Book::own()?;
+/// let asked = Assignment::parse("D Dorian kumoi", Limits::default(), &book, Notation::International)?;
+/// assert_eq!(review(&asked, &list, None, &book).judgement, Judgement::AsAssigned);
+/// # Ok::<(), whichmode::error::Error>(())
+/// ```
 pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book: &Book) -> Review {
     let is_on = |meaning: &Meaning| meaning.scale.version().is_some();
     if assignment.meanings.iter().all(is_on) {

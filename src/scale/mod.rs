@@ -92,6 +92,19 @@ const TOO_FREE: f64 = 0.5;
 const DRIFT_CENTS: f64 = 15.0;
 
 /// Infers the set and the centre of a line.
+///
+/// ```
+/// # use whichmode::{notes::symbolic::read_lines, histogram::Histogram, scale::{ScaleOptions, infer}};
+/// let line = r#"{"notes": [[0, 1, 62], [1, 2, 64], [2, 3, 65], [3, 4, 69], [4, 5, 71], [5, 6, 74],
+///     [6, 7, 71], [7, 8, 69], [8, 9, 65], [9, 10, 64], [10, 12, 62]]}"#.replace('\n', "");
+/// let (_, list) = read_lines(line.as_bytes()).next().unwrap();
+/// let list = list?.notes;
+/// let estimate = infer(&list, &Histogram::new(&list, None), &ScaleOptions::default());
+/// let notes: Vec<usize> = estimate.set.iter().map(|class| class.index()).collect();
+/// assert_eq!(notes, [2, 4, 5, 9, 11]); // D E F A B
+/// assert_eq!(estimate.centre.map(|class| class.index()), Some(2));
+/// # Ok::<(), whichmode::error::Error>(())
+/// ```
 pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> ScaleEstimate {
     infer_in(list, histogram, options, None)
 }

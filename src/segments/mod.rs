@@ -80,6 +80,19 @@ struct Run {
 }
 
 /// Parts a recording into its stretches.
+///
+/// ```
+/// # use whichmode::{notes::transcribe, pitch::Tracker, segments::{Kind, segments}};
+/// # use std::f32::consts::TAU;
+/// // A second of A4 with three overtones.
+/// let wave = |k: usize| (1..=4).map(move |n| (TAU * (440 * n * k) as f32 / 44_100.0).sin() / n as f32);
+/// let samples: Vec<f32> = (0..44_100).map(|k| 0.2 * wave(k).sum::<f32>()).collect();
+/// let mut tracker = Tracker::new(44_100.0);
+/// samples.chunks(1024).for_each(|block| tracker.push(block));
+/// let track = tracker.finish();
+/// let found = segments(&track, &transcribe(&track));
+/// assert_eq!((found.len(), found[0].kind), (1, Kind::Playing));
+/// ```
 pub fn segments(track: &PitchTrack, list: &NoteList) -> Vec<Segment> {
     let steadiness = Steadiness::new(track, &list.notes);
     let rests = steadiness.rests();

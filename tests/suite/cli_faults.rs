@@ -43,64 +43,6 @@ fn notes(id: &str) -> Value {
     json!({ "id": id, "notes": notes })
 }
 
-/// Writing to /dev/full fails as on a full disk (Linux, full(4)).
-#[cfg(target_os = "linux")]
-#[test]
-fn a_full_disk_is_told_with_status_1() {
-    let commands: [&[&str]; 9] = [
-        &["labels", "kumoi"],
-        &["labels", "--json"],
-        &["relate", "D Dorian kumoi"],
-        &["relate", "D E F A B", "--json"],
-        &["identify", PLAYED, "--json"],
-        &["identify", PLAYED],
-        &["review", "--assignment", "D Dorian kumoi", "--csv", PLAYED],
-        &["trace", "--stage", "notes", PLAYED],
-        &["tuning", "--list-sets"],
-    ];
-    for args in commands {
-        let full = fs::OpenOptions::new()
-            .write(true)
-            .open("/dev/full")
-            .unwrap();
-        let output = program().args(args).stdout(full).output().unwrap();
-        assert_eq!(output.status.code(), Some(1), "{args:?}");
-        assert!(
-            stderr(&output).contains("can't be written"),
-            "{args:?}: {}",
-            stderr(&output)
-        );
-    }
-}
-
-/// `whichmode … | head -1`: the reader goes away; the command ends soon, without a word and never by a panic (101).
-#[test]
-fn a_reader_that_goes_away_ends_the_work_quietly() {
-    let many = vec![PLAYED; 40];
-    for before in [
-        &["identify", "--json"][..],
-        &["review", "--json", "--assignment", "D kumoi"],
-    ] {
-        let mut child = program()
-            .args(before)
-            .args(&many)
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap())
-            .read_line(&mut line)
-            .unwrap();
-        let output = child.wait_with_output().unwrap();
-        assert_eq!(
-            (output.status.code(), stderr(&output).as_str()),
-            (Some(0), ""),
-            "{before:?}"
-        );
-    }
-}
-
 /// A job system that gives one path and waits for its answer before it gives the next.
 #[test]
 fn a_list_is_answered_line_by_line_as_it_comes() {

@@ -3,6 +3,8 @@
 mod support;
 
 mod bad_input;
+mod bad_output;
+mod bad_paths;
 mod cli_faults;
 mod decode;
 mod decode_hostile;
@@ -15,7 +17,10 @@ mod histogram;
 mod html;
 mod identify;
 mod in_cents;
+#[cfg(unix)]
+mod interrupt;
 mod labels;
+mod long;
 mod modes;
 mod off_grid;
 mod passages;

@@ -317,7 +317,9 @@ pub fn version_of(path: &Path) -> Result<Version> {
 fn failed(place: serde_json::Value, name: &str, error: &Error, task: &Task) -> Result<()> {
     super::failed(place, name, error, task.output == Output::Json)?;
     match task.output {
-        Output::Csv(csv) => terminal::print(&csv.line(&failure_cells(name, &error.sentence()))),
+        Output::Csv(csv) => {
+            terminal::print(&csv.line(&failure_cells(name, &error.sentence_beside(name))))
+        }
         _ => Ok(()),
     }
 }

@@ -58,14 +58,23 @@ pub fn files(
         });
         match done {
             Ok(()) => {}
-            Err(error) if error.kind() == ErrorKind::NotUnderstood => return Err(error),
+            Err(error) if ends_all(&error) => return Err(error),
             Err(error) => {
                 status = ExitStatus::Incomplete;
-                terminal::say(&format!("{name}: {}", error.sentence()));
+                terminal::say(&format!("{name}: {}", error.sentence_beside(&name)));
             }
         }
     }
     Ok(status)
+}
+
+/// Whether an error is about more than one recording: the command line, or standard output.
+fn ends_all(error: &Error) -> bool {
+    match error.kind() {
+        ErrorKind::NotUnderstood | ErrorKind::Cancelled => true,
+        ErrorKind::NotWritable => error.path().is_none(),
+        _ => false,
+    }
 }
 
 fn put(heard: &Heard, name: &str, format: StaffFormat, args: &StaffArgs) -> Result<()> {

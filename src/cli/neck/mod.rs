@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::{ExitStatus, terminal};
+use super::{ExitStatus, interrupt, terminal};
 use crate::error::{Error, Result};
 use crate::labels::Book;
 use crate::render::neck::boxes::{Position, positions};
@@ -166,7 +166,7 @@ fn write_picture(path: &Path, picture: &str, replace: bool) -> Result<()> {
     if path.exists() && !replace {
         return Err(files::in_the_way(path));
     }
-    std::fs::write(path, picture)
+    interrupt::whole(|| std::fs::write(path, picture))
         .map_err(|e| Error::unwritable("the picture can't be written", e).at(path))
 }
 

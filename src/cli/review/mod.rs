@@ -282,7 +282,9 @@ fn print_json(name: &str, row: &ReviewRow) -> Result<()> {
 fn tell_failure(name: &str, error: &Error, output: Output) -> Result<()> {
     super::failed(json!({ "file": name }), name, error, output == Output::Json)?;
     match output {
-        Output::Csv(csv) => terminal::print(&csv.line(&failure_cells(name, &error.sentence()))),
+        Output::Csv(csv) => {
+            terminal::print(&csv.line(&failure_cells(name, &error.sentence_beside(name))))
+        }
         _ => Ok(()),
     }
 }

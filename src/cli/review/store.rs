@@ -13,6 +13,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use serde::{Deserialize, Deserializer, Serialize};
 
+use crate::cli::interrupt;
 use crate::error::{Error, Result};
 use crate::report::review::ReviewRow;
 
@@ -183,7 +184,7 @@ impl Store {
         };
         line.push('\n');
         let mut inner = self.lock();
-        if let Err(error) = inner.file.write_all(line.as_bytes()) {
+        if let Err(error) = interrupt::whole(|| inner.file.write_all(line.as_bytes())) {
             inner.fault = Some(format!("the results could not all be kept: {error}"));
         }
     }

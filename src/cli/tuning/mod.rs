@@ -11,6 +11,7 @@ use serde::Serialize;
 use serde_json::json;
 
 use super::ExitStatus;
+use super::interrupt;
 use super::progress::{input, with_bar};
 use super::report::ReportArgs;
 use super::terminal;
@@ -361,6 +362,6 @@ fn write_dump(
         return Ok(());
     };
     let dump = Dump::of_pitches("whichmode", pitches);
-    std::fs::write(file, dump.write())
+    interrupt::whole(|| std::fs::write(file, dump.write()))
         .map_err(|e| Error::unwritable("the dump can't be written", e).at(file))
 }

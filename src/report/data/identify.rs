@@ -32,6 +32,15 @@ pub enum Origin {
 }
 
 /// The whole answer about one recording.
+///
+/// ```
+/// # use whichmode::{Options, identify, labels::Book, report::identify::{Identify, Origin}};
+/// let answer = identify("fixtures/phrases/kumoi-dorian.flac".as_ref(), &Options::default())?;
+/// let row = Identify::new(Origin::File("lesson.flac".into()), &answer, &Book::own()?, false);
+/// let json = serde_json::to_value(&row).unwrap();
+/// assert_eq!(json["version"], "D Dorian kumoi");
+/// # Ok::<(), whichmode::error::Error>(())
+/// ```
 #[derive(Debug, Clone, Serialize)]
 pub struct Identify {
     schema: &'static str,

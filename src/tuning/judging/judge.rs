@@ -24,6 +24,32 @@ const OWN_NOTE_CENTS: f64 = 50.0;
 
 /// Judges what was plucked.
 ///
+/// ```
+/// # use whichmode::{modes::Notation, modes::parse_note};
+/// # use whichmode::tuning::{Intention, PluckListener, Reference, Scheme, Temperament, judge, parse_notes};
+/// // Three seconds of a string that is tuned to 437 instead of 440 Hz.
+/// let tone = |t: f64| (1..=8).map(move |n| (std::f64::consts::TAU * 437.0 * f64::from(n) * t).sin() / f64::from(n));
+/// let sample = |t: f64| 0.2 * (-t).exp() * tone(t).sum::<f64>() * (t * 500.0).min(1.0);
+/// let samples = (0..3 * 44_100).map(|k| sample(f64::from(k) / 44_100.0 - 0.3).max(-1.0));
+/// let samples: Vec<f32> = samples.enumerate().map(|(k, x)| if k < 13_230 { 0.0 } else { x as f32 }).collect();
+/// let mut listener = PluckListener::new(44_100.0);
+/// samples.chunks(1024).for_each(|block| listener.push(block));
+/// let root = parse_note("A", Notation::International).unwrap();
+/// let intention = Intention {
+///     strings: parse_notes("A4")?,
+///     scheme: Scheme::Tempered { temperament: Temperament::parse("equal")?, root },
+///     reference: Reference::A4(440.0),
+///     any_order: false,
+///     tolerance_cents: 5.0,
+///     centre: root,
+///     usual: None,
+/// };
+/// let tuning = judge(&listener.finish(), &intention)?;
+/// let cents = tuning.strings[0].deviation_cents.unwrap();
+/// assert!((cents - 1200.0 * (437.0f64 / 440.0).log2()).abs() < 0.3);
+/// # Ok::<(), whichmode::error::Error>(())
+/// ```
+///
 /// # Errors
 /// [`Error::Text`] where the targets can't be made, [`Error::Empty`] where the string to tune from was not heard.
 pub fn judge(plucks: &[Pluck], intention: &Intention) -> Result<Tuning> {
