@@ -14,7 +14,7 @@ use std::sync::OnceLock;
 
 use super::evidence::{Evidence, evidence};
 use crate::histogram::{Histogram, PlacedNote, intonation};
-use crate::labels::{Book, log_likelihood};
+use crate::labels::{Book, Entry, log_likelihood};
 use crate::modes::{Band, NoteName, Scale};
 use crate::scale::{Between, Prior, ScaleEstimate, Verdict};
 use crate::units::{OCTAVE_CENTS, PitchClass, PitchClassSet};
@@ -29,7 +29,9 @@ const OFF_CENTS: f64 = 34.0;
 /// A line counts as so many notes at the most.
 const MOST_NOTES: f64 = 50.0;
 /// Weight of the logarithm of the centre's probability.
-const CENTRE_WEIGHT: f64 = 12.0;
+const CENTRE_WEIGHT: f64 = 6.0;
+/// Where a tradition names families of scales after some of its scales, the others are so much rarer, as a natural logarithm.
+const RARER: f64 = 4.0;
 /// No centre is less likely than this.
 const CENTRE_DOUBT: f64 = 0.01;
 /// Natural logarithm of how much likelier the notes must be than on the twelve notes: for the closest playing, and more for
@@ -48,8 +50,6 @@ const WEIGHED: usize = 40;
 const PLACES_AWAY: i64 = 2;
 /// The grid is tried in steps of so many cents.
 const GRID_CENTS: f64 = 10.0;
-/// Another centre than the scale stage's is taken only where it is so much likelier, as a natural logarithm.
-const OTHER_CENTRE: f64 = 12.0;
 /// Notes that lie this near to the twelve in the mean, in cents, lie on them.
 const CLOSE_CENTS: f64 = 9.0;
 /// A centre is tried where a note lies this near, in places.
@@ -63,6 +63,8 @@ type Table = [f64; PLACES];
 /// A scale with the log likelihood of a note at each place above its centre, for each looseness.
 struct Template {
     bands: Vec<Band>,
+    /// How rare the scale is, as a natural logarithm.
+    rarity: f64,
     cents: Vec<f64>,
     tables: Vec<Table>,
 }
@@ -71,7 +73,7 @@ static TEMPLATES: OnceLock<Vec<Template>> = OnceLock::new();
 
 /// The places of the degrees, where the line lies between the twelve notes.
 pub fn between(estimate: &ScaleEstimate, histogram: &Histogram) -> Option<Between> {
-    let centre = estimate.centre?;
+    estimate.centre?;
     let is_off = estimate.verdict == Verdict::OffGrid;
     if !is_off && intonation(&histogram.notes)?.1 < CLOSE_CENTS {
         return None;
@@ -80,26 +82,22 @@ pub fn between(estimate: &ScaleEstimate, histogram: &Histogram) -> Option<Betwee
     let tried = TEMPLATES.get_or_init(templates).iter();
     let tried: Vec<Laid> = tried.flat_map(|template| line.laid(template)).collect();
     let by_class = best_by_class(&tried);
-    let own = by_class[centre.index()];
     let best = by_class.into_iter().flatten().max_by(by_score)?;
-    let chosen = own
-        .filter(|own| best.score - own.score < OTHER_CENTRE)
-        .unwrap_or(best);
     if !line.is_off_grid(&tried, estimate.set, is_off) {
         return None;
     }
-    let cents = PLACE_CENTS * chosen.place as f64;
+    let cents = PLACE_CENTS * best.place as f64;
     let scores = || by_class.iter().flatten().map(|laid| laid.score);
     let sum: f64 = scores().map(|score| (score - best.score).exp()).sum();
     Some(Between {
-        places: chosen
+        places: best
             .template
             .cents
             .iter()
             .map(|above| (above + cents).rem_euclid(OCTAVE_CENTS))
             .collect(),
         centre_cents: cents,
-        confidence: ((chosen.score - best.score).exp() / sum).min(MOST_SURE),
+        confidence: sum.recip().min(MOST_SURE),
     })
 }
 
@@ -179,7 +177,7 @@ impl Line {
     fn laid<'a>(&self, template: &'a Template) -> impl Iterator<Item = Laid<'a>> {
         self.open.iter().map(|&place| Laid {
             template,
-            score: self.score(&template.tables, place),
+            score: self.score(&template.tables, place) - template.rarity,
             place,
         })
     }
@@ -207,7 +205,8 @@ impl Line {
     fn weighed(&self, laid: &Laid) -> Evidence {
         let place = laid.place as i64;
         let away = (-PLACES_AWAY..=PLACES_AWAY).map(|d| PLACE_CENTS * (place + d) as f64);
-        let prior = CENTRE_WEIGHT * self.log_centre[class_of(laid.place)];
+        let centre = CENTRE_WEIGHT * self.log_centre[class_of(laid.place)];
+        let prior = centre - laid.template.rarity;
         let found = away.map(|home| evidence(&self.cents, self.weight, &laid.template.bands, home));
         let best = found.max_by(by_log).unwrap_or(Evidence {
             log: f64::NEG_INFINITY,
@@ -271,12 +270,21 @@ fn templates() -> Vec<Template> {
     let Ok(book) = Book::own() else {
         return Vec::new();
     };
-    let entries = book.entries().iter().filter(|e| e.in_cents.is_some());
-    let scales = entries.flat_map(|entry| entry.scales(NoteName::C, 0.0));
+    let entries = || book.entries().iter().filter(|e| e.in_cents.is_some());
+    let is_rare = |entry: &Entry| {
+        let heads = |other: &Entry| other.heads_family && other.tradition == entry.tradition;
+        !entry.heads_family && entries().any(heads)
+    };
+    let scales = entries().flat_map(|entry| {
+        let rarity = if is_rare(entry) { RARER } else { 0.0 };
+        let scales = entry.scales(NoteName::C, 0.0).into_iter();
+        scales.map(move |(scale, _)| (scale, rarity))
+    });
     scales
         .filter(|(scale, _)| is_off(scale))
-        .map(|(scale, _)| Template {
+        .map(|(scale, rarity)| Template {
             bands: scale.bands().to_vec(),
+            rarity,
             cents: scale.cents(),
             tables: tables(&scale),
         })

@@ -111,6 +111,8 @@ pub struct Entry {
     pub literature: Option<u32>,
     /// Whether its steps stand for degrees that lie off the twelve notes.
     pub is_approximate: bool,
+    /// Whether its tradition names a family of scales after it.
+    pub heads_family: bool,
     /// What else a reader should know, such as that the 12-tone form is an approximation.
     pub note: Option<String>,
     /// The user's file that it is from; `None` for ours.

@@ -12,7 +12,8 @@
 //! ```
 //!
 //! `source` is a key of `sources` or a plain description. `aliases`, `falling`, `tradition`, `basis`, `note` may be left out;
-//! `"approximate": true` marks steps that stand for degrees off the twelve notes.
+//! `"approximate": true` marks steps that stand for degrees off the twelve notes,
+//! `"heads_family": true` a scale after which its tradition names a family of scales.
 //! A scale off the twelve notes has `cents` above the centre in place of `steps`, and `falling_cents`; a degree is a number,
 //! or `[low, high]` where practice differs. `genera` are the tetrachords and the like that such scales are made of, in the
 //! same form: `{ "name": "rast", "cents": [0, 200, 350, 500], "tradition": "Arab maqam", "source": "as we teach it" }`.
@@ -100,6 +101,9 @@ struct EntryFile {
     /// Whether the steps stand for degrees that lie off the twelve notes.
     #[serde(default)]
     approximate: bool,
+    /// Whether its tradition orders other scales by this one.
+    #[serde(default)]
+    heads_family: bool,
     #[serde(default)]
     note: Option<String>,
 }
@@ -147,6 +151,7 @@ fn entry_from(
         basis: file.basis.unwrap_or(Basis::OwnBook),
         literature: file.literature,
         is_approximate: file.approximate,
+        heads_family: file.heads_family,
         note: file.note,
         book: book.map(str::to_string),
         aliases: file.aliases,
