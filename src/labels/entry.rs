@@ -69,6 +69,15 @@ pub enum Form {
 }
 
 impl Form {
+    /// Its name in output; none where there is one form.
+    pub fn name(self) -> Option<&'static str> {
+        match self {
+            Form::Both => None,
+            Form::Rising => Some("rising"),
+            Form::Falling => Some("falling"),
+        }
+    }
+
     /// What follows a name for this form.
     pub fn suffix(self) -> &'static str {
         match self {

@@ -19,8 +19,11 @@ pub struct CentreRow {
 /// What one source calls a version.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LabelRow {
-    /// The name, with ", rising" or ", falling" where it goes for one way only.
+    /// The name, with ", rising" or ", falling" where it goes for one way only; of a scale in cents the name alone.
     pub name: String,
+    /// Of a scale in cents that rises and falls by different notes the form that comes nearest: "rising" or "falling".
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub form: Option<&'static str>,
     /// Whose it is.
     pub source: String,
     /// In which tradition.
@@ -87,6 +90,7 @@ fn label_row(labelled: Labelled) -> LabelRow {
     let Labelled { entry, form } = labelled;
     LabelRow {
         name: format!("{}{}", entry.name, form_suffix(form)),
+        form: None,
         source: entry.source.to_string(),
         tradition: entry.tradition.clone(),
         basis: entry.basis,
@@ -100,6 +104,8 @@ fn label_row(labelled: Labelled) -> LabelRow {
 pub fn near_row(near: &Near) -> LabelRow {
     let entry = near.entry;
     LabelRow {
+        name: entry.name.clone(),
+        form: near.form.name(),
         distance_cents: Some(tenth(near.distance_cents)),
         cents: Some(near.degrees.iter().map(|d| tenth(d.0.middle())).collect()),
         ..label_row(Labelled {
