@@ -55,9 +55,6 @@ const CLOSE_CENTS: f64 = 9.0;
 /// A centre is tried where a note lies this near, in places.
 const NEAR: usize = 2;
 
-/// What is inferred is never told as certain: a probability of 1 stands for what was given.
-const MOST_SURE: f64 = 0.999;
-
 type Table = [f64; PLACES];
 
 /// A scale with the log likelihood of a note at each place above its centre, for each looseness.
@@ -97,7 +94,7 @@ pub fn between(estimate: &ScaleEstimate, histogram: &Histogram) -> Option<Betwee
             .map(|above| (above + cents).rem_euclid(OCTAVE_CENTS))
             .collect(),
         centre_cents: cents,
-        confidence: sum.recip().min(MOST_SURE),
+        confidence: sum.recip(),
     })
 }
 

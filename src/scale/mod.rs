@@ -70,6 +70,8 @@ const LEAST_CLASSES: usize = 3;
 /// Two centres or two sets closer than this are both possible: the first centre is then right about half the time (measured on
 /// tunes).
 const CLOSE: f64 = 0.2;
+/// What is inferred is never told as certain: a probability of 1 stands for what was given.
+const MOST_SURE: f64 = 0.999;
 /// Below this the likeliest centre is not called clear, whatever the next one is.
 const CLEAR_FROM: f64 = 0.5;
 /// The readings given hold this much probability together.
@@ -183,7 +185,10 @@ fn of_placing(
     };
     let confidence = match (home, options.centre) {
         (_, Some(_)) => 1.0,
-        (Some(c), None) => known.map_or(centres.chosen[c.index()], |(_, sure)| sure),
+        (Some(c), None) => {
+            let sure = known.map_or(centres.chosen[c.index()], |(_, sure)| sure);
+            sure.min(MOST_SURE)
+        }
         (None, None) => 0.0,
     };
     let readings = readings(&sets, &centres, home, options);
@@ -191,7 +196,10 @@ fn of_placing(
     ScaleEstimate {
         verdict: verdict(is_off_grid, home, &sets, &centres, options),
         set: sets.set,
-        set_confidence: sets.confidence,
+        set_confidence: match options.set {
+            Some(_) => 1.0,
+            None => sets.confidence.min(MOST_SURE),
+        },
         centre: home,
         centre_confidence: confidence,
         prior: options.prior,
