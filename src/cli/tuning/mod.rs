@@ -242,9 +242,10 @@ fn scheme(
     if strings.iter().any(|string| string.cents != 0.0) {
         return match temperament {
             Temperament::Equal => Ok(Scheme::InCents(asked.trim().to_string())),
-            _ => Err(Error::Text(
-                "the strings have cents of their own and take no temperament: leave --temperament out".into(),
-            )),
+            _ => Err(Error::Text(format!(
+                "{}: leave --temperament out",
+                word("error.no_temperament")
+            ))),
         };
     }
     Ok(Scheme::Tempered {

@@ -5,14 +5,15 @@ use serde_json::{Value, json};
 use whichmode::answer::{plucks_input, wished_strings};
 use whichmode::error::{Error, Result};
 use whichmode::labels::Book;
-use whichmode::modes::{Notation, parse_note};
+use whichmode::modes::{Notation, NoteName, parse_note};
 use whichmode::report::html::heard::heard as as_it_is;
 use whichmode::report::html::instrument::instrument;
 use whichmode::report::tuning::{HeardReport, TuningReport};
 use whichmode::tuning::{
-    DEFAULT_TOLERANCE_CENTS, Intention, Pluck, Reference, Scheme, StringSet, Temperament, find,
-    find_by_letters, judge, known_sets, usual_strings, what_is_it,
+    DEFAULT_TOLERANCE_CENTS, Intention, Pluck, Reference, Scheme, StringNote, StringSet,
+    Temperament, find, find_by_letters, judge, known_sets, usual_strings, what_is_it,
 };
+use whichmode::words::word;
 
 use crate::hear::heard;
 use crate::{live, progress};
@@ -115,15 +116,8 @@ impl Wanted {
         let own = named.and_then(|set| set.centre.as_deref());
         let own = own.and_then(|text| parse_note(text, Notation::International));
         let centre = own.unwrap_or(strings[0].note);
-        let temperament = match self.temperament.as_str() {
-            "" => "equal",
-            name => name,
-        };
         Ok(Intention {
-            scheme: Scheme::Tempered {
-                temperament: Temperament::parse(temperament)?,
-                root: centre,
-            },
+            scheme: self.scheme(text, &strings, centre)?,
             reference: self.a4_hz.map_or(Reference::Best, Reference::A4),
             any_order: self.any_order,
             tolerance_cents: DEFAULT_TOLERANCE_CENTS,
@@ -131,5 +125,18 @@ impl Wanted {
             usual: named.and_then(|set| usual_strings(sets, &set.instrument)),
             strings,
         })
+    }
+
+    /// Strings with cents of their own are in no temperament.
+    fn scheme(&self, text: &str, strings: &[StringNote], root: NoteName) -> Result<Scheme> {
+        let temperament = match self.temperament.as_str() {
+            "" => Temperament::Equal,
+            name => Temperament::parse(name)?,
+        };
+        match (strings.iter().any(|s| s.cents != 0.0), temperament) {
+            (false, temperament) => Ok(Scheme::Tempered { temperament, root }),
+            (true, Temperament::Equal) => Ok(Scheme::InCents(text.to_string())),
+            (true, _) => Err(Error::Text(word("error.no_temperament").into())),
+        }
     }
 }
