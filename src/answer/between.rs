@@ -135,8 +135,8 @@ struct Line {
 
 impl Line {
     fn new(estimate: &ScaleEstimate, histogram: &Histogram) -> Self {
-        let cents_of = |note: &PlacedNote| 100.0 * note.class.index() as f64 + note.cents;
-        let cents: Vec<f64> = histogram.notes.iter().map(cents_of).collect();
+        let notes = histogram.notes.iter();
+        let cents: Vec<f64> = notes.map(PlacedNote::cents_above_c).collect();
         let mut counts = [0.0; PLACES];
         for &cents in &cents {
             counts[place_of(cents)] += 1.0;

@@ -46,6 +46,11 @@ impl PlacedNote {
     pub fn duration_s(&self) -> f64 {
         self.end_s - self.start_s
     }
+
+    /// Cents above the C below its class, -50 to 1150.
+    pub fn cents_above_c(&self) -> f64 {
+        100.0 * self.class.index() as f64 + self.cents
+    }
 }
 
 /// Mean and standard deviation of the notes' deviations in cents, weighted by length; `None` without sounding time.
@@ -184,7 +189,7 @@ pub(crate) fn fold(notes: &[PlacedNote]) -> [f64; BINS] {
     let mut total = 0.0;
     for n in notes {
         let weight = n.duration_s() * n.confidence;
-        let cents = 100.0 * n.class.index() as f64 + n.cents;
+        let cents = n.cents_above_c();
         let bin = (cents / BIN_CENTS).round() as i64;
         bins[bin.rem_euclid(BINS as i64) as usize] += weight;
         total += weight;

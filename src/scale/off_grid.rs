@@ -301,7 +301,7 @@ fn regrid(note: &PlacedNote, clusters: &[Cluster]) -> PlacedNote {
 }
 
 fn cents_of(n: &PlacedNote) -> f64 {
-    (100.0 * n.class.index() as f64 + n.cents).rem_euclid(1200.0)
+    n.cents_above_c().rem_euclid(1200.0)
 }
 
 fn weight(n: &PlacedNote) -> f64 {
