@@ -75,7 +75,7 @@ fn table(stage: Stage, file: &std::path::Path) -> Result<Table> {
                 f64::from(f.confidence),
             ]
         };
-        let rows = track.frames.iter().enumerate().map(row).collect();
+        let rows = track.sounding().iter().enumerate().map(row).collect();
         return Ok(Table {
             columns: &[("time_s", 3), ("f0_hz", 4), ("confidence", 4)],
             rows,

@@ -27,6 +27,7 @@ mod residual;
 mod ring;
 mod salience;
 mod spectrum;
+mod voicing;
 
 /// What the program that fits the model needs.
 #[cfg(feature = "fitting")]
@@ -72,6 +73,15 @@ pub struct PitchTrack {
 }
 
 impl PitchTrack {
+    /// The frames with pitch only where it is no breath, room or noise between notes. The notes are found in all frames: they
+    /// weigh each with what lies about it.
+    pub fn sounding(&self) -> Vec<PitchFrame> {
+        let mut frames = self.frames.clone();
+        voicing::silence_faint(&mut frames);
+        drop_scraps(&mut frames);
+        frames
+    }
+
     /// Goes on with the track of the same sound after it. A tone is held if it is in both.
     pub fn append(&mut self, mut later: PitchTrack) {
         let goes_on = |hz: f64| {

@@ -201,6 +201,43 @@ fn a_few_swings_are_one_note_at_their_middle() {
     }
 }
 
+/// Sung notes that swing, with breath 20 dB beneath them in the pauses: where they sound is known from how they are made. A voice
+/// between notes is what singers were given too often.
+#[test]
+fn breath_between_notes_has_no_pitch() {
+    let (mut sound, mut sounds) = (Vec::new(), Vec::new());
+    for k in 0..12usize {
+        let middle = 60.0 + (k * 5 % 9) as f64;
+        let swing = |t: f64| middle + 0.5 * (std::f64::consts::TAU * 5.5 * t).sin();
+        let note = Voice::harmonic(RATE_HZ).glide(0.45, |t| hz(swing(t)));
+        let power = note.iter().map(|x| f64::from(x * x)).sum::<f64>() / note.len() as f64;
+        // Even noise of this width has a level of a tenth of the note's.
+        let breath = noise(
+            (0.3 * RATE_HZ) as usize,
+            0.1 * (3.0 * power).sqrt(),
+            1 + k as u64,
+        );
+        sounds.push(sound.len() as f64 / RATE_HZ..(sound.len() + note.len()) as f64 / RATE_HZ);
+        sound.extend(note);
+        sound.extend(breath);
+    }
+    let track = track(RATE_HZ, &sound);
+    let frames = track.sounding();
+    let share = |away: f64, within: bool| {
+        let at = |k: usize| k as f64 * FRAME_S;
+        let near = |k: &usize| {
+            sounds
+                .iter()
+                .any(|s| (s.start - away..s.end + away).contains(&at(*k)))
+        };
+        let own: Vec<usize> = (0..frames.len()).filter(|k| near(k) == within).collect();
+        let voiced = own.iter().filter(|&&k| frames[k].f0_hz > 0.0).count();
+        voiced as f64 / own.len() as f64
+    };
+    assert!(share(0.05, false) < 0.12, "{}", share(0.05, false));
+    assert!(share(-0.05, true) > 0.97, "{}", share(-0.05, true));
+}
+
 /// The melody of a spoken syllable rises, turns and falls; a voice that does nothing else speaks.
 #[test]
 fn syllables_are_speech() {

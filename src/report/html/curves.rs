@@ -14,7 +14,7 @@ impl Curves {
     pub fn new(track: &PitchTrack, a4_hz: f64) -> Self {
         let mut curves: Vec<Vec<(f64, f64)>> = Vec::new();
         let mut sounds = false;
-        for (k, frame) in track.frames.iter().enumerate() {
+        for (k, frame) in track.sounding().iter().enumerate() {
             let sounded = std::mem::replace(&mut sounds, frame.f0_hz > 0.0);
             if !sounds {
                 continue;
