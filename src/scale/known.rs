@@ -65,7 +65,12 @@ pub fn log_prior(bits: u16) -> f32 {
     LOG_PRIOR[usize::from(bits & 0xfff)]
 }
 
+/// Whether a set, by its bits, is known.
+pub fn is_known(bits: u16) -> bool {
+    KNOWN[usize::from(bits & 0xfff)]
+}
+
 /// The known sets, by their bits.
 pub fn sets() -> impl Iterator<Item = u16> {
-    (0..4096).filter(|&bits| KNOWN[usize::from(bits)])
+    (0..4096).filter(|&bits| is_known(bits))
 }

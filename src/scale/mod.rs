@@ -20,6 +20,7 @@ mod free;
 pub(crate) mod known;
 mod line;
 mod off_grid;
+mod ornate;
 mod placing;
 mod sequence;
 mod sequence_net;
@@ -190,6 +191,14 @@ fn of_placing(
             sure.min(MOST_SURE)
         }
         (None, None) => 0.0,
+    };
+    let is_open = options.set.is_none() && context.is_none() && !is_off_grid;
+    let own = home.filter(|_| is_open);
+    let own = own.and_then(|home| ornate::sets(&notes, sets.set, home));
+    let sets = own.as_deref().map_or(sets, SetEstimate::among);
+    let tried = match own {
+        Some(own) if !tried.is_empty() => own,
+        _ => tried,
     };
     let readings = readings(&sets, &centres, home, options);
     let degrees = degrees(&notes, sets.set, home);

@@ -164,3 +164,24 @@ fn one_sour_note_is_no_scale() {
     notes[at].0 += 0.45;
     assert_ne!(answer(&line(&notes)).verdict, Verdict::OffGrid);
 }
+
+/// Rast from C and sikah from the E between E flat and E have the same notes: where both are heard much, the line is at home
+/// where it ends, on a held note (the finalis of modal music; common practice, no source).
+#[test]
+fn a_line_between_the_notes_is_at_home_where_it_ends() {
+    let middle = [
+        0.0, 200.0, 350.0, 500.0, 700.0, 500.0, 350.0, 500.0, 700.0, 900.0, 1050.0, 900.0, 700.0,
+        500.0, 350.0, 500.0, 700.0, 500.0, 350.0, 200.0, 350.0, 500.0,
+    ];
+    let ends: [(&[f64], [usize; 2]); 2] =
+        [(&[200.0, 0.0], [0, 0]), (&[700.0, 500.0, 350.0], [3, 4])];
+    for (end, homes) in ends {
+        let cents = middle.iter().chain(end);
+        let mut notes: Vec<(f64, f64)> = cents.map(|c| (60.0 + c / 100.0, 0.4)).collect();
+        notes.last_mut().unwrap().1 = 1.6;
+        let answer = answer(&line(&notes));
+        assert_eq!(answer.verdict, Verdict::OffGrid);
+        let home = answer.centre.unwrap().pitch_class;
+        assert!(homes.contains(&home), "{home} for {homes:?}");
+    }
+}
