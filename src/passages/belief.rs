@@ -45,7 +45,9 @@ impl Deref for Belief {
 
 impl DerefMut for Belief {
     fn deref_mut(&mut self) -> &mut [Row] {
-        self.room[self.first..][..self.rows * LANES].as_chunks_mut().0
+        self.room[self.first..][..self.rows * LANES]
+            .as_chunks_mut()
+            .0
     }
 }
 

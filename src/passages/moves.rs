@@ -92,7 +92,10 @@ impl Moves {
                 .filter(is_first)
                 .map(|family| std::array::from_fn(|t| family[t]))
                 .collect(),
-            kept_set: sets.iter().map(|s| parts.centre / (s.len() - 1) as f32).collect(),
+            kept_set: sets
+                .iter()
+                .map(|s| parts.centre / (s.len() - 1) as f32)
+                .collect(),
             before: before.to_vec(),
             per_centre: of_centre.map(|p| if p > 0.0 { 1.0 / p } else { 0.0 }),
             parts,
@@ -194,7 +197,11 @@ fn weighed_total(rows: &[Row], bits: &[u16], weights: &[f32]) -> Row {
     let mut sum = [0.0; LANES];
     for ((row, bits), weight) in rows.iter().zip(bits).zip(weights) {
         for c in 0..LANES {
-            sum[c] += if bits >> c & 1 == 1 { weight * row[c] } else { 0.0 };
+            sum[c] += if bits >> c & 1 == 1 {
+                weight * row[c]
+            } else {
+                0.0
+            };
         }
     }
     sum
