@@ -13,6 +13,7 @@ mod held;
 mod joined;
 pub mod note_path;
 mod several;
+pub mod speech;
 pub mod steadiness;
 pub mod symbolic;
 

@@ -15,16 +15,10 @@ const STAYS_WITHIN: f64 = 0.3;
 const LONG_FRAMES: usize = 15;
 /// A note keeps its pitch if this part of its frames is near to it.
 const KEEPS_FROM: f64 = 0.7;
-/// Less steadiness than this is speech. Measured on 51 clips of speech, synthetic in ten languages and recorded: 96 %
-/// lie below; of singing from scores, made-up performances, makam performances and a pitch corpus (seed 5, noise of 10 dB
-/// included) 98 % lie above.
+/// A stretch beside which nothing is played is speech if it is less steady than this. Measured on 51 clips of speech, synthetic in
+/// ten languages and recorded: 96 % lie below; of singing from scores, made-up performances, makam performances and a pitch
+/// corpus (seed 5, noise of 10 dB included) 98 % lie above.
 pub const SPEECH_BELOW: f64 = 0.645;
-/// Fewer frames with pitch than this say nothing about a whole recording.
-const LEAST_VOICED: usize = 100;
-/// Talk may stand beside playing: a recording is not speech where a window of this length, in seconds, …
-const WINDOW_S: f64 = 5.0;
-/// … is steadier than this. Set by hand.
-const PLAYING_FROM: f64 = 0.8;
 
 /// Sound without a pitch counts where its level is this part of the loudest frame's (20 dB below it) …
 const HISS_FROM: f32 = 0.1;
@@ -53,8 +47,8 @@ pub enum Rest {
 
 /// A track with the notes that were found in it.
 pub struct Steadiness<'a> {
-    track: &'a PitchTrack,
-    notes: &'a [Note],
+    pub(super) track: &'a PitchTrack,
+    pub(super) notes: &'a [Note],
 }
 
 impl Rest {
@@ -107,6 +101,12 @@ impl<'a> Steadiness<'a> {
         away.map(|away| away.abs() < STAYS_WITHIN).collect()
     }
 
+    /// How many frames of a note have a pitch, and whether it is held long.
+    pub(super) fn reach(&self, note: &Note) -> (usize, bool) {
+        let near = self.near(note);
+        (near.len(), is_long(&near))
+    }
+
     /// How the pitch rests in each frame.
     pub fn rests(&self) -> Vec<Rest> {
         let loud = self.loud();
@@ -147,25 +147,6 @@ impl<'a> Steadiness<'a> {
         let is_loud = |(k, f): (usize, &PitchFrame)| f.level > HISS_FROM * loudest(k);
         frames.iter().enumerate().map(is_loud).collect()
     }
-
-    /// Whether all that has a pitch is speech.
-    pub fn is_speech(&self) -> bool {
-        let (start_s, end_s) = (
-            self.track.start_s,
-            self.track.start_s + self.track.duration_s,
-        );
-        if self.voiced(start_s, end_s) < LEAST_VOICED
-            || self.between(start_s, end_s) >= SPEECH_BELOW
-        {
-            return false;
-        }
-        let windows = (0..(self.track.duration_s - WINDOW_S).max(0.0) as usize + 1)
-            .map(|k| start_s + k as f64);
-        let voiced_enough = |from: f64| self.voiced(from, from + WINDOW_S) >= LEAST_VOICED;
-        !windows
-            .filter(|&from| voiced_enough(from))
-            .any(|from| self.between(from, from + WINDOW_S) >= PLAYING_FROM)
-    }
 }
 
 fn is_long(near: &[bool]) -> bool {
@@ -178,4 +159,11 @@ fn is_kept(near: &[bool]) -> bool {
 
 fn longest_run(near: &[bool]) -> usize {
     near.split(|n| !n).map(<[bool]>::len).max().unwrap_or(0)
+}
+
+/// By how many semitones the pitch moves from so many frames before to as many after.
+pub fn moved(frames: &[PitchFrame], k: usize, reach: usize) -> Option<f32> {
+    let before = frames.get(k.checked_sub(reach)?)?.f0_hz;
+    let after = frames.get(k + reach)?.f0_hz;
+    (before > 0.0 && after > 0.0).then(|| (12.0 * (after / before).log2()).abs())
 }

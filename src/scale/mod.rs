@@ -216,7 +216,10 @@ fn of_placing(
         two_forms: two_forms::find(&notes, sets.set),
         drone: list.drones.first().copied(),
         evidence: home.map_or_else(Vec::new, |c| evidence(&centres, c, options.prior)),
-        warnings: warnings(histogram, !tried.is_empty() && sets.confidence < TOO_FREE),
+        warnings: warnings(
+            histogram,
+            !too_little && !tried.is_empty() && sets.confidence < TOO_FREE,
+        ),
         tried,
         notes,
     }

@@ -7,13 +7,12 @@
 use std::ops::Range;
 
 use crate::notes::Note;
-use crate::notes::steadiness::Rest;
+use crate::notes::speech::stands;
+use crate::notes::steadiness::{Rest, moved};
 use crate::pitch::{FRAME_S, PitchFrame, PitchTrack};
 
 /// Frames to either side over which a voice is judged.
 const ABOUT: usize = 25;
-/// The pitch stands where it moves by less than this from the frame before to the one after, in semitones.
-const STANDS_WITHIN: f32 = 0.06;
 /// It glides where it moves by so much from so many frames before to as many after, in semitones.
 const GLIDES_BY: Range<f32> = 0.25..2.5;
 const GLIDE_REACH: usize = 4;
@@ -144,17 +143,4 @@ fn see(frames: &[PitchFrame], length: f64, k: usize) -> Seen {
         length: if has_pitch { length } else { 0.0 },
         ..Seen::default()
     }
-}
-
-/// Whether the pitch stands in a frame; `None` where it isn't heard before and after.
-fn stands(frames: &[PitchFrame], k: usize) -> Option<bool> {
-    let by = moved(frames, k, 1).filter(|_| frames[k].f0_hz > 0.0)?;
-    Some(by < STANDS_WITHIN)
-}
-
-/// By how many semitones the pitch moves from so many frames before to as many after.
-fn moved(frames: &[PitchFrame], k: usize, reach: usize) -> Option<f32> {
-    let before = frames.get(k.checked_sub(reach)?)?.f0_hz;
-    let after = frames.get(k + reach)?.f0_hz;
-    (before > 0.0 && after > 0.0).then(|| (12.0 * (after / before).log2()).abs())
 }

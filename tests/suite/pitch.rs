@@ -6,7 +6,9 @@
 //! pitches of notes 50 cents, the usual limits for comparing transcriptions (Raffel et al., mir_eval, 2014), unless a
 //! test needs less.
 
-use crate::support::synth;
+use crate::support::{synth, tone};
+
+use std::path::Path;
 
 use pitch_detection::detector::PitchDetector;
 use pitch_detection::detector::mcleod::McLeodDetector;
@@ -213,6 +215,17 @@ fn syllables_are_speech() {
     }
     let heard = notes(RATE_HZ, &sound);
     assert_eq!(heard.is_speech, Some(true), "{:?}", heard.notes);
+}
+
+/// Numbers read out in Cantonese, whose syllables stand on their tones, and two texts in languages without tones (fixtures/speech).
+#[test]
+fn speech_is_speech_where_its_syllables_stand_too() {
+    for name in ["numbers.ogg", "low.ogg", "high.ogg"] {
+        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/speech/");
+        let sound = tone::read(Path::new(&format!("{file}{name}"))).expect(name);
+        let heard = notes(sound.rate_hz, &sound.samples);
+        assert_eq!(heard.is_speech, Some(true), "{name}: {:?}", heard.notes);
+    }
 }
 
 /// A string bent by two semitones in a fifth of a second, evenly or with a smooth start and end.
