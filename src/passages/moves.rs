@@ -9,7 +9,7 @@ use super::states::{Row, total, within};
 use crate::simd::LANES;
 use crate::units::PitchClassSet;
 
-/// Semitones of an octave, and the rows of a family with its first ones repeated.
+/// Semitones of an octave: as many sets come of one that is moved up.
 const TURNS: usize = 12;
 
 /// How a change goes, as parts of all changes.
@@ -77,21 +77,12 @@ impl Moves {
         };
         let moved = |b: u16| (0..TURNS).filter_map(|k| place(exchange(b, k)?)).collect();
         let resized = |b: u16| (0..TURNS).filter_map(|k| place(b ^ 1 << k)).collect();
-        let family = |set: &PitchClassSet| {
-            let member = |t: usize| place(set.up(t as i64).bits());
-            (0..TURNS).map(member).collect::<Option<Vec<u16>>>()
-        };
-        let families = sets.iter().filter_map(family);
         let open: Vec<Row> = sets.iter().map(|set| within(*set, 1.0)).collect();
         let of_centre = weighed_total(&open, &bits, before);
-        let is_first = |family: &Vec<u16>| family.iter().all(|k| *k >= family[0]);
         Self {
             moved: Near::new(bits.iter().map(|b| moved(*b)), parts.moved),
             resized: Near::new(bits.iter().map(|b| resized(*b)), parts.resized),
-            families: families
-                .filter(is_first)
-                .map(|family| std::array::from_fn(|t| family[t]))
-                .collect(),
+            families: families(sets, &bits),
             kept_set: sets
                 .iter()
                 .map(|s| parts.centre / (s.len() - 1) as f32)
@@ -157,6 +148,18 @@ impl Near {
         last.iter().for_each(|set| add(*set, &mut sum));
         std::array::from_fn(|c| sum[c] + beside[c])
     }
+}
+
+/// The families of sets, each beginning with its first one.
+fn families(sets: &[PitchClassSet], bits: &[u16]) -> Vec<[u16; TURNS]> {
+    let place = |set: PitchClassSet| bits.binary_search(&set.bits()).ok();
+    let family = |set: &PitchClassSet| {
+        let members = (0..TURNS).map(|t| Some(place(set.up(t as i64))? as u16));
+        let members = members.collect::<Option<Vec<u16>>>()?;
+        <[u16; TURNS]>::try_from(members).ok()
+    };
+    let is_first = |family: &[u16; TURNS]| family.iter().all(|k| *k >= family[0]);
+    sets.iter().filter_map(family).filter(is_first).collect()
 }
 
 /// What comes of each state; `other` is what changes add that keep nothing but the centre.
