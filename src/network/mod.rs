@@ -14,7 +14,7 @@ pub use layer::Layer;
 pub use rows::Rows;
 use table::{Table, TableError};
 
-use crate::simd::{LANES, Windows, dot};
+use crate::simd::{AT_ONCE, LANES, Windows, dot};
 
 /// Features that a network takes at the most.
 const MOST_FEATURES: usize = 160;
@@ -127,24 +127,57 @@ impl Network {
 
     /// The score of one candidate; a greater score means a likelier one.
     pub fn score(&self, features: &[f32]) -> f32 {
-        let mut standard = [0.0; MOST_FEATURES];
-        let standard = &mut standard[..self.mean.len()];
-        for (k, x) in standard.iter_mut().enumerate() {
-            *x =
-                ((features[k] - self.mean[k]) * self.scale[k]).clamp(-self.farthest, self.farthest);
+        let mut score = 0.0;
+        self.each_score([features], |s| score = s);
+        score
+    }
+
+    /// Calls `take` with the score of each candidate. The weights are read once for [`AT_ONCE`] of them.
+    pub fn each_score<F: AsRef<[f32]>>(
+        &self,
+        candidates: impl IntoIterator<Item = F>,
+        mut take: impl FnMut(f32),
+    ) {
+        let features = self.mean.len();
+        let mut standard = [0.0; AT_ONCE * MOST_FEATURES];
+        let mut filled = 0;
+        for candidate in candidates {
+            if filled == AT_ONCE * features {
+                self.of_standard(&standard[..filled], &mut take);
+                filled = 0;
+            }
+            self.standardise(candidate.as_ref(), &mut standard[filled..][..features]);
+            filled += features;
         }
-        let mut units = [0.0; MOST_UNITS];
-        let units = &mut units[..self.hidden.columns()];
+        self.of_standard(&standard[..filled], &mut take);
+    }
+
+    fn standardise(&self, features: &[f32], standard: &mut [f32]) {
+        let fitted = self.mean.iter().zip(&self.scale);
+        for ((x, feature), (mean, scale)) in standard.iter_mut().zip(features).zip(fitted) {
+            *x = ((feature - mean) * scale).clamp(-self.farthest, self.farthest);
+        }
+    }
+
+    /// The scores of rows of standardised features.
+    fn of_standard(&self, rows: &[f32], take: &mut impl FnMut(f32)) {
+        let (features, columns) = (self.mean.len(), self.hidden.columns());
+        let mut units = [0.0; AT_ONCE * MOST_UNITS];
         self.hidden
-            .apply(&Windows::rows(standard, standard.len()), units);
-        let score = self.constant + dot(standard, &self.linear);
-        self.output
-            .iter()
-            .zip(units)
-            .fold(score, |score, (w, u)| score + self.weighed(*w, *u))
+            .apply(&Windows::rows(rows, features), &mut units);
+        let rows = rows.chunks_exact(features);
+        for (row, units) in rows.zip(units.chunks_exact_mut(columns)) {
+            for (unit, weight) in units.iter_mut().zip(&self.output) {
+                *unit = self.weighed(*weight, *unit);
+            }
+            let score = self.constant + dot(row, &self.linear);
+            let own = &units[..self.output.len()];
+            take(own.iter().fold(score, |score, unit| score + unit));
+        }
     }
 
     /// What a hidden unit of this sum adds to the score.
+    #[inline(always)]
     fn weighed(&self, weight: f32, sum: f32) -> f32 {
         match self.activation {
             Activation::Rectified => weight * sum.max(0.0),

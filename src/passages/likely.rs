@@ -1,18 +1,19 @@
 //! How likely it is that something changes before each note: forwards and backwards through all sets with all their
 //! centres (L. Rabiner, "A tutorial on hidden Markov models", Proceedings of the IEEE, 1989).
 //!
-//! The way back needs the beliefs of the way there at the notes with which a phrase begins. They are kept for one [`BLOCK`] of
-//! notes at a time, the last one first, and made again, so that memory is small. Where the way there tells that hardly
+//! The way back needs the beliefs of the way there at the notes with which a phrase begins. Of a long line they are kept for one
+//! [`BLOCK`] of notes at a time, the last one first, and made again, so that memory is small. Where the way there tells that hardly
 //! anything changes, there is no way back.
-
-use std::cell::RefCell;
 
 use multiversion::multiversion;
 
+use super::belief::{Belief, copied, done_with};
 use super::heard::Said;
 use super::states::{OF_KIND, Row, STATES};
 use crate::simd::{LANES, dot};
 
+/// Up to so many phrases the beliefs at all of them are kept: 7 MB.
+const AT_HAND: usize = 64;
 /// Notes at a time.
 const BLOCK: usize = 64;
 /// Notes over which what is believed before each block is kept; of longer lists it is found again, span by span.
@@ -23,36 +24,37 @@ const HARDLY: f64 = 0.15;
 /// Sets so much less likely than the likeliest, as a natural logarithm, add nothing to a sum of probabilities.
 const LEAST_LOG: f64 = -40.0;
 
-/// What is believed of each state, in the order of [`States::sets`](super::states::States::sets).
-type Belief = Vec<Row>;
-
-thread_local! {
-    /// Beliefs that are done with, for the next line: to give their room back to the system and to ask for it again takes as
-    /// long as to fill it.
-    static DONE_WITH: RefCell<Vec<Belief>> = const { RefCell::new(Vec::new()) };
-}
-
-/// More of them than this are given back.
-const KEPT: usize = 16;
-
-/// A copy of a belief.
-fn copied(belief: &[Row]) -> Belief {
-    let mut copy = DONE_WITH.with_borrow_mut(Vec::pop).unwrap_or_default();
-    copy.clear();
-    copy.extend_from_slice(belief);
-    copy
-}
-
-fn done_with(beliefs: impl IntoIterator<Item = Belief>) {
-    DONE_WITH.with_borrow_mut(|kept| {
-        let room = KEPT - kept.len();
-        kept.extend(beliefs.into_iter().take(room));
-    });
-}
-
 /// Probability of a change before each note; `None` where hardly anything changes anywhere. `start` are the states that are
 /// possible with their probabilities.
 pub fn change_probabilities(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
+    let phrases = said.iter().filter(|note| note.may_begin()).count();
+    match phrases <= AT_HAND {
+        true => with_all_at_hand(said, start),
+        false => block_by_block(said, start),
+    }
+}
+
+/// Keeps the beliefs of the way there at all phrases.
+fn with_all_at_hand(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
+    let (mut there, mut at_phrases) = (There::new(start), Vec::new());
+    let mut step = |note: &Said| there.step(note, &mut |belief| at_phrases.push(copied(belief)));
+    let norms: Vec<f32> = said.iter().map(&mut step).collect();
+    there.end();
+    if hardly_changes(said, start, &norms) {
+        done_with(at_phrases);
+        return None;
+    }
+    let mut back = Back::new();
+    let both = said.iter().zip(&norms).rev();
+    let found = both.map(|(note, norm)| back.step(note, *norm, &mut at_phrases));
+    let mut found: Vec<f64> = found.collect();
+    back.end();
+    found.reverse();
+    Some(found)
+}
+
+/// Makes the beliefs of the way there again, one block after another.
+fn block_by_block(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
     let mut there = There::new(start);
     let (mut spans, mut blocks) = (Vec::new(), Vec::new());
     let mut norms = Vec::with_capacity(said.len());
@@ -62,8 +64,7 @@ pub fn change_probabilities(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
         there.walk(span, &mut blocks, &mut norms);
     }
     there.end();
-    let all: f64 = norms.iter().map(|norm| f64::from(*norm).ln()).sum();
-    if (log_unchanged(said, start) - all).exp() > 1.0 - HARDLY {
+    if hardly_changes(said, start, &norms) {
         return None;
     }
     let mut back = Back::new();
@@ -89,9 +90,15 @@ pub fn change_probabilities(said: &[Said], start: &[Row]) -> Option<Vec<f64>> {
             }
         }
     }
-    done_with([back.later]);
+    back.end();
     found.reverse();
     Some(found)
+}
+
+/// Whether it is nearly certain that nothing changes, from how likely each note was.
+fn hardly_changes(said: &[Said], start: &[Row], norms: &[f32]) -> bool {
+    let all: f64 = norms.iter().map(|norm| f64::from(*norm).ln()).sum();
+    (log_unchanged(said, start) - all).exp() > 1.0 - HARDLY
 }
 
 /// Logarithm of the probability of the notes and that nothing changes.
@@ -172,10 +179,9 @@ impl There {
         if note.may_begin() {
             keep(self.belief());
             weigh(&self.belief, &note.ends(), &mut self.left);
-            states.after_change(&self.left, &mut self.moved);
-            weigh_again(&mut self.moved, &note.begins());
+            states.after_change_times(&self.left, &note.begins(), &mut self.moved);
         }
-        let moved = if note.may_begin() {
+        let moved: &[Row] = if note.may_begin() {
             &self.moved
         } else {
             &states.before
@@ -194,6 +200,9 @@ struct Back {
     later: Belief,
     times: f32,
     more: f32,
+    /// What follows if a version begins, and how likely that is for each state before the change.
+    begun: Belief,
+    moved: Belief,
 }
 
 impl Back {
@@ -202,7 +211,13 @@ impl Back {
             later: copied(&STATES.open),
             times: 1.0,
             more: 0.0,
+            begun: copied(&STATES.open),
+            moved: copied(&STATES.open),
         }
+    }
+
+    fn end(self) {
+        done_with([self.later, self.begun, self.moved]);
     }
 
     /// Goes back by one note; gives the probability that something changed before it.
@@ -217,17 +232,15 @@ impl Back {
             return f64::from(self.more).min(1.0);
         };
         (self.times, self.more) = (1.0, 0.0);
-        let mut begun = copied(&self.later);
-        weigh_again(&mut begun, &note.begins());
-        let mut moved = copied(&begun);
-        states.before_change(&begun, &mut moved);
-        weigh_again(&mut moved, &note.ends());
+        weigh(&self.later, &note.begins(), &mut self.begun);
+        states.before_change_times(&self.begun, &note.ends(), &mut self.moved);
+        let moved = &self.moved;
         let changed = dot(belief.as_flattened(), moved.as_flattened());
         let later = self.later.as_flattened_mut().iter_mut();
         later
             .zip(moved.as_flattened())
             .for_each(|(a, b)| *a += p * (b - *a));
-        done_with([belief, begun, moved]);
+        done_with([belief]);
         f64::from(p * changed).min(1.0)
     }
 }
@@ -236,12 +249,6 @@ impl Back {
 fn weigh(belief: &[Row], centres: &Row, weighed: &mut [Row]) {
     for (row, own) in weighed.iter_mut().zip(belief) {
         *row = std::array::from_fn(|c| own[c] * centres[c]);
-    }
-}
-
-fn weigh_again(belief: &mut [Row], centres: &Row) {
-    for row in belief {
-        row.iter_mut().zip(centres).for_each(|(p, c)| *p *= c);
     }
 }
 

@@ -12,9 +12,11 @@
 //! **Limits.** A change that lasts for fewer than [`LEAST_NOTES`] notes is none. Of a change of the centre alone only a few
 //! notes speak, those on which the line rests. Sets have five to eight notes.
 
+mod belief;
 mod heard;
 mod joint;
 mod likely;
+mod moves;
 mod states;
 
 use std::borrow::Cow;

@@ -41,8 +41,10 @@ pub fn highest(values: &[f32]) -> f32 {
 }
 
 /// The highest value within `reach` grid points.
+#[inline]
 pub fn near(values: &[f32], at: usize, reach: usize) -> f32 {
-    highest(&values[at.saturating_sub(reach)..(at + reach + 1).min(values.len())])
+    let about = &values[at.saturating_sub(reach)..(at + reach + 1).min(values.len())];
+    about.iter().copied().fold(0.0, greater)
 }
 
 /// The highest value about `steps` away, or 0 outside the grid.

@@ -60,12 +60,8 @@ impl Model {
 pub fn log_probabilities(frame: &FrameCandidates, out: &mut Vec<f32>) {
     out.clear();
     out.push(MODEL.frame.score(&frame.frame));
-    out.extend(
-        frame
-            .candidates
-            .iter()
-            .map(|c| MODEL.candidate.score(&c.features)),
-    );
+    let candidates = frame.candidates.iter().map(|c| &c.features);
+    MODEL.candidate.each_score(candidates, |s| out.push(s));
     let highest = out.iter().copied().fold(f32::MIN, f32::max);
     let total = out.iter().map(|s| (s - highest).exp()).sum::<f32>().ln() + highest;
     out.iter_mut().for_each(|s| *s -= total);

@@ -79,8 +79,9 @@ pub fn sharpened(spectra: &Spectra, bin_hz: [f64; BANDS], position: f32) -> f32 
 /// Where the partials of a pitch lie in the band that sees it best.
 pub struct Comb {
     band: usize,
-    /// Bins from one partial to the next.
-    step: f64,
+    /// The bins of the partials, and those half-way below each.
+    whole: [usize; COUNTED],
+    between: [usize; COUNTED],
 }
 
 impl Comb {
@@ -88,17 +89,23 @@ impl Comb {
     pub fn new(pitch: usize, bin_hz: &[f64; BANDS]) -> Self {
         let band = best_band(pitch as f32);
         let step = grid_hz(pitch as f64) / bin_hz[band];
-        Self { band, step }
+        let bins = |first: f64| {
+            // Spectra have fewer bins than 31 bits tell.
+            std::array::from_fn(|n| (step * (n as f64 + first) + 0.5) as i32 as usize)
+        };
+        Self {
+            band,
+            whole: bins(1.0),
+            between: bins(0.5),
+        }
     }
 
     /// How the energy is spread over the partials: the first one's share, the even ones' share, the share that lies half-way
     /// between partials, and the part of all energy that the partials explain; and the energy itself.
     pub fn shape(&self, spectra: &Spectra) -> ([f32; 4], f32) {
-        let whole = self.energies(&spectra.magnitude[self.band], 1.0);
-        let between: f32 = self
-            .energies(&spectra.magnitude[self.band], 0.5)
-            .iter()
-            .sum();
+        let magnitude = &spectra.magnitude[self.band];
+        let whole = energies(magnitude, &self.whole);
+        let between: f32 = energies(magnitude, &self.between).iter().sum();
         let sum = whole.iter().sum::<f32>() + 1e-12;
         let even: f32 = whole.iter().skip(1).step_by(2).sum();
         let all = spectra.energy[self.band] + 1e-12;
@@ -113,10 +120,8 @@ impl Comb {
 
     /// The energy of the partials.
     pub fn energy(&self, magnitude: &[Vec<f32>; BANDS]) -> f32 {
-        self.energies(&magnitude[self.band], 1.0)
-            .iter()
-            .sum::<f32>()
-            + 1e-12
+        let energies = energies(&magnitude[self.band], &self.whole);
+        energies.iter().sum::<f32>() + 1e-12
     }
 
     /// What part of the partials' energy `sounding` is in `new`, and what part of all that is new, `new_energy`, they explain.
@@ -133,18 +138,12 @@ impl Comb {
             (BINS_A_PARTIAL * residual / all).min(1.5),
         ]
     }
-
-    /// Energy about the places `first`, `first` + 1 … in steps of the comb.
-    fn energies(&self, magnitude: &[f32], first: f64) -> [f32; COUNTED] {
-        std::array::from_fn(|n| peak_energy(magnitude, self.step * (n as f64 + first)))
-    }
 }
 
-/// The square of the highest of the three bins about a place.
-fn peak_energy(magnitude: &[f32], position: f64) -> f32 {
-    let at = (position + 0.5) as usize;
-    match magnitude.get(at.wrapping_sub(1)..at + 2) {
+/// For each bin the square of the highest of the three about it.
+fn energies(magnitude: &[f32], bins: &[usize; COUNTED]) -> [f32; COUNTED] {
+    bins.map(|at| match magnitude.get(at.wrapping_sub(1)..at + 2) {
         Some(&[a, b, c]) => greater(greater(a, b), c).powi(2),
         _ => 0.0,
-    }
+    })
 }

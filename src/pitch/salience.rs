@@ -9,7 +9,7 @@ use std::ops::Range;
 use multiversion::multiversion;
 
 use super::spectrum::{Band, TOP_HZ, WINDOW_S};
-use crate::simd::{STRIDE, dot, dot_pair, greater};
+use crate::simd::{self, STRIDE, dot, greater};
 
 /// Lowest pitch of the grid in hertz, a little below A0 (27.5 Hz).
 pub const LOWEST_HZ: f64 = 26.7;
@@ -44,17 +44,11 @@ pub struct Kernels {
 }
 
 struct BandKernels {
-    kernels: Vec<Kernel>,
-    /// The weights of all kernels, blend included, one after another in the order of use.
-    weights: Vec<f32>,
+    /// Blend included.
+    kernels: simd::Kernels,
+    /// The pitch of each of their parts.
+    pitches: Vec<usize>,
     density: Vec<f32>,
-}
-
-/// Where one pitch's kernel, or a part of it, lies: `bins` bins from `first` on.
-struct Kernel {
-    pitch: usize,
-    first: usize,
-    bins: usize,
 }
 
 impl Kernels {
@@ -80,15 +74,14 @@ impl Kernels {
         for (b, band) in self.bands.iter().enumerate() {
             let scale_a = root_and_scale(&frames[0][b], &band.density, &mut self.roots[0]);
             let scale_b = root_and_scale(&frames[1][b], &band.density, &mut self.roots[1]);
-            let mut rest = band.weights.as_slice();
-            for kernel in &band.kernels {
-                let bins = kernel.first..kernel.first + kernel.bins;
-                let (weights, others) = rest.split_at(kernel.bins);
-                rest = others;
-                let (a, b) = dot_pair(weights, &self.roots[0][bins.clone()], &self.roots[1][bins]);
-                out_a[kernel.pitch] += scale_a * a;
-                out_b[kernel.pitch] += scale_b * b;
-            }
+            let [a, b] = &self.roots;
+            let mut pitches = band.pitches.iter();
+            band.kernels.products(a, b, |a, b| {
+                if let Some(&pitch) = pitches.next() {
+                    out_a[pitch] += scale_a * a;
+                    out_b[pitch] += scale_b * b;
+                }
+            });
         }
         out_a.iter_mut().for_each(|s| *s = greater(*s, 0.0));
         out_b.iter_mut().for_each(|s| *s = greater(*s, 0.0));
@@ -111,17 +104,19 @@ fn square_roots(values: &[f32], roots: &mut [f32]) {
 impl BandKernels {
     fn new(index: usize, band: &Band) -> Self {
         let hz: Vec<f64> = (0..band.bins).map(|k| k as f64 * band.bin_hz).collect();
-        let mut weights = Vec::new();
-        let kernels = (0..GRID)
-            .flat_map(|pitch| kernel(pitch, index, &hz, &mut weights))
-            .collect();
+        let mut kernels = simd::Kernels::default();
+        let parts = |pitch: usize| {
+            let parts = push_kernel(pitch, index, &hz, &mut kernels);
+            std::iter::repeat_n(pitch, parts)
+        };
+        let pitches = (0..GRID).flat_map(parts).collect();
         let density = hz
             .iter()
             .map(|f| (1.0 / (f + ERB_CORNER_HZ)) as f32)
             .collect();
         Self {
             kernels,
-            weights,
+            pitches,
             density,
         }
     }
@@ -135,11 +130,11 @@ pub fn blend(pitch: usize, index: usize) -> f64 {
     (0.5 + (0.5 - away) / CROSSFADE_OCTAVES).clamp(0.0, 1.0)
 }
 
-/// Appends one pitch's weights in one band, if it has any there, and tells where they lie.
-fn kernel(pitch: usize, index: usize, hz: &[f64], weights: &mut Vec<f32>) -> Vec<Kernel> {
+/// Appends one pitch's weights in one band, if it has any there, and tells in how many parts.
+fn push_kernel(pitch: usize, index: usize, hz: &[f64], kernels: &mut simd::Kernels) -> usize {
     let share = blend(pitch, index);
     if share <= 0.0 {
-        return Vec::new();
+        return 0;
     }
     let f0 = grid_hz(pitch as f64);
     let bin_hz = hz[1];
@@ -166,27 +161,24 @@ fn kernel(pitch: usize, index: usize, hz: &[f64], weights: &mut Vec<f32>) -> Vec
         .sum();
     let scale = share / energy.sqrt().max(1e-12);
     let dense: Vec<f32> = dense.iter().map(|k| (k * scale) as f32).collect();
-    let parts = parts(&dense);
-    weights.extend(parts.iter().flat_map(|part| &dense[part.clone()]));
-    let placed = |part: Range<usize>| Kernel {
-        pitch,
-        first: first + part.start,
-        bins: part.len(),
-    };
-    parts.into_iter().map(placed).collect()
+    let strides = dense.as_chunks().0;
+    let parts = parts(strides);
+    for part in &parts {
+        kernels.push(first + part.start * STRIDE, &strides[part.clone()]);
+    }
+    parts.len()
 }
 
-/// Where a kernel is not zero, in whole strides; gaps of a single stride are not worth a part of their own.
-fn parts(dense: &[f32]) -> Vec<Range<usize>> {
+/// The strides in which a kernel is not zero; gaps of a single stride are not worth a part of their own.
+fn parts(strides: &[[f32; STRIDE]]) -> Vec<Range<usize>> {
     let mut parts: Vec<Range<usize>> = Vec::new();
-    for (k, stride) in dense.chunks(STRIDE).enumerate() {
+    for (k, stride) in strides.iter().enumerate() {
         if stride.iter().all(|w| *w == 0.0) {
             continue;
         }
-        let range = k * STRIDE..(k + 1) * STRIDE;
         match parts.last_mut() {
-            Some(last) if range.start <= last.end + STRIDE => last.end = range.end,
-            _ => parts.push(range),
+            Some(last) if k <= last.end + 1 => last.end = k + 1,
+            _ => parts.push(k..k + 1),
         }
     }
     parts

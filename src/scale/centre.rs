@@ -163,22 +163,25 @@ impl CentreEstimate {
     fn evidence_of_features(&self, class: PitchClass, scorer: &Scorer) -> Vec<Evidence> {
         let n = scorer.features;
         let row = &self.rows[class.index()];
-        let whole = scorer.network.score(&row[..n]);
-        let one = |(k, feature): (usize, CandidateFeature)| {
-            let mean = self.rows.iter().map(|r| r[k]).sum::<f32>() / 12.0;
-            let mut without = *row;
-            without[k] = mean;
-            let weight = f64::from(whole - scorer.network.score(&without[..n]));
-            Evidence {
-                what: Clue::Feature(feature),
-                class,
-                value: f64::from(row[k]),
-                usual: f64::from(mean),
-                weight: joined(weight, 0.0),
-            }
-        };
+        let mean = |k: usize| self.rows.iter().map(|r| r[k]).sum::<f32>() / 12.0;
         let all = feature_list::all().enumerate().take(n);
-        all.filter(|&(k, _)| self.differs(k)).map(one).collect()
+        let told: Vec<_> = all.filter(|&(k, _)| self.differs(k)).collect();
+        let without = told.iter().map(|&(k, _)| {
+            let mut without = *row;
+            without[k] = mean(k);
+            without
+        });
+        let mut scores = Vec::with_capacity(told.len() + 1);
+        let rows = std::iter::once(*row).chain(without);
+        scorer.network.each_score(rows, |score| scores.push(score));
+        let one = |(&(k, feature), score): (&(usize, CandidateFeature), &f32)| Evidence {
+            what: Clue::Feature(feature),
+            class,
+            value: f64::from(row[k]),
+            usual: f64::from(mean(k)),
+            weight: joined(f64::from(scores[0] - score), 0.0),
+        };
+        told.iter().zip(&scores[1..]).map(one).collect()
     }
 
     /// Whether the candidates have different amounts of a feature.

@@ -120,13 +120,15 @@ impl Scorer {
 
     /// The scores of the candidates from their features and from [`Scorer::of_line`].
     pub fn scores(&self, rows: &[Row; 12], of_line: &[[f32; 12]]) -> [f64; 12] {
-        let read = mean(of_line);
-        std::array::from_fn(|c| {
-            joined(
-                f64::from(self.network.score(&rows[c][..self.features])),
-                read[c],
-            )
-        })
+        let mut scores = mean(of_line);
+        let mut classes = scores.iter_mut();
+        let features = rows.iter().map(|row| &row[..self.features]);
+        self.network.each_score(features, |score| {
+            if let Some(of_class) = classes.next() {
+                *of_class = joined(f64::from(score), *of_class);
+            }
+        });
+        scores
     }
 }
 

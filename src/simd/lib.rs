@@ -40,33 +40,97 @@ pub fn filter(values: &[f32], taps: &[f32], step: usize, out: &mut Vec<f32>) {
     }
 }
 
-/// How many values [`dot_pair`] takes at once.
+/// Values of a [`Stride`].
 pub const STRIDE: usize = 16;
 
-/// `weights · a` and `weights · b`; all three of one length, best a multiple of [`STRIDE`].
-#[inline]
-pub fn dot_pair(weights: &[f32], a: &[f32], b: &[f32]) -> (f32, f32) {
-    #[cfg(target_arch = "x86_64")]
-    if std::is_x86_feature_detected!("avx2") && std::is_x86_feature_detected!("fma") {
-        // SAFETY: the processor has both features.
-        return unsafe { dot_pair_avx2(weights, a, b) };
-    }
-    #[cfg(all(target_arch = "wasm32", target_feature = "simd128"))]
-    return dot_pair_wasm(weights, a, b);
-    #[cfg(not(all(target_arch = "wasm32", target_feature = "simd128")))]
-    (dot(weights, a), dot(weights, b))
+/// Weights that lie where the processor fetches them at once: across two such places they would take twice as long.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+#[repr(align(64))]
+pub struct Stride(pub [f32; STRIDE]);
+
+/// Weights for many parts of a list of values.
+#[derive(Debug, Clone, Default)]
+pub struct Kernels {
+    weights: Vec<Stride>,
+    parts: Vec<Part>,
 }
 
-/// The same loop for WebAssembly's registers of four: each weight is read once for both.
+/// A part of the values: so many strides from value `first` on.
+#[derive(Debug, Clone, Copy)]
+struct Part {
+    first: usize,
+    strides: usize,
+}
+
+impl Part {
+    /// What lies there.
+    #[inline(always)]
+    fn of<'a>(&self, values: &'a [f32]) -> &'a [[f32; STRIDE]] {
+        values[self.first..][..self.strides * STRIDE].as_chunks().0
+    }
+}
+
+impl Kernels {
+    /// Adds the weights of a part that begins at value `first`.
+    pub fn push(&mut self, first: usize, weights: &[[f32; STRIDE]]) {
+        self.weights.extend(weights.iter().map(|w| Stride(*w)));
+        let strides = weights.len();
+        self.parts.push(Part { first, strides });
+    }
+
+    /// Calls `take` with the inner products of each part with two lists, one part after the other.
+    #[inline]
+    pub fn products(&self, a: &[f32], b: &[f32], take: impl FnMut(f32, f32)) {
+        #[cfg(target_arch = "x86_64")]
+        if std::is_x86_feature_detected!("avx2") && std::is_x86_feature_detected!("fma") {
+            // SAFETY: the processor has both features.
+            return unsafe { products_avx2(self, a, b, take) };
+        }
+        self.each(a, b, take, product_pair);
+    }
+
+    /// Calls `take` with what `product` makes of the weights of each part and what lies there in two lists.
+    #[inline(always)]
+    fn each(
+        &self,
+        a: &[f32],
+        b: &[f32],
+        mut take: impl FnMut(f32, f32),
+        product: impl Fn(&[Stride], &[[f32; STRIDE]], &[[f32; STRIDE]]) -> (f32, f32),
+    ) {
+        let mut rest = self.weights.as_slice();
+        for part in &self.parts {
+            let (weights, others) = rest.split_at(part.strides);
+            rest = others;
+            let (a, b) = product(weights, part.of(a), part.of(b));
+            take(a, b);
+        }
+    }
+}
+
+/// The inner products of weights with two lists, each in eight independent sums.
+#[cfg(not(all(target_arch = "wasm32", target_feature = "simd128")))]
+fn product_pair(weights: &[Stride], a: &[[f32; STRIDE]], b: &[[f32; STRIDE]]) -> (f32, f32) {
+    let product = |values: &[[f32; STRIDE]]| {
+        let mut sums = [0.0f32; 8];
+        for (Stride(w), x) in weights.iter().zip(values) {
+            for k in 0..STRIDE {
+                sums[k % 8] += w[k] * x[k];
+            }
+        }
+        sums.iter().sum::<f32>()
+    };
+    (product(a), product(b))
+}
+
+/// The same for WebAssembly's registers of four: each weight is read once for both.
 #[cfg(all(target_arch = "wasm32", target_feature = "simd128"))]
-fn dot_pair_wasm(weights: &[f32], a: &[f32], b: &[f32]) -> (f32, f32) {
+fn product_pair(weights: &[Stride], a: &[[f32; STRIDE]], b: &[[f32; STRIDE]]) -> (f32, f32) {
     use std::arch::wasm32::{
         f32x4_add, f32x4_extract_lane, f32x4_mul, f32x4_splat, v128, v128_load,
     };
-    let (weights, last_weights) = weights.as_chunks::<STRIDE>();
-    let ((a, last_a), (b, last_b)) = (a.as_chunks::<STRIDE>(), b.as_chunks::<STRIDE>());
     let mut sums = [f32x4_splat(0.0); 4];
-    for ((w, x), y) in weights.iter().zip(a).zip(b) {
+    for ((Stride(w), x), y) in weights.iter().zip(a).zip(b) {
         for four in 0..STRIDE / 4 {
             // SAFETY: all three chunks hold 16 values, and 4 four + 4 is at most 16.
             let of = |v: &[f32; STRIDE]| unsafe { v128_load(v.as_ptr().add(4 * four).cast()) };
@@ -82,56 +146,48 @@ fn dot_pair_wasm(weights: &[f32], a: &[f32], b: &[f32]) -> (f32, f32) {
             + f32x4_extract_lane::<3>(v)
     };
     (
-        total(f32x4_add(sums[0], sums[1])) + inner_product(last_weights, last_a),
-        total(f32x4_add(sums[2], sums[3])) + inner_product(last_weights, last_b),
+        total(f32x4_add(sums[0], sums[1])),
+        total(f32x4_add(sums[2], sums[3])),
     )
 }
 
 /// The innermost loop of the salience, written out: the compiler's own form of it takes three times as long.
 #[cfg(target_arch = "x86_64")]
 #[target_feature(enable = "avx2,fma")]
-fn dot_pair_avx2(weights: &[f32], a: &[f32], b: &[f32]) -> (f32, f32) {
+fn products_avx2(kernels: &Kernels, a: &[f32], b: &[f32], take: impl FnMut(f32, f32)) {
     use std::arch::x86_64::{
         _mm_add_ps, _mm_cvtss_f32, _mm_hadd_ps, _mm_movehdup_ps, _mm256_add_ps,
         _mm256_castps256_ps128, _mm256_extractf128_ps, _mm256_fmadd_ps, _mm256_hadd_ps,
         _mm256_loadu_ps, _mm256_setzero_ps,
     };
-    let (weights, last_weights) = weights.as_chunks::<STRIDE>();
-    let ((a, last_a), (b, last_b)) = (a.as_chunks::<STRIDE>(), b.as_chunks::<STRIDE>());
-    let mut sums = [_mm256_setzero_ps(); 4];
-    for ((w, x), y) in weights.iter().zip(a).zip(b) {
-        for half in 0..2 {
-            // SAFETY: all three chunks hold 16 values, and 8 half + 8 is at most 16.
-            unsafe {
-                let w = _mm256_loadu_ps(w.as_ptr().add(8 * half));
-                sums[half] =
-                    _mm256_fmadd_ps(w, _mm256_loadu_ps(x.as_ptr().add(8 * half)), sums[half]);
-                sums[2 + half] =
-                    _mm256_fmadd_ps(w, _mm256_loadu_ps(y.as_ptr().add(8 * half)), sums[2 + half]);
+    kernels.each(a, b, take, |weights, a, b| {
+        let mut sums = [_mm256_setzero_ps(); 4];
+        for ((Stride(w), x), y) in weights.iter().zip(a).zip(b) {
+            for half in 0..2 {
+                // SAFETY: all three chunks hold 16 values, and 8 half + 8 is at most 16.
+                let of = |v: &[f32; STRIDE]| unsafe { _mm256_loadu_ps(v.as_ptr().add(8 * half)) };
+                let w = of(w);
+                sums[half] = _mm256_fmadd_ps(w, of(x), sums[half]);
+                sums[2 + half] = _mm256_fmadd_ps(w, of(y), sums[2 + half]);
             }
         }
-    }
-    let fours = _mm256_hadd_ps(
-        _mm256_add_ps(sums[0], sums[1]),
-        _mm256_add_ps(sums[2], sums[3]),
-    );
-    let twos = _mm_add_ps(
-        _mm256_castps256_ps128(fours),
-        _mm256_extractf128_ps::<1>(fours),
-    );
-    let both = _mm_hadd_ps(twos, twos);
-    let (of_a, of_b) = (_mm_cvtss_f32(both), _mm_cvtss_f32(_mm_movehdup_ps(both)));
-    if last_weights.is_empty() {
-        return (of_a, of_b);
-    }
-    let rest = |values: &[f32]| inner_product(last_weights, values);
-    (of_a + rest(last_a), of_b + rest(last_b))
+        let fours = _mm256_hadd_ps(
+            _mm256_add_ps(sums[0], sums[1]),
+            _mm256_add_ps(sums[2], sums[3]),
+        );
+        let twos = _mm_add_ps(
+            _mm256_castps256_ps128(fours),
+            _mm256_extractf128_ps::<1>(fours),
+        );
+        let both = _mm_hadd_ps(twos, twos);
+        (_mm_cvtss_f32(both), _mm_cvtss_f32(_mm_movehdup_ps(both)))
+    });
 }
 
 /// Outputs that [`weigh`] sums up side by side.
 pub const LANES: usize = 16;
 /// Windows that it takes at once. Measured: with four the compiler leaves half the speed of wide registers unused.
-const AT_ONCE: usize = 3;
+pub const AT_ONCE: usize = 3;
 
 /// Windows onto a list of values: each `taps` pieces of `width` values, one piece `gap` values after the other, the first
 /// window at the beginning and each `step` values after the one before.

@@ -2,7 +2,7 @@
 
 use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
-use whichmode::simd::{LANES, Windows, dot, dot_pair, filter, weigh};
+use whichmode::simd::{Kernels, LANES, STRIDE, Windows, dot, filter, weigh};
 
 /// Single precision keeps seven digits; the sums here have at most 300 terms of at most 1.
 const NEAR: f64 = 1e-4;
@@ -29,14 +29,25 @@ proptest! {
         assert_abs_diff_eq!(f64::from(dot(&a, &b)), product(&a, &b), epsilon = NEAR);
     }
 
-    /// The kernel that is written out against the plain one and the definition, whatever the length.
+    /// The loop that is written out, for any number of parts that lie anywhere.
     #[test]
-    fn two_products_at_once_are_those_of_each([w, a, b] in three_lists()) {
-        let (of_a, of_b) = dot_pair(&w, &a, &b);
-        assert_abs_diff_eq!(f64::from(of_a), product(&w, &a), epsilon = NEAR);
-        assert_abs_diff_eq!(f64::from(of_b), product(&w, &b), epsilon = NEAR);
-        assert_abs_diff_eq!(of_a, dot(&w, &a), epsilon = NEAR as f32);
-        assert_abs_diff_eq!(of_b, dot(&w, &b), epsilon = NEAR as f32);
+    fn products_of_parts_are_those_of_the_definition(
+        parts in proptest::collection::vec((0usize..100, 0usize..12), 0..6),
+        [w, a, b] in [numbers(300), numbers(300), numbers(300)],
+    ) {
+        let strides: &[[f32; STRIDE]] = w.as_chunks().0;
+        let mut kernels = Kernels::default();
+        parts.iter().for_each(|&(first, count)| kernels.push(first, &strides[..count]));
+        let mut found = Vec::new();
+        kernels.products(&a, &b, |a, b| found.push([a, b]));
+        prop_assert_eq!(found.len(), parts.len());
+        for (&(first, count), found) in parts.iter().zip(found) {
+            let weights = &w[..count * STRIDE];
+            for (values, found) in [&a, &b].into_iter().zip(found) {
+                let there = &values[first..][..weights.len()];
+                assert_abs_diff_eq!(f64::from(found), product(weights, there), epsilon = NEAR);
+            }
+        }
     }
 
     #[test]
