@@ -5,8 +5,8 @@
 //! **Method.** Talk and playing are parted frame by frame (`talk`): where the notes that are held stand, by how the pitch and
 //! the level move (`standing`), else by how the pitch rests; where talk moves quite otherwise than the playing beside it, all
 //! notes count as standing. In singing a stretch that is called talk but is as steady as playing ([`Steadiness`]) stays
-//! playing, and the other way round. Long gaps without pitch are silence or other sound. Talk ends where the first note
-//! begins, playing a moment after its last pitch.
+//! playing, and the other way round. Long gaps without pitch are silence or other sound. A border between
+//! talk and playing lies where the playing begins or ends.
 //!
 //! **Limits.** Measured on made lessons (`tests/passages`) and on the played lines in fixtures/; singing counts as playing,
 //! singing with many slides may be taken for talk, and words spoken over playing are not told from it.
@@ -52,9 +52,6 @@ const SINGS_BELOW: f64 = 0.5;
 /// recordings of students who sing lies within .23, talk beside a violin or a harp in made lessons of seeds 2, 6 and 7 mostly
 /// beyond .27.
 const APART: f64 = 0.25;
-
-/// A last note rings on for so many frames after its pitch is lost, or for half of the pause. Engineering judgement.
-const RINGS_ON: usize = 25;
 
 /// What a stretch of a recording holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -307,8 +304,8 @@ fn join_short(runs: &mut Vec<Run>, least_talk: usize) {
     }
 }
 
-/// Moves each border between talk and playing: where playing begins, to its first note, which is sharper than the end of a
-/// word; where it ends, into the pause, as a note rings on after its pitch is lost.
+/// Moves each border between talk and playing to where the playing begins or ends: a note's own bounds are sharper than those
+/// of a word.
 fn settle_borders(runs: &mut [Run], rests: &[Rest]) {
     for k in 1..runs.len() {
         let (before, after) = (runs[k - 1], runs[k]);
@@ -317,9 +314,7 @@ fn settle_borders(runs: &mut [Run], rests: &[Rest]) {
         let ahead = &rests[after.first..after.end - 1];
         let border = match (before.kind, after.kind) {
             (Kind::Playing, Kind::Speech) => {
-                let before = after.first - back.iter().rev().take_while(silent).count();
-                let pause = after.first + ahead.iter().take_while(silent).count() - before;
-                before + (pause / 2).min(RINGS_ON)
+                after.first - back.iter().rev().take_while(silent).count()
             }
             (Kind::Speech, Kind::Playing) => after.first + ahead.iter().take_while(silent).count(),
             _ => continue,
