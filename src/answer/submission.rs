@@ -94,43 +94,78 @@ pub fn review_answer(
     a4_hz: Option<f64>,
     book: &Book,
 ) -> Review {
-    let judged = |notes: &NoteList| judged(assignment, notes, a4_hz, book);
+    let judge = Judge {
+        assignment,
+        a4_hz,
+        book,
+    };
     let parts = answer.parts.iter().filter(|parts| parts.are_several());
     let passages = parts.flat_map(|parts| &parts.passages);
     let passages = passages.map(|p| ((p.start_s(), p.end_s()), &p.answer.notes));
-    best(&answer.notes, passages, judged)
+    judge.best(&answer.notes, passages)
 }
 
 fn of_heard(heard: Heard, assignment: &Assignment, options: &Options, book: &Book) -> Review {
     let Heard {
         notes, segments, ..
     } = heard;
-    let judged = |notes: &NoteList| judged(assignment, notes, options.a4_hz, book);
+    let judge = Judge {
+        assignment,
+        a4_hz: options.a4_hz,
+        book,
+    };
     let divided = (!options.whole).then(|| divided(&notes, segments, options));
     let divided = divided.iter().filter(|divided| divided.is_several());
     let passages = divided.flat_map(|divided| &divided.passages);
-    best(&notes, passages.map(|p| (p.bounds_s(), &p.notes)), judged)
+    judge.best(&notes, passages.map(|p| (p.bounds_s(), &p.notes)))
 }
 
-/// Of several passages, given by their bounds and notes, the one that answers best; else the whole.
-fn best<'n>(
-    whole: &NoteList,
-    passages: impl Iterator<Item = ((f64, f64), &'n NoteList)>,
-    judged: impl Fn(&NoteList) -> Review,
-) -> Review {
-    let own = |(bounds_s, notes): ((f64, f64), &NoteList)| Review {
-        passage: Some(bounds_s),
-        duration_s: whole.duration_s,
-        ..judged(notes)
-    };
-    let better = |a: &Review, b: &Review| {
-        let ranked = a.judgement.rank().cmp(&b.judgement.rank());
-        ranked.then(b.confidence.total_cmp(&a.confidence))
-    };
-    let all = passages.map(own);
-    all.min_by(better).unwrap_or_else(|| judged(whole))
+/// What lines are judged by.
+struct Judge<'a> {
+    assignment: &'a Assignment,
+    a4_hz: Option<f64>,
+    book: &'a Book,
 }
 
-fn judged(assignment: &Assignment, notes: &NoteList, a4_hz: Option<f64>, book: &Book) -> Review {
-    with_sounded(judge(assignment, notes, a4_hz, book), notes, a4_hz, book)
+impl Judge<'_> {
+    /// What is said of a line before it is asked what another scale sounds like.
+    fn first(&self, notes: &NoteList) -> Review {
+        judge(self.assignment, notes, self.a4_hz, self.book)
+    }
+
+    fn with_sounded(&self, review: Review, notes: &NoteList) -> Review {
+        with_sounded(review, notes, self.a4_hz, self.book)
+    }
+
+    /// Of several passages, given by their bounds and notes, the one that answers best; else the whole. What a passage sounds
+    /// like, which takes long to find, can only make its judgement worse, so that it is asked of the best one alone.
+    fn best<'n>(
+        &self,
+        whole: &NoteList,
+        passages: impl Iterator<Item = ((f64, f64), &'n NoteList)>,
+    ) -> Review {
+        let own = |(bounds_s, notes): ((f64, f64), &'n NoteList)| {
+            let review = Review {
+                passage: Some(bounds_s),
+                duration_s: whole.duration_s,
+                ..self.first(notes)
+            };
+            (review, Some(notes))
+        };
+        let better = |a: &Review, b: &Review| {
+            let ranked = a.judgement.rank().cmp(&b.judgement.rank());
+            ranked.then(b.confidence.total_cmp(&a.confidence))
+        };
+        let mut all: Vec<(Review, Option<&NoteList>)> = passages.map(own).collect();
+        loop {
+            let Some(best) = (0..all.len()).min_by(|&a, &b| better(&all[a].0, &all[b].0)) else {
+                return self.with_sounded(self.first(whole), whole);
+            };
+            let (review, unasked) = all.swap_remove(best);
+            match unasked {
+                Some(notes) => all.push((self.with_sounded(review, notes), None)),
+                None => return review,
+            }
+        }
+    }
 }

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::heard::Said;
-use super::states::{Row, STATES, total};
+use super::states::{OF_KIND, Row, STATES, total};
 use crate::scale::Context;
 use crate::simd::LANES;
 use crate::units::PitchClassSet;
@@ -43,14 +43,12 @@ fn likelihoods(said: &[Said], passage: Range<usize>, start: &[Row]) -> Vec<Row> 
     let begun = (passage.start > 0).then(|| said[passage.start].begins());
     let left = said.get(passage.end).map(Said::ends);
     let said = &said[passage];
-    let sets = &STATES.sets;
-    let of_set = |set: &PitchClassSet| -> f32 {
-        let one = |note: &Said| match set.bits() >> note.class & 1 {
-            1 => note.inside[set.len()],
-            _ => note.outside[set.len()],
-        };
-        said.iter().map(one).sum()
-    };
+    let mut of_sets = vec![0.0; STATES.sets.len()];
+    for note in said {
+        let kinds = &STATES.kinds[note.came.index()];
+        let sums = of_sets.iter_mut().zip(kinds);
+        sums.for_each(|(sum, kind)| *sum += note.log_kinds[usize::from(*kind) % OF_KIND]);
+    }
     let mut centres = [0.0; LANES];
     for row in said.iter().map(Said::centres).chain(begun).chain(left) {
         centres
@@ -58,13 +56,7 @@ fn likelihoods(said: &[Said], passage: Range<usize>, start: &[Row]) -> Vec<Row> 
             .zip(row)
             .for_each(|(sum, p)| *sum += p.ln());
     }
-    let scores: Vec<Row> = sets
-        .iter()
-        .map(|set| {
-            let own = of_set(set);
-            centres.map(|c| own + c)
-        })
-        .collect();
+    let scores: Vec<Row> = of_sets.iter().map(|own| centres.map(|c| own + c)).collect();
     let open = || scores.iter().flatten().zip(start.iter().flatten());
     let possible = open().filter(|(_, p)| **p > 0.0).map(|(score, _)| *score);
     let top = possible.fold(f32::NEG_INFINITY, f32::max);

@@ -8,6 +8,7 @@
 use multiversion::multiversion;
 
 use super::belief::{Belief, copied, done_with};
+use super::follows::ALL_WAYS;
 use super::heard::Said;
 use super::states::{OF_KIND, Row, STATES};
 use crate::simd::{LANES, dot};
@@ -104,11 +105,11 @@ fn hardly_changes(said: &[Said], start: &[Row], norms: &[f32]) -> bool {
 /// Logarithm of the probability of the notes and that nothing changes.
 fn log_unchanged(said: &[Said], start: &[Row]) -> f64 {
     let states = &*STATES;
-    let mut of_kind = [[0.0; OF_KIND]; 12];
+    let mut of_kind = vec![[0.0; OF_KIND]; ALL_WAYS];
     let (mut of_centre, mut nothing) = ([0.0; LANES], 0.0);
     for note in said {
-        let own = &mut of_kind[note.class];
-        (own.iter_mut().zip(note.log_kinds())).for_each(|(sum, p)| *sum += f64::from(p));
+        let own = &mut of_kind[note.came.index()];
+        (own.iter_mut().zip(note.log_kinds)).for_each(|(sum, p)| *sum += f64::from(p));
         let centres = of_centre.iter_mut().zip(note.centres());
         centres.for_each(|(sum, p)| *sum += f64::from(p).ln());
         nothing += (1.0 - f64::from(note.change)).ln();
@@ -262,8 +263,8 @@ struct Says {
 impl Says {
     fn of(note: &Said) -> Self {
         Self {
-            kinds: &STATES.kinds[note.class],
-            of_kind: note.log_kinds().map(f32::exp),
+            kinds: &STATES.kinds[note.came.index()],
+            of_kind: note.log_kinds.map(f32::exp),
             centres: note.centres(),
         }
     }

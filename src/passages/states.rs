@@ -2,6 +2,7 @@
 
 use std::sync::LazyLock;
 
+use super::follows::Came;
 use super::moves::{Moves, Parts};
 use crate::scale::known;
 use crate::simd::LANES;
@@ -22,15 +23,15 @@ const SEMITONES: usize = 3;
 /// Probability that a set is a known one rather than any other, and what a set of eight counts against others. Engineering
 /// judgement.
 const KNOWN_PART: f64 = 0.6;
-const OF_EIGHT: f64 = 0.25;
+const OF_EIGHT: f64 = 0.13;
 
 /// How a change goes: to anything; the same notes from another centre; one note moved, added or left out; another set from
 /// the same centre; all of it up or down. From the search of which [`heard`](super::heard) tells: teachers compare, and most changes keep something.
-const ANYTHING: f32 = 0.03;
-const CENTRE: f32 = 0.33;
-const ONE_NOTE: f32 = 0.39;
+const ANYTHING: f32 = 0.02;
+const CENTRE: f32 = 0.28;
+const ONE_NOTE: f32 = 0.44;
 const SAME_CENTRE: f32 = 0.19;
-const TRANSPOSED: f32 = 0.06;
+const TRANSPOSED: f32 = 0.07;
 /// Of the changes of one note those that move it by a semitone; the others add it or leave it out.
 const MOVED: f32 = 0.87;
 
@@ -47,8 +48,8 @@ const PARTS: Parts = Parts {
 pub struct States {
     /// The sets.
     pub sets: Vec<PitchClassSet>,
-    /// For each class the kind of each set: [`States::kind`].
-    pub kinds: [Vec<u8>; 12],
+    /// For each way to a note the kind of each set: [`States::kind`].
+    pub kinds: Vec<Vec<u8>>,
     /// Probability of each set with each centre before anything is heard.
     pub before: Vec<Row>,
     /// 1 for each state, 0 for a centre outside its set.
@@ -86,17 +87,15 @@ impl States {
         Self {
             moves: Moves::new(&sets, &of_states, PARTS),
             open: sets.iter().map(|s| within(*s, 1.0)).collect(),
-            kinds: std::array::from_fn(|class| {
-                let kind =
-                    |set: &PitchClassSet| Self::kind(set.bits() >> class & 1 == 1, set.len());
-                sets.iter().map(kind).collect()
-            }),
+            kinds: Came::all()
+                .map(|came| sets.iter().map(|set| came.kind(*set)).collect())
+                .collect(),
             sets,
             before,
         }
     }
 
-    /// The kind of a set as a note sees it: whether it holds the note, and of how many notes it is.
+    /// The kind of a set as a note sees it: whether it holds the note, and a number of its notes: [`Came::kind`].
     pub fn kind(holds: bool, notes: usize) -> u8 {
         u8::from(holds) << 4 | notes as u8
     }

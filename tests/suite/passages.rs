@@ -12,6 +12,8 @@ use whichmode::answer::{Answer, Options, identify, identify_notes, review};
 use whichmode::labels::Book;
 use whichmode::modes::Notation;
 use whichmode::notes::{Note, NoteList};
+use whichmode::report::identify::{Identify, Origin};
+use whichmode::report::sentences::passages::near_even_sentences;
 use whichmode::review::{Assignment, Limits};
 use whichmode::scale::ScaleOptions;
 
@@ -53,15 +55,25 @@ const BEAT_S: f64 = 0.4;
 const CHANGE_S: f64 = 1.5;
 
 /// A line as it grows.
-#[derive(Default)]
 struct Made {
     notes: Vec<Note>,
     at_s: f64,
+    beat_s: f64,
+}
+
+impl Default for Made {
+    fn default() -> Self {
+        Self {
+            notes: Vec::new(),
+            at_s: 0.0,
+            beat_s: BEAT_S,
+        }
+    }
 }
 
 impl Made {
     fn note(mut self, midi: i64, beats: f64) -> Self {
-        let end_s = self.at_s + 0.95 * beats * BEAT_S;
+        let end_s = self.at_s + 0.95 * beats * self.beat_s;
         self.notes.push(Note {
             start_s: self.at_s,
             end_s,
@@ -69,7 +81,7 @@ impl Made {
             confidence: 1.0,
             ornament: None,
         });
-        self.at_s += beats * BEAT_S;
+        self.at_s += beats * self.beat_s;
         self
     }
 
@@ -82,6 +94,11 @@ impl Made {
                 beats,
             )
         })
+    }
+
+    fn beat(mut self, beat_s: f64) -> Self {
+        self.beat_s = beat_s;
+        self
     }
 
     fn pause(mut self, seconds: f64) -> Self {
@@ -131,6 +148,70 @@ fn other_notes_from_one_centre_are_another_passage() {
         "{:?}",
         second.change
     );
+}
+
+/// E Phrygian kumoi, E F A B D, has the notes of D Dorian kumoi: only where it comes
+/// home and its beat tell that another version begins.
+#[test]
+fn the_same_notes_from_another_centre_are_another_passage() {
+    let first = Made::default()
+        .line(62, &DORIAN_KUMOI)
+        .line(62, &DORIAN_KUMOI)
+        .pause(1.0);
+    let begins_s = first.at_s;
+    let second = first.beat(0.5).line(64, &PHRYGIAN_KUMOI);
+    let answer = heard(second.line(64, &PHRYGIAN_KUMOI));
+    assert_eq!(versions(&answer), ["D Dorian kumoi", "E Phrygian kumoi"]);
+    let second = answer.parts.as_ref().expect("parts").passages[1].start_s();
+    assert!((second - begins_s).abs() < CHANGE_S, "{second}");
+}
+
+/// A version that is played again at another pace is the same version.
+#[test]
+fn another_beat_alone_is_no_passage() {
+    let made = Made::default().line(62, &DORIAN_KUMOI).beat(0.5);
+    assert!(heard(made.line(62, &DORIAN_KUMOI)).parts.is_none());
+}
+
+/// Up and down within one version all steps are degrees; a note that stands between two of them is not missed by chance each time.
+#[test]
+fn a_degree_that_is_passed_over_from_now_on_is_left_out() {
+    let six = [0, 2, 3, 5, 7, 9];
+    let first = Made::default().line(62, &six).line(62, &six);
+    let begins_s = first.at_s;
+    let answer = heard(first.line(62, &DORIAN_KUMOI).line(62, &DORIAN_KUMOI));
+    let parts = answer.parts.as_ref().expect("several passages");
+    let sizes: Vec<usize> = parts
+        .passages
+        .iter()
+        .map(|p| p.answer.scale.set.len())
+        .collect();
+    assert_eq!(sizes, [6, 5]);
+    assert!((parts.passages[1].start_s() - begins_s).abs() < CHANGE_S);
+}
+
+/// What is nearly as likely one passage as two is told as a question.
+#[test]
+fn a_change_that_is_nearly_even_is_told_as_such() {
+    let made = Made::default().line(62, &DORIAN_KUMOI).pause(2.0);
+    let mut answer = heard(made.line(62, &PHRYGIAN_KUMOI));
+    let mut told = |probability: f64| {
+        let parts = answer.parts.as_mut().expect("several passages");
+        parts.passages[1].change = Some(probability);
+        let origin = Origin::Id("made".to_string());
+        near_even_sentences(&Identify::new(
+            origin,
+            &answer,
+            &Book::own().expect("book"),
+            false,
+        ))
+    };
+    assert!(told(0.9).is_empty());
+    let [sentence] = &told(0.55)[..] else {
+        panic!("one sentence");
+    };
+    assert!(sentence.starts_with("one passage or two?"), "{sentence}");
+    assert!(sentence.contains("55 %"), "{sentence}");
 }
 
 /// Two versions, and the first again.

@@ -4,6 +4,7 @@
 
 use crate::support::tone;
 
+use std::f64::consts::TAU;
 use std::path::{Path, PathBuf};
 
 use assert_cmd::Command;
@@ -39,6 +40,39 @@ impl Made {
         assert_eq!(sound.rate_hz, RATE_HZ, "{name}");
         self.samples.extend(sound.samples);
         self.ended(kind)
+    }
+
+    /// The beginning of a text.
+    fn words(mut self, name: &str, seconds: f64) -> Self {
+        let sound = tone::read(&fixture(name)).expect(name);
+        let spoken = sound.samples.into_iter();
+        self.samples
+            .extend(spoken.take((seconds * RATE_HZ) as usize));
+        self.ended(Kind::Speech)
+    }
+
+    /// Notes of half a second, given in semitones from A4, that swing by 25 cents to either side six times a second, as on a
+    /// violin (common practice, no source), with a short rest before and after them.
+    fn swinging(mut self, notes: &[i32]) -> Self {
+        let rest = vec![0.0; (0.3 * RATE_HZ) as usize];
+        self.samples.extend(&rest);
+        for &note in notes {
+            let hz = 440.0 * 2f64.powf(f64::from(note) / 12.0);
+            let count = (0.5 * RATE_HZ) as usize;
+            let mut phase = 0.0;
+            for k in 0..count {
+                let at_s = k as f64 / RATE_HZ;
+                let swing = 0.25 / 12.0 * (TAU * 6.0 * at_s).sin();
+                phase += TAU * hz * 2f64.powf(swing) / RATE_HZ;
+                let fade = (at_s / 0.03).min((0.5 - at_s) / 0.03).min(1.0);
+                let wave: f64 = (1..=8)
+                    .map(|n| (f64::from(n) * phase).sin() / f64::from(n))
+                    .sum();
+                self.samples.push((0.1 * fade * wave) as f32);
+            }
+        }
+        self.samples.extend(&rest);
+        self.ended(Kind::Playing)
     }
 
     fn silence(mut self, seconds: f64) -> Self {
@@ -91,6 +125,21 @@ fn words_and_lines() -> Made {
 #[test]
 fn words_before_and_between_lines_are_parted() {
     let made = words_and_lines();
+    let (track, list) = made.heard();
+    made.assert_parted(&segments(&track, &list));
+}
+
+/// A few words are told from notes that swing as a voice does.
+#[test]
+fn words_beside_vibrato_are_talk() {
+    let line = [
+        -7, -5, -4, 0, 2, 5, 2, 0, -4, -5, -7, -4, 0, 2, 0, -4, -5, -7,
+    ];
+    let made = Made::default()
+        .words("speech/low.ogg", 2.2)
+        .swinging(&line)
+        .words("speech/high.ogg", 2.2)
+        .swinging(&line);
     let (track, list) = made.heard();
     made.assert_parted(&segments(&track, &list));
 }

@@ -18,7 +18,7 @@ use crate::pitch::PitchTrack;
 use crate::render;
 use crate::report::identify::{Identify, Origin};
 use crate::report::sentences::in_cents::cents_line;
-use crate::report::sentences::passages::open_sentence;
+use crate::report::sentences::passages::near_even_sentences;
 use crate::report::sentences::phrasing::capitalised;
 use crate::report::words::{percent, phrase, sure, whole_clock, word};
 use crate::scale::Verdict;
@@ -306,8 +306,8 @@ fn the_line(html: &mut Html, answer: &Identify, drawing: &Drawing) {
 }
 
 fn remarks(html: &mut Html, answer: &Identify) {
-    let open = answer.open_changes.iter().flatten();
-    let open = open.map(|c| capitalised(&open_sentence(c.start_s, c.confidence)) + ".");
+    let open = near_even_sentences(answer).into_iter();
+    let open = open.map(|sentence| capitalised(&sentence) + ".");
     let told: Vec<String> = answer.warnings.iter().cloned().chain(open).collect();
     if !told.is_empty() {
         section(html, "remarks", word("remarks.heading"), |h| {

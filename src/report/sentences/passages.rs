@@ -3,6 +3,8 @@
 use super::phrasing::{capitalised, listed, minutes, percent};
 use super::relations::pair_sentence;
 use crate::modes::{Version, relation};
+use crate::passages::NEAR_EVEN;
+use crate::report::data::identify::Identify;
 use crate::report::words::{said, word};
 
 /// "three".
@@ -68,11 +70,19 @@ pub fn relation_sentences(versions: &[Option<Version>]) -> Vec<String> {
     (1..told.len()).map(sentence).collect()
 }
 
-/// That another passage may begin where none is told.
-pub fn open_sentence(start_s: f64, probability: f64) -> String {
-    said!(
-        "contents.open",
-        time = minutes(start_s),
-        sure = percent(probability)
-    )
+/// Where it is nearly even whether another passage begins, in order: that one may where none is told, and that one may not where
+/// one is.
+pub fn near_even_sentences(answer: &Identify) -> Vec<String> {
+    let told = |p: &Identify| {
+        let place = p.place.as_ref()?;
+        let sure = place.change_confidence?;
+        (sure < NEAR_EVEN.end).then_some(("contents.near_even", place.start_s, sure))
+    };
+    let told = answer.passages.iter().flatten().filter_map(told);
+    let open = answer.open_changes.iter().flatten();
+    let open = open.map(|c| ("contents.open", c.start_s, c.confidence));
+    let mut all: Vec<(&str, f64, f64)> = told.chain(open).collect();
+    all.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let sentence = |(key, start_s, sure)| said!(key, time = minutes(start_s), sure = percent(sure));
+    all.into_iter().map(sentence).collect()
 }

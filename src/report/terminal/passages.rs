@@ -3,7 +3,7 @@
 use super::identify::{headline, one_text};
 use super::page::{Page, Style};
 use crate::report::data::identify::{ContentRow, Identify};
-use crate::report::sentences::passages::{contents_line, open_sentence, relation_sentences};
+use crate::report::sentences::passages::{contents_line, near_even_sentences, relation_sentences};
 use crate::report::sentences::phrasing::minutes;
 use crate::segments::Kind;
 
@@ -39,8 +39,7 @@ pub fn passages_text(answer: &Identify, page: &mut Page) {
 
 /// Notes on changes that are nearly even.
 pub fn open_text(answer: &Identify, page: &mut Page) {
-    for open in answer.open_changes.iter().flatten() {
-        let sentence = open_sentence(open.start_s, open.confidence);
+    for sentence in near_even_sentences(answer) {
         page.set(&format!("note: {sentence}"), 2, 4, Style::Faint);
     }
 }
