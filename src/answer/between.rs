@@ -40,17 +40,17 @@ const END_PLACES: usize = 6;
 const RARER: f64 = 4.0;
 /// No centre is less likely than this.
 const CENTRE_DOUBT: f64 = 0.01;
-/// Natural logarithm of how much likelier the notes must be than on the twelve notes: for the closest playing, and more with
-/// the square of the cents of looseness beyond that.
+/// Natural logarithm of how much likelier the notes must be than on the twelve notes: for the closest playing, and more for
+/// each cent of looseness beyond that.
 const SURE: f64 = 0.3;
-const SURE_LOOSE: f64 = 0.01;
+const SURE_LOOSE: f64 = 0.05;
 /// Where the scale stage finds degrees off the grid and the line is played so closely, in cents, they may be this much
 /// less likely.
 const FOUND: f64 = -1.0;
 const FOUND_CENTS: f64 = 11.0;
 /// The closest playing, and the loosest in which a quarter tone can be told from a note that is sung askew, in cents.
 const CLOSEST_CENTS: f64 = 8.0;
-const LOOSEST_CENTS: f64 = 27.0;
+const LOOSEST_CENTS: f64 = 20.0;
 /// So many scales are weighed by their evidence, the best first, each with its centre up to so many places away.
 const WEIGHED: usize = 40;
 const PLACES_AWAY: i64 = 2;
@@ -196,7 +196,7 @@ impl Line {
         let on = self.on_grid(told);
         let sure = match is_found && off.spread_cents <= FOUND_CENTS {
             true => FOUND,
-            false => SURE + SURE_LOOSE * (off.spread_cents - CLOSEST_CENTS).powi(2),
+            false => SURE + SURE_LOOSE * (off.spread_cents - CLOSEST_CENTS),
         };
         off.spread_cents <= LOOSEST_CENTS && off.log - on > sure
     }
