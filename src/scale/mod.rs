@@ -192,14 +192,12 @@ fn of_placing(
         }
         (None, None) => 0.0,
     };
-    let is_open = options.set.is_none() && context.is_none() && !is_off_grid;
-    let own = home.filter(|_| is_open);
+    // What is played to the letter tells each of its notes by itself.
+    let is_free = !tried.is_empty() && options.set.is_none() && context.is_none() && !is_off_grid;
+    let own = home.filter(|_| is_free);
     let own = own.and_then(|home| ornate::sets(&notes, sets.set, home));
     let sets = own.as_deref().map_or(sets, SetEstimate::among);
-    let tried = match own {
-        Some(own) if !tried.is_empty() => own,
-        _ => tried,
-    };
+    let tried = own.unwrap_or(tried);
     let readings = readings(&sets, &centres, home, options);
     let degrees = degrees(&notes, sets.set, home);
     ScaleEstimate {

@@ -1,4 +1,4 @@
-//! The scale of a long ornamented line.
+//! The scale of a long ornamented line that is sung or played freely.
 //!
 //! In a long line passing notes, leading notes and moments of another scale come back again and again, so that each of
 //! them seems to belong to the scale by its number alone. Such a line is told by the scale that explains most of it,
