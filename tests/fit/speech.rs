@@ -6,6 +6,7 @@
 //! regression analysis of binary sequences", 1958) on whole recordings and on stretches of 5 s, which count less; singing
 //! voices (the first folder of what was played) count more than instruments, as they are nearest to speech.
 
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
@@ -75,10 +76,10 @@ fn heard(folder: &Path) -> Folder {
     let mut files: Vec<PathBuf> = entries.filter_map(|e| Some(e.ok()?.path())).collect();
     files.sort();
     let tracks: Vec<PitchTrack> = files.par_iter().filter_map(|f| track(f)).collect();
-    let whole = |t: &PitchTrack| rows(t, &[0..t.frames.len()]);
+    let whole = |t: &PitchTrack| rows(t, std::iter::once(0..t.frames.len()));
     let stretches = |t: &PitchTrack| {
         let starts = (0..t.frames.len().saturating_sub(WINDOW)).step_by(STEP);
-        rows(t, &starts.map(|k| k..k + WINDOW).collect::<Vec<_>>())
+        rows(t, starts.map(|k| k..k + WINDOW))
     };
     Folder {
         name: folder.display().to_string(),
@@ -96,14 +97,14 @@ fn track(file: &Path) -> Option<PitchTrack> {
     Some(tracker.finish())
 }
 
-fn rows(track: &PitchTrack, of: &[std::ops::Range<usize>]) -> Vec<Row> {
+fn rows(track: &PitchTrack, of: impl Iterator<Item = Range<usize>>) -> Vec<Row> {
     let list = transcribe(track);
     let steadiness = Steadiness::new(track, &list.notes);
-    let row = |frames: &std::ops::Range<usize>| {
-        let [a, b, c, d] = steadiness.signs(frames.clone())?.numbers();
+    let row = |frames: Range<usize>| {
+        let [a, b, c, d] = steadiness.signs(frames)?.numbers();
         Some([a, b, c, d, 1.0])
     };
-    of.iter().filter_map(row).collect()
+    of.filter_map(row).collect()
 }
 
 fn add(examples: &mut Vec<Example>, folder: &Folder, is_speech: f64, weight: f64) {
