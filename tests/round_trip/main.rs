@@ -1,4 +1,4 @@
-//! Renders every entry of the label book and hears it again: `cargo run --profile fast --example round_trip`.
+//! Renders every entry of the label book and hears it again: `cargo run --profile fast --features fitting --example round_trip`.
 //!
 //! Two instruments, three roots; a scale that several entries share is heard once for all of them. Where one of two forms
 //! only leaves out degrees of the other, the answer tells the set of both together and never two forms (the scale stage
