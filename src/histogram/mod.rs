@@ -264,7 +264,8 @@ fn sounding(notes: &[PlacedNote]) -> f64 {
     total
 }
 
-fn median(mut values: Vec<f64>) -> f64 {
+/// The middle one of some values; 0 of none.
+pub(crate) fn median(mut values: Vec<f64>) -> f64 {
     if values.is_empty() {
         return 0.0;
     }

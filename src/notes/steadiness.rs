@@ -160,10 +160,3 @@ fn is_kept(near: &[bool]) -> bool {
 fn longest_run(near: &[bool]) -> usize {
     near.split(|n| !n).map(<[bool]>::len).max().unwrap_or(0)
 }
-
-/// By how many semitones the pitch moves from so many frames before to as many after.
-pub fn moved(frames: &[PitchFrame], k: usize, reach: usize) -> Option<f32> {
-    let before = frames.get(k.checked_sub(reach)?)?.f0_hz;
-    let after = frames.get(k + reach)?.f0_hz;
-    (before > 0.0 && after > 0.0).then(|| (12.0 * (after / before).log2()).abs())
-}

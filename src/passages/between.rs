@@ -1,6 +1,6 @@
 //! What lies before each note, and how likely it is that something changes there before the notes themselves are heard.
 
-use crate::histogram::PlacedNote;
+use crate::histogram::{self, PlacedNote};
 
 /// A silence of this length, in seconds, ends a phrase, …
 pub const BREATH_S: f64 = 0.25;
@@ -84,16 +84,14 @@ fn rests(notes: &[PlacedNote], medians: &[f64], k: usize) -> bool {
     let before = &notes[k.saturating_sub(BEAT_NOTES)..k];
     let usual_s = match before.len() < LEAST_BEAT_NOTES {
         true => medians[k],
-        false => median(before.iter().map(PlacedNote::duration_s).collect()),
+        false => median_s(before.iter().map(PlacedNote::duration_s).collect()),
     };
     notes[k].duration_s() >= RESTS_FROM * usual_s
 }
 
-/// The middle one of some times in seconds, of which there is one at least.
-pub fn median(mut times_s: Vec<f64>) -> f64 {
-    let middle = times_s.len() / 2;
-    let (_, median, _) = times_s.select_nth_unstable_by(middle, f64::total_cmp);
-    median.max(SHORTEST_S)
+/// The middle one of some times in seconds.
+pub fn median_s(times_s: Vec<f64>) -> f64 {
+    histogram::median(times_s).max(SHORTEST_S)
 }
 
 /// Probability that something changes before note `k`, from what lies there and from the beat to either side.
@@ -123,5 +121,5 @@ fn beat(notes: &[PlacedNote], k: usize) -> f64 {
 /// The usual time from one note to the next, in seconds; `None` of too few notes.
 fn beat_s(notes: &[PlacedNote]) -> Option<f64> {
     let times_s = notes.windows(2).map(|n| n[1].start_s - n[0].start_s);
-    (times_s.len() >= LEAST_BEAT_NOTES).then(|| median(times_s.collect()))
+    (times_s.len() >= LEAST_BEAT_NOTES).then(|| median_s(times_s.collect()))
 }

@@ -1,6 +1,6 @@
 //! What each note says about the set, about the centre and about a change before it.
 
-use super::between::{Between, between, change, median};
+use super::between::{Between, between, change, median_s};
 use super::follows::Came;
 use super::home::Home;
 use super::states::{OF_KIND, Row};
@@ -94,7 +94,7 @@ pub fn said(notes: &[PlacedNote], talk_s: &[f64], is_free: bool) -> Vec<Said> {
 
 fn median_about(notes: &[PlacedNote], k: usize) -> f64 {
     let about = &notes[k.saturating_sub(ABOUT)..(k + ABOUT + 1).min(notes.len())];
-    median(about.iter().map(PlacedNote::duration_s).collect())
+    median_s(about.iter().map(PlacedNote::duration_s).collect())
 }
 
 /// How much each note counts, 0 to 1.

@@ -18,6 +18,7 @@ mod features;
 pub mod held;
 mod lag;
 mod model;
+pub mod movement;
 mod onset;
 mod onset_context;
 mod partials;

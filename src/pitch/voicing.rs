@@ -6,15 +6,15 @@
 //! recordings of singers 12 % shall have a pitch (33 % without this), and of those the pitch corpus (seed 5) shall lose least.
 
 use super::PitchFrame;
+use super::movement::standing_part;
 
 /// Frames to either side over which a frame's neighbours speak for it.
 const ABOUT: usize = 2;
 /// The pitch is at rest where it moves by less than this to the next frame, in semitones.
 const REST_WITHIN: f32 = 0.15;
-/// Pitch that stands, moving by less than this from the frame before to the one after, in semitones, is that of strings, keys and
-/// winds, which is never faint and unsure by chance: nothing is taken from a recording of which the second part stands, and
-/// less than the rule says from the first on. Of 126 recordings of singers 98 % lie below the first.
-const STANDS_WITHIN: f32 = 0.06;
+/// Pitch that stands is that of strings, keys and winds, which is never faint and unsure by chance: nothing is taken from a
+/// recording of which the second part stands, and less than the rule says from the first on. Of 126 recordings of singers 98 %
+/// lie below the first.
 const STANDS: [f64; 2] = [0.6, 0.75];
 /// What speaks for a note where all stands.
 const STANDING: f64 = 10.0;
@@ -49,17 +49,7 @@ pub fn silence_faint(frames: &mut [PitchFrame]) {
 
 /// 0 to 1: whether the pitch stands, as that of an instrument does.
 fn standing(frames: &[PitchFrame]) -> f64 {
-    let moves = frames
-        .windows(3)
-        .filter(|w| w.iter().all(|f| f.f0_hz > 0.0))
-        .map(|w| (12.0 * (w[2].f0_hz / w[0].f0_hz).log2()).abs());
-    let (mut stands, mut all) = (0.0, 0.0);
-    for by in moves {
-        stands += f64::from(u8::from(by < STANDS_WITHIN));
-        all += 1.0;
-    }
-    let part = if all > 0.0 { stands / all } else { 0.0 };
-    ((part - STANDS[0]) / (STANDS[1] - STANDS[0])).clamp(0.0, 1.0)
+    ((standing_part(frames) - STANDS[0]) / (STANDS[1] - STANDS[0])).clamp(0.0, 1.0)
 }
 
 fn loud_level(frames: &[PitchFrame]) -> Option<f32> {

@@ -7,8 +7,8 @@
 use std::ops::Range;
 
 use crate::notes::Note;
-use crate::notes::speech::stands;
-use crate::notes::steadiness::{Rest, moved};
+use crate::notes::steadiness::Rest;
+use crate::pitch::movement::{moved, stands};
 use crate::pitch::{FRAME_S, PitchFrame, PitchTrack};
 
 /// Frames to either side over which a voice is judged.
