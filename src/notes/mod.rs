@@ -7,6 +7,7 @@
 //! Known limits: a note repeated on its pitch without a consonant, a dip or a stroke is read as one long note; of two
 //! notes joined by a glide the border may be told up to half the glide early or late.
 
+mod begins;
 pub mod beneath;
 pub mod cues;
 mod held;
@@ -26,18 +27,10 @@ use steadiness::Steadiness;
 
 /// Notes with fewer voiced frames are none.
 const LEAST_FRAMES: usize = 4;
-/// Frames before the first of a note in which an onset belongs to it.
-const SNAP_BEFORE: usize = 4;
 /// A recording is calm from here.
 const CALM: f64 = 0.5;
-/// Frames before a note on the path in which its pitch may already sound.
-const SOFT_ATTACK: usize = 8;
-/// Within this of its pitch, in semitones.
-const SAME_PITCH: f64 = 0.6;
 /// A note this short that leads straight into the next is a grace note, in seconds.
 const GRACE_S: f64 = 0.09;
-/// The onset finder's peak comes this much after the sound begins, in seconds (half a hop and half the short window's rise).
-const ONSET_LAG_S: f64 = 0.008;
 
 /// One played note.
 #[derive(Debug, Clone, PartialEq)]
@@ -156,16 +149,11 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
 /// The notes of the likeliest path that hold a pitch, none reaching into the next; times from the first frame.
 fn held_notes(track: &PitchTrack, cues: &Cues) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
-    let calm = cues.calm() > CALM;
     let mut before: Option<PathNote> = None;
     for on_path in note_path::notes(cues) {
-        let begun = if calm {
-            begun(cues, before, on_path)
-        } else {
-            on_path.first
-        };
+        let start_s = begins::start_s(track, cues, before, on_path);
         before = Some(on_path);
-        let Some(note) = note(track, cues, on_path, begun) else {
+        let Some(note) = note(track, cues, on_path, start_s) else {
             continue;
         };
         if let Some(last) = notes.last_mut() {
@@ -176,33 +164,13 @@ fn held_notes(track: &PitchTrack, cues: &Cues) -> Vec<Note> {
     notes
 }
 
-/// The frame from which a note's pitch is heard without a break, unless it repeats the one before: a soft attack begins
-/// before the path is sure of it. Not for voices, whose consonants have the pitch of the vowel in which the note begins.
-fn begun(cues: &Cues, before: Option<PathNote>, note: PathNote) -> usize {
-    let is_new = before.is_none_or(|b| (b.midi - note.midi).abs() > 2.0 * SAME_PITCH);
-    let sounds = |k: &usize| {
-        cues.get(*k)
-            .midi
-            .is_some_and(|m| (m - note.midi).abs() < SAME_PITCH)
-    };
-    (note.first.saturating_sub(SOFT_ATTACK)..note.first)
-        .rev()
-        .take_while(|k| is_new && sounds(k))
-        .last()
-        .unwrap_or(note.first)
-}
-
-fn note(track: &PitchTrack, cues: &Cues, on_path: PathNote, begun: usize) -> Option<Note> {
+fn note(track: &PitchTrack, cues: &Cues, on_path: PathNote, start_s: f64) -> Option<Note> {
     let voiced = || (on_path.first..on_path.end).filter(|&k| cues.get(k).midi.is_some());
-    let (first, last) = (begun.min(voiced().next()?), voiced().next_back()?);
+    let last = voiced().next_back()?;
     if voiced().count() < LEAST_FRAMES {
         return None;
     }
     let held = held::held(cues, |k| f64::from(track.frames[k].confidence), on_path)?;
-    let struck = (first.saturating_sub(SNAP_BEFORE)..=first)
-        .rev()
-        .find(|&k| track.frames[k].onset > 0.0);
-    let start_s = (struck.unwrap_or(first) as f64 * FRAME_S - ONSET_LAG_S).max(0.0);
     let end_s = (last as f64 * FRAME_S + FRAME_S / 2.0)
         .min(track.duration_s)
         .max(start_s + FRAME_S);
