@@ -81,6 +81,11 @@ impl Reference {
         self.offset_at(self.middle_s)
     }
 
+    /// By how many semitones the reference lies above its middle at a time.
+    pub fn moved_at(&self, time_s: f64) -> f64 {
+        self.offset_at(time_s) - self.middle_offset()
+    }
+
     /// The A4 in hertz at the middle of the notes.
     pub fn a4_hz(&self) -> f64 {
         crate::units::STANDARD_A4_HZ * (self.middle_offset() / 12.0).exp2()

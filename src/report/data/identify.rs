@@ -307,7 +307,9 @@ impl Identify {
                 .map(|&k| outside(&estimate.notes[k], &names))
                 .collect(),
             notes: (histogram.notes.iter().zip(&estimate.notes))
-                .map(|(on_grid, meant)| note(on_grid, meant, estimate.set, &names))
+                .map(|(on_grid, meant)| {
+                    note(&histogram.reference, on_grid, meant, estimate.set, &names)
+                })
                 .collect(),
             drone: estimate.drone.map(|d| {
                 let class = PitchClass::nearest(d.midi - histogram.reference.middle_offset());

@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use super::rounding::{milli, tenth};
 use crate::histogram::PlacedNote;
+use crate::histogram::reference::Reference;
 use crate::report::sentences::spelling::Names;
 use crate::scale::Touched;
 use crate::units::PitchClassSet;
@@ -53,6 +54,14 @@ pub struct NoteRow {
     pub confidence: f64,
 }
 
+impl NoteRow {
+    /// The key that it was meant for: the nearest of its class.
+    pub fn key(&self) -> f64 {
+        let class = self.pitch_class as f64;
+        class + 12.0 * ((self.midi - class) / 12.0).round()
+    }
+}
+
 /// The row of a note outside the set.
 pub(super) fn outside(note: &PlacedNote, names: &Names) -> OutsideRow {
     OutsideRow {
@@ -73,17 +82,19 @@ pub(super) fn touched(touched: &Touched, names: &Names) -> TouchedRow {
     }
 }
 
-/// The row of a note where it lies on the recording's own grid, with the name of what it was meant for.
+/// The row of a note: its pitch as it sounded over a reference that may wander, and the name of what it was meant for.
 pub(super) fn note(
+    reference: &Reference,
     on_grid: &PlacedNote,
     note: &PlacedNote,
     set: PitchClassSet,
     names: &Names,
 ) -> NoteRow {
+    let moved = reference.moved_at(0.5 * (note.start_s + note.end_s));
     NoteRow {
         start_s: milli(note.start_s),
         end_s: milli(note.end_s),
-        midi: milli(on_grid.key as f64 + on_grid.cents / 100.0),
+        midi: milli(on_grid.key as f64 + on_grid.cents / 100.0 + moved),
         name: names.with_octave(note.key),
         pitch_class: note.class.index(),
         degree: names

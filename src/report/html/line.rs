@@ -45,7 +45,7 @@ struct Scale {
 
 impl Scale {
     fn new(answer: &Identify) -> Option<Self> {
-        let keys = answer.notes.iter().map(|n| n.midi);
+        let keys = answer.notes.iter().map(NoteRow::key);
         let lowest = keys.clone().fold(f64::INFINITY, f64::min) - BEYOND;
         let highest = keys.fold(f64::NEG_INFINITY, f64::max) + BEYOND;
         let first = answer.notes.first()?.start_s;
@@ -251,7 +251,7 @@ fn bar(html: &mut Html, note: &NoteRow, scale: &Scale) {
     } else {
         "bar bar-outside"
     };
-    let y = scale.y(note.midi.round()) - high / 2.0;
+    let y = scale.y(note.key()) - high / 2.0;
     rectangle(html, kind, [x, y, (end - x - 0.6).max(1.0), high]);
 }
 
@@ -285,7 +285,7 @@ fn beside(html: &mut Html, note: &OutsideRow, answer: &Identify, scale: &Scale, 
         .notes
         .iter()
         .find(same)
-        .map_or(scale.highest, |n| n.midi.round());
+        .map_or(scale.highest, |n| n.key());
     let (x, y) = (scale.x(0.5 * (note.start_s + note.end_s)), scale.y(midi));
     let (key, kind) = match answer.is_touched(note) {
         true => ("line.touched", "touched-name"),
