@@ -119,9 +119,9 @@ mod cost {
 }
 
 /// A pitch that is held no longer than this and glides into a longer note is how that note was reached, in frames.
-const SCOOP_HELD: usize = 22;
+const SCOOP_HELD: usize = 16;
 /// With what it glides it takes no more frames than this.
-const SCOOP_FRAMES: usize = 35;
+const SCOOP_FRAMES: usize = 25;
 /// A frame is held within this of the pitch, in semitones.
 const SCOOP_WITHIN: f64 = 0.3;
 /// The note that it leads into lasts longer by this factor, so that notes of one length joined by slides stay notes.
@@ -131,7 +131,7 @@ const SCOOP_GAP: usize = 8;
 /// … and leads no farther than this, in semitones.
 const SCOOP_REACH: f64 = 3.0;
 /// About the border the level rises by less than this within two frames, in decibels, …
-const SCOOP_RISE_DB: f64 = 1.5;
+const SCOOP_RISE_DB: f64 = 6.0;
 /// … and the pitch moves by less than this from frame to frame, in semitones. These were chosen by hand on
 /// the same performances as the costs.
 const SCOOP_STEP: f64 = 0.7;
