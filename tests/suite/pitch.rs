@@ -238,6 +238,23 @@ fn breath_between_notes_has_no_pitch() {
     assert!(share(-0.05, true) > 0.97, "{}", share(-0.05, true));
 }
 
+/// Struck tones with vibrato that fade by 80 dB a second, as those of a kalimba: all of each sounds, faint as its end is.
+#[test]
+fn tones_that_fade_keep_their_pitch() {
+    let mut sound = Vec::new();
+    for k in 0..12usize {
+        let middle = 60.0 + (k * 5 % 9) as f64;
+        let swing = |t: f64| middle + 0.5 * (std::f64::consts::TAU * 5.5 * t).sin();
+        let fade = |at: usize| 10f64.powf(-4.0 * at as f64 / RATE_HZ) as f32;
+        let note = Voice::harmonic(RATE_HZ).glide(0.5, |t| hz(swing(t)));
+        sound.extend(note.iter().enumerate().map(|(at, x)| x * fade(at)));
+    }
+    let frames = track(RATE_HZ, &sound).sounding();
+    let voiced = frames.iter().filter(|f| f.f0_hz > 0.0).count();
+    let share = voiced as f64 / frames.len() as f64;
+    assert!(share > 0.95, "{share}");
+}
+
 /// The melody of a spoken syllable rises, turns and falls; a voice that does nothing else speaks.
 #[test]
 fn syllables_are_speech() {
