@@ -238,6 +238,27 @@ fn breath_between_notes_has_no_pitch() {
     assert!(share(-0.05, true) > 0.97, "{}", share(-0.05, true));
 }
 
+/// Hum 30 dB beneath a line is heard in its pauses alone. Mains power has 50 or 60 Hz (IEC 60038); no note lies there.
+#[test]
+fn hum_in_the_pauses_is_no_note() {
+    for mains_hz in [50.0, 60.0] {
+        let mut sound = vec![0.0; (0.4 * RATE_HZ) as usize];
+        for midi in [62.0, 64.0, 65.0, 67.0, 69.0, 65.0, 62.0] {
+            sound.extend(Voice::harmonic(RATE_HZ).steady(0.4, hz(midi)));
+            sound.extend(vec![0.0; (0.3 * RATE_HZ) as usize]);
+        }
+        let hum = Voice::harmonic(RATE_HZ).steady(sound.len() as f64 / RATE_HZ + 0.1, mains_hz);
+        let hummed: Vec<f32> = sound.iter().zip(&hum).map(|(x, h)| x + 0.03 * h).collect();
+        let list = notes(RATE_HZ, &hummed);
+        let heard: Vec<f64> = list.notes.iter().map(|n| n.midi.round()).collect();
+        assert_eq!(
+            heard,
+            [62.0, 64.0, 65.0, 67.0, 69.0, 65.0, 62.0],
+            "{mains_hz} Hz"
+        );
+    }
+}
+
 /// Struck tones with vibrato that fade by 80 dB a second, as those of a kalimba: all of each sounds, faint as its end is.
 #[test]
 fn tones_that_fade_keep_their_pitch() {
