@@ -10,6 +10,7 @@
 pub mod beneath;
 pub mod cues;
 mod held;
+mod hum;
 mod joined;
 pub mod note_path;
 mod several;

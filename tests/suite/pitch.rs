@@ -276,6 +276,49 @@ fn tones_that_fade_keep_their_pitch() {
     assert!(share > 0.95, "{share}");
 }
 
+/// A wind player's slurs of 80 cents: the upper note is reached from below and held, a key is opened, the lower one is held.
+/// Each pair is two notes, whose pitches are those that it is made of.
+#[test]
+fn slurred_semitones_are_two_notes() {
+    let mut sound = vec![0.0; (0.2 * RATE_HZ) as usize];
+    let tops = [57.0, 60.0, 62.0, 57.0, 65.0];
+    for top in tops {
+        let path = |t: f64| {
+            let rise: f64 = (1.0 - t / 0.16).max(0.0);
+            top - if t < 0.18 { 0.7 * rise * rise } else { 0.8 }
+        };
+        sound.extend(Voice::harmonic(RATE_HZ).glide(0.43, |t| hz(path(t))));
+        sound.extend(vec![0.0; (0.1 * RATE_HZ) as usize]);
+    }
+    let heard = notes(RATE_HZ, &sound).notes;
+    assert_eq!(heard.len(), 2 * tops.len(), "{heard:?}");
+    for (pair, top) in heard.chunks(2).zip(tops) {
+        assert!((pair[0].midi - top).abs() < 0.3, "{pair:?}");
+        assert!((pair[1].midi - top + 0.8).abs() < 0.1, "{pair:?}");
+    }
+}
+
+/// A voiced consonant of 60 ms, weaker than its vowel, does not make a note of its own: sung notes that swing begin once.
+#[test]
+fn a_consonant_and_its_vowel_are_one_note() {
+    let mut sound = vec![0.0; (0.2 * RATE_HZ) as usize];
+    let sung = [57.0, 60.0, 62.0, 57.0, 65.0];
+    for middle in sung {
+        let swing = |t: f64| middle + 0.4 * (std::f64::consts::TAU * 5.5 * t).sin();
+        let note = Voice::harmonic(RATE_HZ).glide(0.55, |t| hz(swing(t)));
+        let weak = |at: usize| match at as f64 / RATE_HZ {
+            t if t < 0.05 => 0.35,
+            t if t < 0.06 => 0.12,
+            _ => 1.0,
+        };
+        sound.extend(note.iter().enumerate().map(|(at, x)| x * weak(at)));
+        sound.extend(vec![0.0; (0.1 * RATE_HZ) as usize]);
+    }
+    let heard = notes(RATE_HZ, &sound).notes;
+    let pitches: Vec<f64> = heard.iter().map(|n| n.midi.round()).collect();
+    assert_eq!(pitches, sung, "{heard:?}");
+}
+
 /// The melody of a spoken syllable rises, turns and falls; a voice that does nothing else speaks.
 #[test]
 fn syllables_are_speech() {
