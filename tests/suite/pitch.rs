@@ -442,6 +442,31 @@ fn a_line_is_heard_note_by_note() {
     );
 }
 
+/// A drone has fifths and octaves. What chords share, thirds and rows of fourths, is none (common practice, no source).
+#[test]
+fn notes_that_chords_share_are_no_drone() {
+    let pitches = [72.0, 74.0, 76.0, 79.0, 77.0, 74.0, 76.0, 72.0];
+    let sound = line(&Voice::harmonic(RATE_HZ), &pitches, 0.4, 0.5);
+    let mut track = track(RATE_HZ, &sound);
+    let drones: [&[f64]; 4] = [&[43.0], &[48.0, 55.0], &[43.0, 48.0], &[36.0, 43.0, 48.0]];
+    let chords: [&[f64]; 3] = [&[48.0, 52.0], &[50.0, 53.0, 57.0], &[43.0, 48.0, 53.0]];
+    for (held, is_drone) in drones
+        .map(|d| (d, true))
+        .into_iter()
+        .chain(chords.map(|c| (c, false)))
+    {
+        let tone = |midi: &f64| HeldTone {
+            hz: hz(*midi),
+            share: 1.0,
+        };
+        track.held = held.iter().map(tone).collect();
+        let heard = transcribe(&track);
+        let told = if is_drone { held.len() } else { 0 };
+        assert_eq!(heard.drones.len(), told, "{held:?}: {:?}", heard.drones);
+        assert_line(&heard, &pitches, 0.4);
+    }
+}
+
 /// A tone that is there throughout is a drone beneath the line, but a ringing string where a quarter of the line goes lower.
 #[test]
 fn a_drone_lies_beneath_the_line() {
