@@ -11,6 +11,11 @@ const BELOW: f64 = 4.0;
 /// throughout as well, and of chords beneath a line other notes get into it. Chosen on drones and chords of an identification
 /// corpus (seeds 21 and 22, 160 recordings).
 const MOST_LOWER: f64 = 0.12;
+/// Notes this far below the middle of the line, in semitones, are an accompaniment's rather than the line's …
+const FAR_BELOW: f64 = 14.0;
+/// … and keep this part of their confidence. Chosen on chords of an identification corpus (seeds 21 and 22); hardly any other
+/// recording has such notes.
+const FAR_BELOW_KEEPS: f64 = 0.3;
 /// A fifth in semitones.
 const FIFTH: f64 = 7.0;
 /// An octave in semitones.
@@ -18,8 +23,8 @@ const OCTAVE: f64 = 12.0;
 /// Notes within this of a drone's pitch are the drone itself, in semitones.
 const SAME_PITCH: f64 = 0.4;
 
-/// Sorts held tones into drones, notes of chords and hum; takes the notes that are one of these out of the line. Gives the drones,
-/// the root of a fifth first, and whether there was hum.
+/// Sorts held tones into drones, notes of chords and hum; takes the notes that are one of these out of the line, and counts
+/// notes far beneath it for less. Gives the drones, the root of a fifth first, and whether there was hum.
 pub fn part(held: &[HeldTone], notes: &mut Vec<Note>) -> (Vec<Drone>, bool) {
     let tones: Vec<(f64, f64)> = held
         .iter()
@@ -57,6 +62,11 @@ pub fn part(held: &[HeldTone], notes: &mut Vec<Note>) -> (Vec<Drone>, bool) {
     });
     if are_chords {
         drones.clear();
+    }
+    for note in notes {
+        if middle.is_some_and(|m| note.midi < m - FAR_BELOW) {
+            note.confidence *= FAR_BELOW_KEEPS;
+        }
     }
     (drones, has_hum)
 }
