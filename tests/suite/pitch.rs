@@ -13,7 +13,7 @@ use std::path::Path;
 use pitch_detection::detector::PitchDetector;
 use pitch_detection::detector::mcleod::McLeodDetector;
 use synth::{Voice, clicks, noise};
-use whichmode::notes::{NoteList, Ornament, transcribe};
+use whichmode::notes::{Note, NoteList, Ornament, transcribe};
 use whichmode::pitch::held::HeldTone;
 use whichmode::pitch::{FRAME_S, PitchTrack, Tracker};
 
@@ -439,6 +439,37 @@ fn a_line_is_heard_note_by_note() {
         &notes(RATE_HZ, &line(&voice, &pitches, 0.25, 0.4)),
         &pitches,
         0.25,
+    );
+}
+
+/// A line 21 cents sharp has its B on 250 Hz, the fifth multiple of mains power (IEC 60038). Hum beneath takes nothing from it.
+#[test]
+fn a_note_of_the_line_is_no_hum() {
+    let pitches = [55.0, 57.0, 59.0, 60.0, 59.0, 62.0, 59.0, 57.0].map(|m| m + 0.21);
+    let sound = line(&Voice::harmonic(RATE_HZ), &pitches, 0.4, 0.5);
+    let mut track = track(RATE_HZ, &sound);
+    track.held = vec![HeldTone {
+        hz: 50.0,
+        share: 1.0,
+    }];
+    let heard = transcribe(&track);
+    assert_line(&heard, &pitches, 0.4);
+    assert!(!heard.warnings.is_empty());
+}
+
+/// A note nearly two octaves beneath all others is less surely one of the line.
+#[test]
+fn a_note_far_beneath_the_line_counts_for_less() {
+    let pitches = [69.0, 71.0, 72.0, 48.0, 71.0, 74.0, 72.0, 69.0];
+    let heard = notes(
+        RATE_HZ,
+        &line(&Voice::harmonic(RATE_HZ), &pitches, 0.4, 0.5),
+    );
+    assert_line(&heard, &pitches, 0.4);
+    let (low, line): (Vec<&Note>, Vec<&Note>) = heard.notes.iter().partition(|n| n.midi < 60.0);
+    assert!(
+        line.iter().all(|n| n.confidence > 2.0 * low[0].confidence),
+        "{heard:?}"
     );
 }
 
