@@ -1,5 +1,5 @@
 //! What sounds beneath the line: drones, which tell the centre; notes that the chords of an accompaniment share, which sound nearly
-//! throughout as well but tell nothing; and mains hum ([`hum`]), which is no music.
+//! throughout as well but tell nothing; and mains hum (`hum`), which is no music.
 
 use super::{Drone, Note, hum};
 use crate::pitch::held::HeldTone;
