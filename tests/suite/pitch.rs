@@ -13,15 +13,14 @@ use std::path::Path;
 use pitch_detection::detector::PitchDetector;
 use pitch_detection::detector::mcleod::McLeodDetector;
 use synth::{Voice, clicks, noise};
-use whichmode::notes::{Note, NoteList, Ornament, transcribe};
-use whichmode::pitch::held::HeldTone;
+use whichmode::notes::{NoteList, Ornament, transcribe};
 use whichmode::pitch::{FRAME_S, PitchTrack, Tracker};
 
-const RATE_HZ: f64 = 22_050.0;
+pub const RATE_HZ: f64 = 22_050.0;
 /// Frames this near to a tone's ends are not steady, in seconds.
 const END_S: f64 = 0.2;
 
-fn hz(midi: f64) -> f64 {
+pub fn hz(midi: f64) -> f64 {
     440.0 * ((midi - 69.0) / 12.0).exp2()
 }
 
@@ -29,7 +28,7 @@ fn midi(hz: f32) -> f64 {
     69.0 + 12.0 * (f64::from(hz) / 440.0).log2()
 }
 
-fn track(rate_hz: f64, samples: &[f32]) -> PitchTrack {
+pub fn track(rate_hz: f64, samples: &[f32]) -> PitchTrack {
     track_in_blocks(rate_hz, samples, 2048)
 }
 
@@ -41,7 +40,7 @@ fn track_in_blocks(rate_hz: f64, samples: &[f32], size: usize) -> PitchTrack {
     tracker.finish()
 }
 
-fn notes(rate_hz: f64, samples: &[f32]) -> NoteList {
+pub fn notes(rate_hz: f64, samples: &[f32]) -> NoteList {
     transcribe(&track(rate_hz, samples))
 }
 
@@ -238,27 +237,6 @@ fn breath_between_notes_has_no_pitch() {
     assert!(share(-0.05, true) > 0.97, "{}", share(-0.05, true));
 }
 
-/// Hum 30 dB beneath a line is heard in its pauses alone. Mains power has 50 or 60 Hz (IEC 60038); no note lies there.
-#[test]
-fn hum_in_the_pauses_is_no_note() {
-    for mains_hz in [50.0, 60.0] {
-        let mut sound = vec![0.0; (0.4 * RATE_HZ) as usize];
-        for midi in [62.0, 64.0, 65.0, 67.0, 69.0, 65.0, 62.0] {
-            sound.extend(Voice::harmonic(RATE_HZ).steady(0.4, hz(midi)));
-            sound.extend(vec![0.0; (0.3 * RATE_HZ) as usize]);
-        }
-        let hum = Voice::harmonic(RATE_HZ).steady(sound.len() as f64 / RATE_HZ + 0.1, mains_hz);
-        let hummed: Vec<f32> = sound.iter().zip(&hum).map(|(x, h)| x + 0.03 * h).collect();
-        let list = notes(RATE_HZ, &hummed);
-        let heard: Vec<f64> = list.notes.iter().map(|n| n.midi.round()).collect();
-        assert_eq!(
-            heard,
-            [62.0, 64.0, 65.0, 67.0, 69.0, 65.0, 62.0],
-            "{mains_hz} Hz"
-        );
-    }
-}
-
 /// Struck tones with vibrato that fade by 80 dB a second, as those of a kalimba: all of each sounds, faint as its end is.
 #[test]
 fn tones_that_fade_keep_their_pitch() {
@@ -393,7 +371,7 @@ fn a_slide_is_one_note() {
 }
 
 /// Notes one after the other, each `length_s` long: `(seconds, fractional MIDI)`.
-fn line(voice: &Voice, pitches: &[f64], length_s: f64, decay_s: f64) -> Vec<f32> {
+pub fn line(voice: &Voice, pitches: &[f64], length_s: f64, decay_s: f64) -> Vec<f32> {
     let mut sound = vec![0.0; (0.2 * voice.rate_hz) as usize];
     for &pitch in pitches {
         sound.extend(voice.plucked(length_s, hz(pitch), decay_s));
@@ -401,7 +379,7 @@ fn line(voice: &Voice, pitches: &[f64], length_s: f64, decay_s: f64) -> Vec<f32>
     sound
 }
 
-fn assert_line(heard: &NoteList, pitches: &[f64], length_s: f64) {
+pub fn assert_line(heard: &NoteList, pitches: &[f64], length_s: f64) {
     assert_eq!(heard.notes.len(), pitches.len(), "{:#?}", heard.notes);
     for (k, (note, pitch)) in heard.notes.iter().zip(pitches).enumerate() {
         let start_s = 0.2 + k as f64 * length_s;
@@ -440,79 +418,6 @@ fn a_line_is_heard_note_by_note() {
         &pitches,
         0.25,
     );
-}
-
-/// A line 21 cents sharp has its B on 250 Hz, the fifth multiple of mains power (IEC 60038). Hum beneath takes nothing from it.
-#[test]
-fn a_note_of_the_line_is_no_hum() {
-    let pitches = [55.0, 57.0, 59.0, 60.0, 59.0, 62.0, 59.0, 57.0].map(|m| m + 0.21);
-    let sound = line(&Voice::harmonic(RATE_HZ), &pitches, 0.4, 0.5);
-    let mut track = track(RATE_HZ, &sound);
-    track.held = vec![HeldTone {
-        hz: 50.0,
-        share: 1.0,
-    }];
-    let heard = transcribe(&track);
-    assert_line(&heard, &pitches, 0.4);
-    assert!(!heard.warnings.is_empty());
-}
-
-/// A note nearly two octaves beneath all others is less surely one of the line.
-#[test]
-fn a_note_far_beneath_the_line_counts_for_less() {
-    let pitches = [69.0, 71.0, 72.0, 48.0, 71.0, 74.0, 72.0, 69.0];
-    let heard = notes(
-        RATE_HZ,
-        &line(&Voice::harmonic(RATE_HZ), &pitches, 0.4, 0.5),
-    );
-    assert_line(&heard, &pitches, 0.4);
-    let (low, line): (Vec<&Note>, Vec<&Note>) = heard.notes.iter().partition(|n| n.midi < 60.0);
-    assert!(
-        line.iter().all(|n| n.confidence > 2.0 * low[0].confidence),
-        "{heard:?}"
-    );
-}
-
-/// A drone has fifths and octaves. What chords share, thirds and rows of fourths, is none (common practice, no source).
-#[test]
-fn notes_that_chords_share_are_no_drone() {
-    let pitches = [72.0, 74.0, 76.0, 79.0, 77.0, 74.0, 76.0, 72.0];
-    let sound = line(&Voice::harmonic(RATE_HZ), &pitches, 0.4, 0.5);
-    let mut track = track(RATE_HZ, &sound);
-    let drones: [&[f64]; 4] = [&[43.0], &[48.0, 55.0], &[43.0, 48.0], &[36.0, 43.0, 48.0]];
-    let chords: [&[f64]; 3] = [&[48.0, 52.0], &[50.0, 53.0, 57.0], &[43.0, 48.0, 53.0]];
-    for (held, is_drone) in drones
-        .map(|d| (d, true))
-        .into_iter()
-        .chain(chords.map(|c| (c, false)))
-    {
-        let tone = |midi: &f64| HeldTone {
-            hz: hz(*midi),
-            share: 1.0,
-        };
-        track.held = held.iter().map(tone).collect();
-        let heard = transcribe(&track);
-        let told = if is_drone { held.len() } else { 0 };
-        assert_eq!(heard.drones.len(), told, "{held:?}: {:?}", heard.drones);
-        assert_line(&heard, &pitches, 0.4);
-    }
-}
-
-/// A tone that is there throughout is a drone beneath the line, but a ringing string where a quarter of the line goes lower.
-#[test]
-fn a_drone_lies_beneath_the_line() {
-    let pitches = [60.0, 62.0, 65.0, 72.0, 74.0, 72.0, 76.0, 74.0];
-    let sound = line(&Voice::harmonic(RATE_HZ), &pitches, 0.4, 0.5);
-    let mut track = track(RATE_HZ, &sound);
-    for (held, drones) in [(48.0, 1), (65.0, 0)] {
-        track.held = vec![HeldTone {
-            hz: hz(held),
-            share: 1.0,
-        }];
-        let heard = transcribe(&track);
-        assert_eq!(heard.drones.len(), drones, "{held}: {:?}", heard.drones);
-        assert_line(&heard, &pitches, 0.4);
-    }
 }
 
 /// Two lines an octave and more apart at one level, of other rhythms: the warning says so; of each alone it does not.
