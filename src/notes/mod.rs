@@ -11,6 +11,7 @@ mod begins;
 pub mod beneath;
 pub mod cues;
 mod held;
+mod hum;
 mod joined;
 pub mod note_path;
 mod several;

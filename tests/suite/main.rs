@@ -5,6 +5,7 @@ mod support;
 mod bad_input;
 mod bad_output;
 mod bad_paths;
+mod beneath;
 mod cli_faults;
 mod decode;
 mod decode_hostile;
