@@ -3,7 +3,8 @@
 //! In recordings that are calm (strings, keys, winds) a soft attack may sound before the path is sure of it. A voice or a
 //! bow that goes from note to note on one breath is heard to begin the new one where the level has come back from the dip
 //! of the consonant or of the change of bow: the path parts the two where the pitch has gone half of the way. The constants
-//! of that were chosen among a few on 67 public recordings of singers, 59 others and two violin movements beside them.
+//! of that were chosen among a few on 67 public recordings of singers, with 59 others, two violin movements and a pitch
+//! corpus (seed 5) beside them.
 
 use super::CALM;
 use super::cues::Cues;
@@ -26,10 +27,15 @@ const LATEST_PART: f64 = 0.12;
 /// The dip that parts two notes lies up to this before the border, in frames, …
 const DIP_BEFORE: usize = 6;
 /// … is at least so deep, in decibels, …
-const LEAST_DIP_DB: f64 = 2.0;
+const LEAST_DIP_DB: f64 = 3.0;
 /// … and is over where so much of the level has come back, of decibels, within so many frames.
 const RECOVERED: f64 = 0.4;
 const RECOVERY: usize = 20;
+/// An onset that comes no more than this before is a stroke and tells better, in frames.
+const SLOW: usize = 5;
+/// Dips are those of the playing where the quietest frames lie this far beneath the loud ones, in decibels: in noise they
+/// are as often the noise's own.
+const LEAST_QUIET_DB: f64 = 22.0;
 
 /// Seconds from the first frame to the beginning of a note.
 pub fn start_s(track: &PitchTrack, cues: &Cues, before: Option<PathNote>, note: PathNote) -> f64 {
@@ -40,10 +46,13 @@ pub fn start_s(track: &PitchTrack, cues: &Cues, before: Option<PathNote>, note: 
         return (struck(track, first).unwrap_or(first) as f64 * FRAME_S - ONSET_LAG_S).max(0.0);
     }
     let is_joined = before.is_some_and(|b| note.first - b.end <= JOINED);
-    let arrived = is_joined.then(|| arrival(cues, note)).flatten();
+    let stroke = struck(track, first);
+    let arrived = (is_joined && cues.quiet_db() > LEAST_QUIET_DB)
+        .then(|| arrival(cues, note))
+        .flatten();
     let begun = arrived
-        .filter(|&k| k > first)
-        .or_else(|| struck(track, first))
+        .filter(|&k| k > stroke.map_or(first, |s| s + SLOW))
+        .or(stroke)
         .unwrap_or(first);
     begun as f64 * FRAME_S
 }

@@ -54,6 +54,8 @@ const LEAST_LEVEL: f32 = 1e-7;
 /// The level and the confidence that the recording's own are compared with, as parts of the voiced frames.
 const LOUD_PART: f64 = 0.9;
 const SURE_PART: f64 = 0.7;
+/// The part of all frames that are quiet.
+const QUIET_PART: f64 = 0.05;
 /// Recordings in which the tracker is hardly ever sure are not excused further than to this.
 const LEAST_SURE: f32 = 0.3;
 
@@ -106,6 +108,7 @@ pub struct Cues<'a> {
     /// The latest blocks, each by its number.
     blocks: RefCell<VecDeque<(usize, Vec<Cue>)>>,
     calm: OnceCell<f64>,
+    quiet_db: OnceCell<f64>,
 }
 
 impl<'a> Cues<'a> {
@@ -119,7 +122,17 @@ impl<'a> Cues<'a> {
             sure: f64::from(sure.unwrap_or(1.0).max(LEAST_SURE)),
             blocks: RefCell::default(),
             calm: OnceCell::new(),
+            quiet_db: OnceCell::new(),
         }
+    }
+
+    /// How far the quietest twentieth of the frames lies beneath the loud ones, in decibels.
+    pub fn quiet_db(&self) -> f64 {
+        *self.quiet_db.get_or_init(|| {
+            let levels = self.frames.iter().map(|f| f.level);
+            let quiet = ranked(levels, f32::total_cmp, QUIET_PART);
+            self.loud_db - quiet.map_or(0.0, decibels)
+        })
     }
 
     /// How many frames there are.
