@@ -11,10 +11,10 @@ use crate::units::PitchClassSet;
 /// In a passage of so many notes and more a degree sounds more than once: …
 const RICH_NOTES: usize = 16;
 /// … a set is so much less likely for each of its notes that is not heard, as a natural logarithm, …
-const UNHEARD: f32 = 3.0;
+const UNHEARD: f32 = 4.0;
 /// … or heard a single time, beside what the notes that are heard say. Chosen on the lessons of which
 /// [`lengths`](super::lengths) tells.
-const HEARD_ONCE: f32 = 1.5;
+const HEARD_ONCE: f32 = 2.0;
 
 /// The likeliest sets of each passage and its centres. `start` are the states that are possible.
 pub fn contexts(said: &[Said], firsts: &[usize], start: &[Row]) -> Vec<Context> {

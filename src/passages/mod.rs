@@ -104,7 +104,7 @@ pub fn passages(
     let mut places = likely.map_or_else(Vec::new, |likely| places(&likely, &notes));
     let told_from = if is_free { TOLD_FREE_FROM } else { TOLD_FROM };
     if !is_free {
-        places = lengths::weighed(places, notes.len(), told_from);
+        places = lengths::weighed(places, &said, told_from);
     }
     let (told, mut open): (Vec<Change>, _) =
         places.into_iter().partition(|c| c.probability >= told_from);

@@ -22,7 +22,7 @@ const WIDEST: usize = 5;
 const SEMITONES: usize = 3;
 /// Probability that a set is a known one rather than any other, and what a set of eight counts against others. Engineering
 /// judgement.
-const KNOWN_PART: f64 = 0.6;
+const KNOWN_PART: f64 = 0.75;
 const OF_EIGHT: f64 = 0.13;
 
 /// How a change goes: to anything; the same notes from another centre; one note moved, added or left out; another set from
