@@ -20,8 +20,8 @@ const DEGREES: std::ops::RangeInclusive<usize> = 5..=7;
 const WIDEST: usize = 5;
 /// … or so many steps of a semitone in a row.
 const SEMITONES: usize = 3;
-/// Probability that a set is a known one rather than any other, and what a set of eight counts against others. Engineering
-/// judgement.
+/// Probability that a set is a known one rather than any other, chosen on the lessons of which [`lengths`](super::lengths)
+/// tells, and what a set of eight counts against others, by engineering judgement.
 const KNOWN_PART: f64 = 0.75;
 const OF_EIGHT: f64 = 0.13;
 
