@@ -39,8 +39,8 @@ pub enum Between {
 }
 
 impl Between {
-    /// Probability that something changes here, before the notes are heard.
-    fn change(self) -> f32 {
+    /// Probability that something changes here, before the notes are heard and whatever the beat.
+    pub fn change(self) -> f32 {
         match self {
             Between::Line => 0.00028,
             Between::Phrase => 0.0274,

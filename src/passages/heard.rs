@@ -39,6 +39,8 @@ pub struct Said {
     left_class: usize,
     /// Probability that something changes before it.
     pub change: f32,
+    /// The same by what lies there alone: talk, a pause.
+    pub change_by_place: f32,
     /// Whether a phrase begins with it.
     opens: bool,
 }
@@ -86,6 +88,7 @@ pub fn said(notes: &[PlacedNote], talk_s: &[f64], is_free: bool) -> Vec<Said> {
             home: Home::of(notes, &medians, &between, k),
             left_class: last.class.index(),
             change: change(between[k], notes, k),
+            change_by_place: between[k].change(),
             opens: between[k] != Between::Line,
         }
     };

@@ -8,6 +8,14 @@ use crate::scale::Context;
 use crate::simd::LANES;
 use crate::units::PitchClassSet;
 
+/// In a passage of so many notes and more a degree sounds more than once: …
+const RICH_NOTES: usize = 16;
+/// … a set is so much less likely for each of its notes that is not heard, as a natural logarithm, …
+const UNHEARD: f32 = 4.0;
+/// … or heard a single time, beside what the notes that are heard say. Chosen on the lessons of which
+/// [`lengths`](super::lengths) tells.
+const HEARD_ONCE: f32 = 2.0;
+
 /// The likeliest sets of each passage and its centres. `start` are the states that are possible.
 pub fn contexts(said: &[Said], firsts: &[usize], start: &[Row]) -> Vec<Context> {
     let states = &*STATES;
@@ -49,6 +57,16 @@ fn likelihoods(said: &[Said], passage: Range<usize>, start: &[Row]) -> Vec<Row> 
         let sums = of_sets.iter_mut().zip(kinds);
         sums.for_each(|(sum, kind)| *sum += note.log_kinds[usize::from(*kind) % OF_KIND]);
     }
+    if said.len() >= RICH_NOTES {
+        let counts = counts(said);
+        let sums = of_sets.iter_mut().zip(&STATES.sets);
+        sums.for_each(|(sum, set)| {
+            *sum -= set
+                .iter()
+                .map(|class| rare(counts[class.index()]))
+                .sum::<f32>()
+        });
+    }
     let mut centres = [0.0; LANES];
     for row in said.iter().map(Said::centres).chain(begun).chain(left) {
         centres
@@ -64,6 +82,22 @@ fn likelihoods(said: &[Said], passage: Range<usize>, start: &[Row]) -> Vec<Row> 
         .into_iter()
         .map(|row| row.map(|s| (s - top).min(0.0).exp()))
         .collect()
+}
+
+/// How often each class is heard.
+fn counts(said: &[Said]) -> [usize; 12] {
+    let mut counts = [0; 12];
+    said.iter().for_each(|note| counts[note.came.class()] += 1);
+    counts
+}
+
+/// What a note of a set that is heard so often speaks against the set.
+fn rare(count: usize) -> f32 {
+    match count {
+        0 => UNHEARD,
+        1 => HEARD_ONCE,
+        _ => 0.0,
+    }
 }
 
 fn times(mut a: Vec<Row>, b: &[Row]) -> Vec<Row> {

@@ -6,8 +6,9 @@
 //! **Method.** At each time one set with one centre is played (`states`). Each note speaks for sets that hold it (`heard`) and
 //! hold little between it and the note before it, as melodies mostly go to the next degree (`follows`); by its place in the
 //! line it speaks for a centre (`home`). A change costs much in the middle of a phrase, little after talk, and less where
-//! another beat begins (`between`). All ways through all states together make the probability of a change before each note (`likely`); what it has within
-//! `NEAR_S` or `NEAR_NOTES` is one change. The passages between the changes are read together (`joint`).
+//! another beat begins (`between`). All ways through all states together make the probability of a change before each note
+//! (`likely`); what it has within `NEAR_S` or `NEAR_NOTES` is one change, the likelier the longer what lies to either side lasts
+//! (`lengths`). The passages between the changes are read together (`joint`).
 //! Time and memory are linear in the notes.
 //!
 //! **Limits.** A change that lasts for fewer than [`LEAST_NOTES`] notes is none. Of a change of the centre alone only a few
@@ -19,6 +20,7 @@ mod follows;
 mod heard;
 mod home;
 mod joint;
+mod lengths;
 mod likely;
 mod moves;
 mod states;
@@ -99,8 +101,11 @@ pub fn passages(
     let is_free = is_free(&notes);
     let said = heard::said(&notes, talk_s, is_free);
     let likely = likely::change_probabilities(&said, &start);
-    let places = likely.map_or_else(Vec::new, |likely| places(&likely, &notes));
+    let mut places = likely.map_or_else(Vec::new, |likely| places(&likely, &notes));
     let told_from = if is_free { TOLD_FREE_FROM } else { TOLD_FROM };
+    if !is_free {
+        places = lengths::weighed(places, &said, told_from);
+    }
     let (told, mut open): (Vec<Change>, _) =
         places.into_iter().partition(|c| c.probability >= told_from);
     open.retain(|c| NEAR_EVEN.contains(&c.probability));

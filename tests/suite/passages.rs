@@ -96,6 +96,15 @@ impl Made {
         })
     }
 
+    fn up_and_down(self, centre: i64, offsets: &[i64]) -> Self {
+        let up = offsets.iter().copied().chain([12]);
+        let down = offsets.iter().skip(1).rev().copied();
+        let made = up
+            .chain(down)
+            .fold(self, |made, above| made.note(centre + above, 1.0));
+        made.note(centre, 2.0)
+    }
+
     fn beat(mut self, beat_s: f64) -> Self {
         self.beat_s = beat_s;
         self
@@ -212,6 +221,25 @@ fn a_change_that_is_nearly_even_is_told_as_such() {
     };
     assert!(sentence.starts_with("one passage or two?"), "{sentence}");
     assert!(sentence.contains("55 %"), "{sentence}");
+}
+
+/// A scale that is played once, up and down, is a passage where a pause parts it from another.
+#[test]
+fn a_scale_up_and_down_is_a_passage() {
+    let made = Made::default().up_and_down(62, &DORIAN_KUMOI).pause(2.0);
+    assert_eq!(
+        versions(&heard(made.up_and_down(62, &PHRYGIAN_KUMOI))),
+        ["D Dorian kumoi", "D Phrygian kumoi"]
+    );
+}
+
+/// Of the two thirds one is borrowed, a single time among 23 notes: it is none of the version's.
+#[test]
+fn a_note_that_is_borrowed_once_is_no_degree_of_a_passage() {
+    let first = Made::default().up_and_down(62, &DORIAN_KUMOI);
+    let first = first.note(66, 1.0).up_and_down(62, &DORIAN_KUMOI);
+    let answer = heard(first.pause(2.0).line(62, &PHRYGIAN_KUMOI));
+    assert_eq!(versions(&answer), ["D Dorian kumoi", "D Phrygian kumoi"]);
 }
 
 /// Two versions, and the first again.
