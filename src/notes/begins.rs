@@ -1,8 +1,8 @@
 //! When a note on the path begins for the ear.
 //!
 //! In recordings that are calm (strings, keys, winds) a soft attack may sound before the path is sure of it. A voice or a
-//! bow that goes from note to note on one breath is heard to begin the new one where the level has come back from the dip
-//! of the consonant or of the change of bow: the path parts the two where the pitch has gone half of the way. The constants
+//! bow that goes from note to note on one breath is heard to begin the new one where its pitch stands or the level has come
+//! back from the dip of the consonant or of the change of bow: the path parts the two where the pitch has gone half of the way. The constants
 //! of that were chosen among a few on 67 public recordings of singers, with 59 others, two violin movements and a pitch
 //! corpus (seed 5) beside them.
 
@@ -24,6 +24,9 @@ const JOINED: usize = 3;
 /// A note begins no later than this after its place on the path, in frames, and than this part of its length.
 const LATEST: usize = 12;
 const LATEST_PART: f64 = 0.12;
+/// It has begun where its pitch stands: two frames within this of it, in semitones, of at least this stillness.
+const STANDS_WITHIN: f64 = 0.5;
+const STANDS_STILL: f64 = 0.3;
 /// The dip that parts two notes lies up to this before the border, in frames, …
 const DIP_BEFORE: usize = 6;
 /// … is at least so deep, in decibels, …
@@ -83,7 +86,13 @@ fn soft_attack(cues: &Cues, before: Option<PathNote>, note: PathNote) -> usize {
 fn arrival(cues: &Cues, note: PathNote) -> Option<usize> {
     let part = LATEST_PART * (note.end - note.first) as f64;
     let latest = note.first + LATEST.min(part as usize);
-    recovery(cues, note.first).map(|k| k.min(latest))
+    let stands = |k: usize| {
+        let cue = cues.get(k);
+        let off = cue.midi.map_or(f64::MAX, |m| (m - note.midi).abs());
+        off < STANDS_WITHIN && cue.stillness > STANDS_STILL
+    };
+    let settled = (note.first..latest).find(|&k| stands(k) && stands(k + 1));
+    recovery(cues, note.first).map(|k| k.min(settled.unwrap_or(latest)))
 }
 
 /// The frame in which the level has come back from the dip at a border, where there is one.

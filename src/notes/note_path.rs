@@ -125,13 +125,13 @@ mod cost {
 }
 
 /// A pitch that is held no longer than this and glides into a longer note is how that note was reached, in frames.
-const SCOOP_HELD: usize = 16;
+const SCOOP_HELD: usize = 22;
 /// With what it glides it takes no more frames than this.
-const SCOOP_FRAMES: usize = 25;
+const SCOOP_FRAMES: usize = 35;
 /// A frame is held within this of the pitch, in semitones.
 const SCOOP_WITHIN: f64 = 0.3;
 /// The note that it leads into lasts longer by this factor, so that notes of one length joined by slides stay notes.
-const SCOOP_LONGER: f64 = 1.6;
+const SCOOP_LONGER: f64 = 2.6;
 /// The glide between them takes no more frames than this …
 const SCOOP_GAP: usize = 8;
 /// … and leads no farther than this, in semitones.
