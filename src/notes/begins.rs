@@ -48,7 +48,7 @@ pub fn start_s(track: &PitchTrack, cues: &Cues, before: Option<PathNote>, note: 
         let first = soft_attack(cues, before, note).min(first);
         return (struck(track, first).unwrap_or(first) as f64 * FRAME_S - ONSET_LAG_S).max(0.0);
     }
-    let is_joined = before.is_some_and(|b| note.first - b.end <= JOINED);
+    let is_joined = before.is_some_and(|b| are_joined(b, note));
     let stroke = struck(track, first);
     let arrived = (is_joined && cues.quiet_db() > LEAST_QUIET_DB)
         .then(|| arrival(cues, note))
@@ -58,6 +58,11 @@ pub fn start_s(track: &PitchTrack, cues: &Cues, before: Option<PathNote>, note: 
         .or(stroke)
         .unwrap_or(first);
     begun as f64 * FRAME_S
+}
+
+/// Whether a note follows another at once: what lies between belongs to the one before.
+pub fn are_joined(before: PathNote, note: PathNote) -> bool {
+    note.first - before.end <= JOINED
 }
 
 /// The onset that belongs to a note with this first frame.

@@ -153,12 +153,18 @@ fn held_notes(track: &PitchTrack, cues: &Cues) -> Vec<Note> {
     let mut before: Option<PathNote> = None;
     for on_path in note_path::notes(cues) {
         let start_s = begins::start_s(track, cues, before, on_path);
+        let is_joined = before.is_some_and(|b| begins::are_joined(b, on_path));
         before = Some(on_path);
         let Some(note) = note(track, cues, on_path, start_s) else {
             continue;
         };
         if let Some(last) = notes.last_mut() {
-            last.end_s = last.end_s.min(note.start_s).max(last.start_s + FRAME_S);
+            let end_s = if is_joined {
+                note.start_s
+            } else {
+                last.end_s.min(note.start_s)
+            };
+            last.end_s = end_s.max(last.start_s + FRAME_S);
         }
         notes.push(note);
     }
