@@ -130,8 +130,12 @@ const SCOOP_HELD: usize = 22;
 const SCOOP_FRAMES: usize = 35;
 /// A frame is held within this of the pitch, in semitones.
 const SCOOP_WITHIN: f64 = 0.3;
-/// The note that it leads into lasts longer by this factor, so that notes of one length joined by slides stay notes.
+/// The note that it leads into lasts longer by this factor, so that notes of one length joined by slides stay notes, …
 const SCOOP_LONGER: f64 = 2.6;
+/// … or by this one if it takes and holds no more frames than these.
+const BRIEF_LONGER: f64 = 1.6;
+const BRIEF_FRAMES: usize = 25;
+const BRIEF_HELD: usize = 16;
 /// The glide between them takes no more frames than this …
 const SCOOP_GAP: usize = 8;
 /// … and leads no farther than this, in semitones.
@@ -169,12 +173,16 @@ fn is_scoop(cues: &Cues, short: &PathNote, into: &PathNote) -> bool {
     let length = short.end - short.first;
     let distance = (short.midi - into.midi).abs();
     if length > SCOOP_FRAMES
-        || ((into.end - into.first) as f64) < SCOOP_LONGER * length as f64
         || into.first - short.end > SCOOP_GAP
         || distance == 0.0
         || distance > SCOOP_REACH
-        || held_frames(cues, short) > SCOOP_HELD
     {
+        return false;
+    }
+    let held = held_frames(cues, short);
+    let is_brief = length <= BRIEF_FRAMES && held <= BRIEF_HELD;
+    let longer = if is_brief { BRIEF_LONGER } else { SCOOP_LONGER };
+    if held > SCOOP_HELD || ((into.end - into.first) as f64) < longer * length as f64 {
         return false;
     }
     let about = short.end.saturating_sub(SCOOP_ABOUT)..(into.first + SCOOP_ABOUT).min(cues.count());
