@@ -2,9 +2,9 @@
 //!
 //! In recordings that are calm (strings, keys, winds) a soft attack may sound before the path is sure of it. A voice or a
 //! bow that goes from note to note on one breath is heard to begin the new one where its pitch stands or the level has come
-//! back from the dip of the consonant or of the change of bow: the path parts the two where the pitch has gone half of the way. The constants
-//! of that were chosen among a few on 67 public recordings of singers, with 59 others, two violin movements and a pitch
-//! corpus (seed 5) beside them.
+//! back from the dip of the consonant or of the change of bow: the path parts the two where the pitch has gone half of
+//! the way. The constants of that were chosen among a few on 67 public recordings of singers, with 59 others, two violin
+//! movements and a pitch corpus (seed 5) beside them.
 
 use super::CALM;
 use super::cues::Cues;
