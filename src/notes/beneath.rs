@@ -1,7 +1,7 @@
 //! What sounds beneath the line: drones, which tell the centre; notes that the chords of an accompaniment share, which sound nearly
 //! throughout as well but tell nothing; and mains hum (`hum`), which is no music.
 
-use super::{Drone, Note, hum};
+use super::{Drone, Note, hum, pitch_by_time};
 use crate::pitch::held::HeldTone;
 use crate::units::{STANDARD_A4_HZ, midi_from_hz};
 
@@ -31,7 +31,7 @@ pub fn part(held: &[HeldTone], notes: &mut Vec<Note>) -> (Vec<Drone>, bool) {
         .map(|t| (midi_from_hz(t.hz, STANDARD_A4_HZ), t.share))
         .collect();
     let (hums, has_hum) = hum::take_out(&tones, notes);
-    let middle = middle(notes);
+    let middle = pitch_by_time(notes.iter(), 0.5);
     let beneath: Vec<Drone> = tones
         .iter()
         .filter(|t| !hums.contains(&t.0) && middle.is_some_and(|m| t.0 < m - BELOW))
@@ -91,19 +91,4 @@ fn lower(notes: &[Note], midi: f64) -> f64 {
     let below: f64 = below.map(Note::duration_s).sum();
     let all: f64 = notes.iter().map(Note::duration_s).sum();
     below / all.max(f64::MIN_POSITIVE)
-}
-
-/// The median pitch of the line by time.
-fn middle(notes: &[Note]) -> Option<f64> {
-    let mut sorted: Vec<(f64, f64)> = notes.iter().map(|n| (n.midi, n.duration_s())).collect();
-    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let half = sorted.iter().map(|n| n.1).sum::<f64>() / 2.0;
-    let mut time = 0.0;
-    sorted
-        .into_iter()
-        .find(|n| {
-            time += n.1;
-            time >= half
-        })
-        .map(|n| n.0)
 }

@@ -37,8 +37,6 @@ const JUMP_FROM: f64 = 0.3;
 const JUMP_RANGE: f64 = 0.6;
 /// Frames on both sides of a step in which the pitch is held, and how far it may spread there, in semitones.
 const STEP_FRAMES: usize = 7;
-/// Frames from a step to the far end of either.
-const STEP_REACH: usize = 7;
 const STEP_SPAN: f64 = 0.3;
 /// Semitones from which a change between held pitches begins to be a step, by how many more it surely is one, and the most:
 /// what leaps farther needs no such help. Chosen by hand with `LEAP_STEP`.
@@ -333,9 +331,9 @@ fn step(midi: &[Option<f64>], k: usize) -> f64 {
         (span(part)? <= STEP_SPAN).then(|| sum / part.len() as f64)
     };
     let before = k
-        .checked_sub(STEP_REACH)
-        .and_then(|first| midi.get(first..first + STEP_FRAMES));
-    let after = midi.get(k + STEP_REACH + 1 - STEP_FRAMES..k + STEP_REACH + 1);
+        .checked_sub(STEP_FRAMES)
+        .and_then(|first| midi.get(first..k));
+    let after = midi.get(k + 1..k + 1 + STEP_FRAMES);
     let Some((from, to)) = held(before).zip(held(after)) else {
         return 0.0;
     };

@@ -6,7 +6,7 @@
 
 use std::f64::consts::TAU;
 
-use super::Note;
+use super::{Note, pitch_by_time};
 use crate::units::{STANDARD_A4_HZ, midi_from_hz};
 
 /// Frequencies of mains power in hertz (IEC 60038).
@@ -34,7 +34,9 @@ pub fn take_out(tones: &[(f64, f64)], notes: &mut Vec<Note>) -> (Vec<f64>, bool)
         .iter()
         .filter(|n| !is_mains(n.midi, MULTIPLES))
         .collect();
-    let (tuning, lowest) = (tuning(&line), lowest(&line));
+    let tuning = tuning(&line);
+    // Below all pitches where there is no line.
+    let lowest = pitch_by_time(line.iter().copied(), MOST_LOWER).unwrap_or(f64::MIN);
     let is_hum = |n: &Note| {
         let off = n.midi - tuning - (n.midi - tuning).round();
         let signs = [
@@ -90,17 +92,4 @@ fn tuning(line: &[&Note]) -> f64 {
             .sum()
     };
     sum(f64::sin).atan2(sum(f64::cos)) / TAU
-}
-
-/// The pitch that nearly all of a line lies above; below all pitches where there is no line.
-fn lowest(line: &[&Note]) -> f64 {
-    let mut sorted = line.to_vec();
-    sorted.sort_by(|a, b| a.midi.total_cmp(&b.midi));
-    let all: f64 = line.iter().map(|n| n.duration_s()).sum();
-    let mut time = 0.0;
-    let nearly_all = sorted.into_iter().find(|n| {
-        time += n.duration_s();
-        time > MOST_LOWER * all
-    });
-    nearly_all.map_or(f64::MIN, |n| n.midi)
 }

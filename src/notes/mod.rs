@@ -152,8 +152,8 @@ fn held_notes(track: &PitchTrack, cues: &Cues) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
     let mut before: Option<PathNote> = None;
     for on_path in note_path::notes(cues) {
-        let start_s = begins::start_s(track, cues, before, on_path);
         let is_joined = before.is_some_and(|b| begins::are_joined(b, on_path));
+        let start_s = begins::start_s(track, cues, before, on_path);
         before = Some(on_path);
         let Some(note) = note(track, cues, on_path, start_s) else {
             continue;
@@ -188,6 +188,21 @@ fn note(track: &PitchTrack, cues: &Cues, on_path: PathNote, start_s: f64) -> Opt
         confidence: (held.agreement * held.probability).clamp(0.0, 1.0),
         ornament: held.ornament,
     })
+}
+
+/// The pitch that this part of the notes' time does not lie above; `None` of no notes.
+fn pitch_by_time<'a>(notes: impl Iterator<Item = &'a Note>, part: f64) -> Option<f64> {
+    let mut sorted: Vec<(f64, f64)> = notes.map(|n| (n.midi, n.duration_s())).collect();
+    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let enough = part * sorted.iter().map(|n| n.1).sum::<f64>();
+    let mut time = 0.0;
+    sorted
+        .into_iter()
+        .find(|n| {
+            time += n.1;
+            time >= enough
+        })
+        .map(|n| n.0)
 }
 
 fn mark_grace_notes(notes: &mut [Note]) {
