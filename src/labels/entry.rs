@@ -122,6 +122,8 @@ pub struct Entry {
     pub is_approximate: bool,
     /// Whether its tradition names a family of scales after it.
     pub heads_family: bool,
+    /// Whether it is a tuning of instruments whose pitch is fixed, and of nothing else.
+    pub is_fixed: bool,
     /// What else a reader should know, such as that the 12-tone form is an approximation.
     pub note: Option<String>,
     /// The user's file that it is from; `None` for ours.

@@ -13,7 +13,8 @@
 //!
 //! `source` is a key of `sources` or a plain description. `aliases`, `falling`, `tradition`, `basis`, `note` may be left out;
 //! `"approximate": true` marks steps that stand for degrees off the twelve notes,
-//! `"heads_family": true` a scale after which its tradition names a family of scales.
+//! `"heads_family": true` a scale after which its tradition names a family of scales,
+//! `"fixed_pitch": true` one that only instruments of fixed pitch are tuned to.
 //! A scale off the twelve notes has `cents` above the centre in place of `steps`, and `falling_cents`; a degree is a number,
 //! or `[low, high]` where practice differs. `genera` are the tetrachords and the like that such scales are made of, in the
 //! same form: `{ "name": "rast", "cents": [0, 200, 350, 500], "tradition": "Arab maqam", "source": "as we teach it" }`.
@@ -104,6 +105,9 @@ struct EntryFile {
     /// Whether its tradition orders other scales by this one.
     #[serde(default)]
     heads_family: bool,
+    /// Whether only instruments whose pitch is fixed are tuned to it.
+    #[serde(default)]
+    fixed_pitch: bool,
     #[serde(default)]
     note: Option<String>,
 }
@@ -152,6 +156,7 @@ fn entry_from(
         literature: file.literature,
         is_approximate: file.approximate,
         heads_family: file.heads_family,
+        is_fixed: file.fixed_pitch,
         note: file.note,
         book: book.map(str::to_string),
         aliases: file.aliases,

@@ -1,7 +1,7 @@
 //! How sure a first choice is: the probabilities keep their order and are raised to the power that gives the first one its
 //! due (J. Platt, "Probabilistic outputs for support vector machines", 1999).
 
-use crate::units::PitchClass;
+use crate::units::{PitchClass, PitchClassSet};
 
 /// The least and the greatest power that probabilities are raised to: below it impossible classes would come back.
 const POWERS: (f64, f64) = (0.1, 8.0);
@@ -28,6 +28,17 @@ pub fn best(p: &[f64; 12]) -> PitchClass {
         .max_by(|&a, &b| p[a].total_cmp(&p[b]))
         .unwrap_or(0);
     PitchClass::new(k as i64)
+}
+
+/// The likeliest of these classes.
+pub fn best_of(p: &[f64; 12], classes: PitchClassSet) -> PitchClass {
+    best(&std::array::from_fn(|k| {
+        if classes.contains(PitchClass::new(k as i64)) {
+            p[k]
+        } else {
+            -1.0
+        }
+    }))
 }
 
 /// Inputs of the calibration curve: what the two priors say of the first choice.

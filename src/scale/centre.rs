@@ -9,7 +9,7 @@
 
 use crate::histogram::PlacedNote;
 use crate::notes::Drone;
-pub use crate::scale::calibration::best;
+pub use crate::scale::calibration::{best, best_of};
 use crate::scale::calibration::{calibration_inputs, softmax, tempered};
 use crate::scale::centre_scorer::{SCORERS, Scorer, joined};
 use crate::scale::estimate::{Clue, Evidence, Prior};

@@ -182,7 +182,7 @@ fn of_placing(
         options.centre
     } else {
         let known = options.centre.or(known.map(|(class, _)| class));
-        Some(known.unwrap_or(centre::best(&centres.chosen)))
+        Some(known.unwrap_or(centre::best_of(&centres.chosen, sets.set)))
     };
     let confidence = match (home, options.centre) {
         (_, Some(_)) => 1.0,

@@ -84,7 +84,7 @@ impl Identify {
         self
     }
 
-    /// The versions of the passages; a passage that is too short to name has none.
+    /// The versions of the passages; one that is too short to name or lies off the twelve notes has none.
     pub fn versions(&self) -> Vec<Option<Version>> {
         self.passages.iter().flatten().map(|p| p.heard).collect()
     }
@@ -92,8 +92,12 @@ impl Identify {
     /// Whether there is more to tell than one passage.
     pub fn is_parted(&self) -> bool {
         let passages = self.passages.as_ref().map_or(0, Vec::len);
-        let talks = self.contents.iter().any(|c| c.kind == Kind::Speech);
-        passages > 1 || passages == 1 && talks
+        passages > 1 || passages == 1 && self.holds_talk()
+    }
+
+    /// Whether somebody talks in it.
+    pub fn holds_talk(&self) -> bool {
+        self.contents.iter().any(|c| c.kind == Kind::Speech)
     }
 }
 

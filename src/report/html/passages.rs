@@ -16,8 +16,7 @@ pub fn are_several(answer: &Identify) -> bool {
 
 /// "Two passages: D Dorian kumoi and E Phrygian kumoi".
 pub fn in_one_line(answer: &Identify) -> String {
-    let talks = answer.contents.iter().any(|c| c.kind == Kind::Speech);
-    capitalised(&contents_line(&answer.versions(), talks))
+    capitalised(&contents_line(answer))
 }
 
 /// The contents, where there is more than one passage.

@@ -6,6 +6,7 @@ use crate::modes::{Version, relation};
 use crate::passages::NEAR_EVEN;
 use crate::report::data::identify::Identify;
 use crate::report::words::{said, word};
+use crate::scale::Verdict;
 
 /// "three".
 pub fn number(count: usize) -> String {
@@ -29,24 +30,45 @@ pub fn number(count: usize) -> String {
         .map_or_else(|| count.to_string(), |key| word(key).to_string())
 }
 
-/// "three passages: D Dorian kumoi, E Phrygian kumoi and D Dorian kumoi again"; a passage without a version has no name.
-pub fn contents_line(versions: &[Option<Version>], talks: bool) -> String {
-    let name = |(k, version): (usize, &Option<Version>)| match version {
-        None => word("contents.short").to_string(),
-        Some(v) if versions[..k].contains(version) => said!("contents.again", version = v.label()),
-        Some(v) => v.label(),
-    };
-    let names: Vec<String> = versions.iter().enumerate().map(name).collect();
-    let key = match (versions.len(), talks) {
+/// "three passages: D Dorian kumoi, E Phrygian kumoi and D Dorian kumoi again".
+pub fn contents_line(answer: &Identify) -> String {
+    let passages = answer.passages.as_deref().unwrap_or_default();
+    let names: Vec<String> = (0..passages.len()).map(|k| name(passages, k)).collect();
+    let key = match (passages.len(), answer.holds_talk()) {
         (1, true) => "contents.one_beside_talk",
         (1, false) => "contents.one",
         _ => "contents.many",
     };
     said!(
         key,
-        count = number(versions.len()),
+        count = number(passages.len()),
         versions = listed(&names)
     )
+}
+
+/// A passage by its version, or by the named scale that it comes nearest to.
+fn name(passages: &[Identify], k: usize) -> String {
+    let passage = &passages[k];
+    let is_again = passages[..k].iter().any(|p| p.heard == passage.heard);
+    match (&passage.heard, passage.verdict) {
+        (Some(version), _) if is_again => said!("contents.again", version = version.label()),
+        (Some(version), _) => version.label(),
+        (None, Verdict::OffGrid) => off_grid_name(passage),
+        (None, _) => word("contents.short").to_string(),
+    }
+}
+
+fn off_grid_name(passage: &Identify) -> String {
+    match (passage.called.first(), &passage.centre) {
+        (Some(near), Some(centre)) => {
+            said!(
+                "contents.off_grid_near",
+                name = near.name,
+                centre = centre.name
+            )
+        }
+        _ => word("contents.off_grid").to_string(),
+    }
 }
 
 /// How each later passage stands to the one before it, or that it is an earlier one again.

@@ -12,8 +12,7 @@ pub fn first_line(answer: &Identify) -> String {
     if !answer.is_parted() {
         return headline(answer);
     }
-    let talks = answer.contents.iter().any(|c| c.kind == Kind::Speech);
-    contents_line(&answer.versions(), talks)
+    contents_line(answer)
 }
 
 /// Writes the contents, how the passages relate, and of a single passage all that is told of it.
