@@ -61,6 +61,7 @@ pub use estimate::{
 pub use feature_list::{Above, CandidateFeature, Feature};
 pub(crate) use free::is_free;
 use placing::Placing;
+pub(crate) use placing::along_the_tuning;
 pub use sequence::Topic;
 use set::SetEstimate;
 

@@ -42,6 +42,16 @@ pub fn at_places(
     placing
 }
 
+/// The notes of a line that is sung freely, each with the class that it lies nearest to along the tuning of its time.
+pub fn along_the_tuning(
+    list: &NoteList,
+    histogram: &Histogram,
+    options: &ScaleOptions,
+) -> Vec<PlacedNote> {
+    let line = freely(list, histogram, options);
+    line.under(line.sets.set).nearest
+}
+
 /// Places the notes of a line.
 pub fn place(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> Placing {
     let on_grid = &histogram.notes;
@@ -51,13 +61,22 @@ pub fn place(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
             |off| between(off, histogram, options),
         );
     }
-    let offset = histogram.reference.middle_offset();
-    let line = FreeLine::hear(&list.notes, on_grid, offset, options.set, held(options));
+    let line = freely(list, histogram, options);
     let meant = line.under(line.sets.set);
     match off_grid::find(&meant.nearest) {
         Some(off) => between(off, histogram, options),
         None => sung_freely(line, meant.notes),
     }
+}
+
+fn freely<'a>(
+    list: &'a NoteList,
+    histogram: &'a Histogram,
+    options: &ScaleOptions,
+) -> FreeLine<'a> {
+    let offset = histogram.reference.middle_offset();
+    let held = held(options);
+    FreeLine::hear(&list.notes, &histogram.notes, offset, options.set, held)
 }
 
 fn on_its_grid(notes: Vec<PlacedNote>, histogram: &Histogram, options: &ScaleOptions) -> Placing {
