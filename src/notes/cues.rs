@@ -113,6 +113,7 @@ pub struct Cues<'a> {
     /// The latest blocks, each by its number.
     blocks: RefCell<VecDeque<(usize, Vec<Cue>)>>,
     calm: OnceCell<f64>,
+    still: OnceCell<f64>,
     quiet_db: OnceCell<f64>,
 }
 
@@ -127,6 +128,7 @@ impl<'a> Cues<'a> {
             sure: f64::from(sure.unwrap_or(1.0).max(LEAST_SURE)),
             blocks: RefCell::default(),
             calm: OnceCell::new(),
+            still: OnceCell::new(),
             quiet_db: OnceCell::new(),
         }
     }
@@ -174,21 +176,28 @@ impl<'a> Cues<'a> {
         cues(about, self.loud_db, self.sure, first - from..end - from)
     }
 
-    /// 0 to 1: whether the pitch mostly stands, as that of strings, keys and winds does, or moves as a voice's. Follows
-    /// from the median stillness of the surer frames.
+    /// 0 to 1: whether the pitch mostly stands, as that of strings, keys and winds does, or moves as a voice's; also where it
+    /// trembles in noise or under the bow.
     pub fn calm(&self) -> f64 {
         *self.calm.get_or_init(|| {
-            let calm = |stillness: fn(&Cue) -> f64, from: f64, range: f64| {
-                let sure = self.iter().filter(|c| c.midi.is_some() && c.sureness > 0.5);
-                let median = median(sure.map(|c| stillness(&c)));
-                median.map_or(0.0, |m| ((m - from) / range).clamp(0.0, 1.0))
-            };
-            calm(|c| c.stillness, CALM_FROM, CALM_RANGE).max(calm(
-                |c| c.smooth_stillness,
-                SMOOTH_CALM_FROM,
-                SMOOTH_CALM_RANGE,
-            ))
+            let smooth = self.median_of_sure(|c| c.smooth_stillness);
+            let calm = ((smooth - SMOOTH_CALM_FROM) / SMOOTH_CALM_RANGE).clamp(0.0, 1.0);
+            calm.max(self.still())
         })
+    }
+
+    /// The same by the pitch as it is, frame by frame: of what trembles it tells less.
+    pub fn still(&self) -> f64 {
+        *self.still.get_or_init(|| {
+            let median = self.median_of_sure(|c| c.stillness);
+            ((median - CALM_FROM) / CALM_RANGE).clamp(0.0, 1.0)
+        })
+    }
+
+    /// The median of the surer frames, 0 if there are none.
+    fn median_of_sure(&self, value: fn(&Cue) -> f64) -> f64 {
+        let sure = self.iter().filter(|c| c.midi.is_some() && c.sureness > 0.5);
+        median(sure.map(|c| value(&c))).unwrap_or(0.0)
     }
 }
 
