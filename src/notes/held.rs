@@ -12,8 +12,9 @@ const NEAR_STATE: f64 = 0.6;
 /// The part of a note's frames that must be held: what only passes through a pitch does not hold it.
 const LEAST_HELD: f64 = 0.4;
 /// Frames count for the pitch the less the farther they lie from it: the width of that curve (Gauss), in semitones. Singing
-/// strays by about so much within a note. Chosen among a few on 67 public recordings of singers, pitch corpora beside them.
-const AVERAGED_ABOUT: f64 = 0.4;
+/// strays by about so much within a note. Chosen among a few on 67 public recordings of singers, with pitch corpora and swings
+/// that end half way (which a wider curve follows) beside them.
+const AVERAGED_ABOUT: f64 = 0.3;
 /// Rounds of averaging, from the median on.
 const AVERAGING_ROUNDS: usize = 6;
 /// A frame this near to the held pitch agrees with it, in semitones.
