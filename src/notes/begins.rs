@@ -44,7 +44,7 @@ const LEAST_QUIET_DB: f64 = 22.0;
 pub fn start_s(track: &PitchTrack, cues: &Cues, before: Option<PathNote>, note: PathNote) -> f64 {
     let voiced = (note.first..note.end).find(|&k| cues.get(k).midi.is_some());
     let first = voiced.unwrap_or(note.first);
-    if cues.calm() > CALM {
+    if begins_where_heard(cues) {
         let first = soft_attack(cues, before, note).min(first);
         return (struck(track, first).unwrap_or(first) as f64 * FRAME_S - ONSET_LAG_S).max(0.0);
     }
@@ -58,6 +58,13 @@ pub fn start_s(track: &PitchTrack, cues: &Cues, before: Option<PathNote>, note: 
         .or(stroke)
         .unwrap_or(first);
     begun as f64 * FRAME_S
+}
+
+/// Whether a note begins where its pitch is first heard: where it stands. What trembles is bowed or sung, but in noise all
+/// trembles.
+fn begins_where_heard(cues: &Cues) -> bool {
+    let in_noise = cues.quiet_db() < LEAST_QUIET_DB;
+    cues.still() > CALM || in_noise && cues.calm() > CALM
 }
 
 /// Whether a note follows another at once: what lies between belongs to the one before.
