@@ -17,6 +17,7 @@ mod estimate;
 mod feature_list;
 mod features;
 mod free;
+mod habits;
 pub(crate) mod known;
 mod line;
 mod off_grid;
