@@ -9,8 +9,9 @@ use std::collections::BTreeMap;
 
 use crate::histogram::{PlacedNote, intonation};
 use crate::notes::Note;
+use crate::scale::ornate::LONG_NOTES;
 use crate::scale::set::{self, SetEstimate};
-use crate::scale::wander::{CALM, Line, Parts, SUNG, Spread};
+use crate::scale::wander::{CALM, Line, Parts, SUNG, Spread, Walk};
 use crate::scale::{habits, known};
 use crate::units::{PitchClass, PitchClassSet};
 
@@ -47,6 +48,8 @@ pub struct FreeLine<'a> {
     pub tried: Vec<(PitchClassSet, f64)>,
     /// How freely it is sung: which of the spreads.
     spread: usize,
+    /// How its tuning moves.
+    walk: Walk,
 }
 
 /// Whether the notes lie so far from the grid that it takes the scale to tell their classes.
@@ -66,7 +69,8 @@ impl<'a> FreeLine<'a> {
     ) -> Self {
         let told = longest(notes);
         let line = Line::new(&told, offset);
-        let spreads = SPREADS_CENTS.map(|s| line.spread(s, SUNG));
+        let walk = if notes.len() < LONG_NOTES { SUNG } else { CALM };
+        let spreads = SPREADS_CENTS.map(|s| line.spread(s, walk));
         let scores = match known {
             Some(set) => BTreeMap::from([(set.bits(), score(&spreads, told.len(), set.bits()))]),
             None => tried(&spreads, told.len(), held),
@@ -83,33 +87,49 @@ impl<'a> FreeLine<'a> {
             placed,
             offset,
             spread,
+            walk,
         }
     }
 
     /// The notes as they were meant under a set, which is one of [`Self::sets`].
     pub fn under(&self, set: PitchClassSet) -> Vec<PlacedNote> {
         let line = Line::new(self.notes, self.offset);
-        let spread = line.spread(SPREADS_CENTS[self.spread], SUNG);
+        let spread = line.spread(SPREADS_CENTS[self.spread], self.walk);
         let meant = spread.meant(&spread.used(set.bits()));
         self.along(&meant.tuning, |i, tuned| {
             meant_key(&meant.classes[i], tuned)
         })
     }
 
-    /// The notes with the classes that they lie nearest to, along a calm tuning under a set whose degrees lie at their places.
+    /// The notes with the classes that they lie nearest to, along a calm tuning.
     pub fn nearest(&self, set: PitchClassSet) -> Vec<PlacedNote> {
+        self.along(&self.calm(set), |_, tuned| tuned.round() as i64)
+    }
+
+    /// A calm tuning under a set whose degrees lie at their places, for each note: against it degrees that lie aside are seen.
+    fn calm(&self, set: PitchClassSet) -> Vec<f64> {
         let line = Line::new(self.notes, self.offset);
-        let spread = line.spread(habits::spread_with(SPREADS_CENTS[self.spread]), CALM);
-        let meant = spread.meant(&spread.evenly(set.bits()));
-        self.along(&meant.tuning, |_, tuned| tuned.round() as i64)
+        let own = SPREADS_CENTS[self.spread];
+        let wide = if self.walk.has_habits {
+            habits::spread_with(own)
+        } else {
+            own
+        };
+        let spread = line.spread(wide, CALM);
+        spread.meant(&spread.used(set.bits())).tuning
+    }
+
+    /// The pitch of a note above a tuning, as a MIDI number.
+    fn tuned(&self, note: usize, tuning: &[f64]) -> f64 {
+        self.notes[note].midi - self.offset - tuning[note] / 100.0
     }
 
     /// The notes along the tuning of their time, each with its key. Cents are counted from where the tuning lies in the mean,
     /// so that they may pass 50.
     fn along(&self, tuning: &[f64], key: impl Fn(usize, f64) -> i64) -> Vec<PlacedNote> {
         let middle = mean(tuning);
-        let placed = |(i, note): (usize, &Note)| {
-            let tuned = note.midi - self.offset - tuning[i] / 100.0;
+        let placed = |i: usize| {
+            let tuned = self.tuned(i, tuning);
             let key = key(i, tuned);
             PlacedNote {
                 key,
@@ -118,7 +138,7 @@ impl<'a> FreeLine<'a> {
                 ..self.placed[i]
             }
         };
-        self.notes.iter().enumerate().map(placed).collect()
+        (0..self.notes.len()).map(placed).collect()
     }
 }
 

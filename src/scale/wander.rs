@@ -19,11 +19,13 @@ const BEGINS_WITHIN_CENTS: f32 = 50.0;
 pub const SUNG: Walk = Walk {
     cents: 10.0,
     jump: 0.01,
+    has_habits: true,
 };
 /// A tuning that follows single notes less, so that their own scatter is left to see: half of what fits singers best.
 pub const CALM: Walk = Walk {
     cents: 5.0,
     jump: 0.0,
+    has_habits: false,
 };
 /// A note of this many seconds has one cent of spread more, a shorter one more in proportion.
 const UNCERTAIN_CENTS_S: f32 = 0.8;
@@ -87,6 +89,8 @@ pub struct Walk {
     cents: f32,
     /// How often it begins anew anywhere instead, as singers do after a breath.
     jump: f32,
+    /// Whether degrees have places of their own.
+    pub has_habits: bool,
 }
 
 /// A line where its notes scatter so many cents about their degrees.
@@ -207,15 +211,20 @@ impl Spread<'_> {
     /// beforehand.
     pub fn used(&self, scale: u16) -> Use {
         let inside = |k: usize| scale >> k & 1 == 1;
-        let meant = self.meant(&self.evenly(scale));
+        let even = self.evenly(scale);
+        let meant = self.meant(&even);
         let mut parts = [0f32; 12];
         for k in (0..12).filter(|&k| inside(k)) {
             let notes = meant.classes.iter().zip(&self.line.weight);
             parts[k] = SEEN_BEFORE + notes.map(|(p, w)| w * p[k]).sum::<f32>();
         }
         let total: f32 = parts.iter().sum();
+        let parts = parts.map(|p| p / total);
+        if !self.walk.has_habits {
+            return Use { parts, ..even };
+        }
         Use {
-            parts: parts.map(|p| p / total),
+            parts,
             habits: Habits::of(&meant.away),
             played: (0..12)
                 .filter(|&k| inside(k))
