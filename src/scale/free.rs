@@ -25,7 +25,7 @@ const SPREADS_CENTS: [f32; 3] = [14.0, 24.0, 36.0];
 /// What each degree more costs, in log odds for each natural logarithm of the notes.
 const DEGREE_COST: f64 = 0.4;
 /// What a scale's score counts where it is heard with each spread: notes that lie far off err together. Chosen on 600
-/// labelled melodies with a singer's mistakes put in so that confidences are true; real singing was watched.
+/// labelled melodies of the split `fit` with a singer's mistakes put in so that confidences are true; real singing was watched.
 const TRUST: [f64; 3] = [1.2, 1.0, 0.8];
 /// Degrees that a scale has at the least and at the most.
 const DEGREES: std::ops::RangeInclusive<u32> = 4..=9;
