@@ -11,7 +11,7 @@ use crate::histogram::{PlacedNote, intonation};
 use crate::notes::Note;
 use crate::scale::ornate::LONG_NOTES;
 use crate::scale::set::{self, SetEstimate};
-use crate::scale::wander::{CALM, Line, Parts, SUNG, Spread, Walk};
+use crate::scale::wander::{CALM, Line, Parts, SUNG, SUNG_WELL, Spread, Walk};
 use crate::scale::{habits, known};
 use crate::units::{PitchClass, PitchClassSet};
 
@@ -48,8 +48,8 @@ pub struct FreeLine<'a> {
     pub tried: Vec<(PitchClassSet, f64)>,
     /// How freely it is sung: which of the spreads.
     spread: usize,
-    /// How its tuning moves.
-    walk: Walk,
+    /// How its tuning moves with each of the spreads.
+    walks: [Walk; 3],
 }
 
 /// Whether the notes lie so far from the grid that it takes the scale to tell their classes.
@@ -69,8 +69,11 @@ impl<'a> FreeLine<'a> {
     ) -> Self {
         let told = longest(notes);
         let line = Line::new(&told, offset);
-        let walk = if notes.len() < LONG_NOTES { SUNG } else { CALM };
-        let spreads = SPREADS_CENTS.map(|s| line.spread(s, walk));
+        let walks = match notes.len() < LONG_NOTES {
+            true => [SUNG_WELL, SUNG, SUNG],
+            false => [CALM; 3],
+        };
+        let spreads: [Spread; 3] = std::array::from_fn(|k| line.spread(SPREADS_CENTS[k], walks[k]));
         let scores = match known {
             Some(set) => BTreeMap::from([(set.bits(), score(&spreads, told.len(), set.bits()))]),
             None => tried(&spreads, told.len(), held),
@@ -87,14 +90,14 @@ impl<'a> FreeLine<'a> {
             placed,
             offset,
             spread,
-            walk,
+            walks,
         }
     }
 
     /// The notes as they were meant under a set, which is one of [`Self::sets`].
     pub fn under(&self, set: PitchClassSet) -> Vec<PlacedNote> {
         let line = Line::new(self.notes, self.offset);
-        let spread = line.spread(SPREADS_CENTS[self.spread], self.walk);
+        let spread = line.spread(SPREADS_CENTS[self.spread], self.walks[self.spread]);
         let meant = spread.meant(&spread.used(set.bits()));
         self.along(&meant.tuning, |i, tuned| {
             meant_key(&meant.classes[i], tuned)
@@ -110,7 +113,7 @@ impl<'a> FreeLine<'a> {
     fn calm(&self, set: PitchClassSet) -> Vec<f64> {
         let line = Line::new(self.notes, self.offset);
         let own = SPREADS_CENTS[self.spread];
-        let wide = if self.walk.has_habits {
+        let wide = if self.walks[self.spread].has_habits {
             habits::spread_with(own)
         } else {
             own

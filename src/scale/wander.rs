@@ -22,6 +22,11 @@ pub const SUNG: Walk = Walk {
     jump: 0.01,
     has_habits: true,
 };
+/// The same for people who place each note well: they keep their tuning too.
+pub const SUNG_WELL: Walk = Walk {
+    has_habits: true,
+    ..CALM
+};
 /// A tuning that follows single notes less, so that their own scatter is left to see: half of what fits singers best.
 /// Long lines, such as performances, are heard with it.
 pub const CALM: Walk = Walk {
