@@ -53,7 +53,7 @@ const TOLD_FROM: f64 = 0.45;
 /// one tune each, four had changes between .5 and .95.
 const TOLD_FREE_FROM: f64 = 0.95;
 /// In such a line, up to so many notes, the tuning is followed before changes are looked for: who sinks by a semitone
-/// begins no other passage. A longer line is no one song; to follow it takes 0.6 kB a note.
+/// begins no other passage. A longer line is no one song; to follow it takes half a kilobyte a note.
 const MOST_FOLLOWED: usize = 1000;
 /// Of changes between these probabilities it is said that they are nearly even, whether they are told or not.
 pub const NEAR_EVEN: std::ops::Range<f64> = 0.35..0.65;

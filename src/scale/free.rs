@@ -9,22 +9,24 @@ use std::collections::BTreeMap;
 
 use crate::histogram::{PlacedNote, intonation};
 use crate::notes::Note;
-use crate::scale::known;
+use crate::scale::ornate::LONG_NOTES;
 use crate::scale::set::{self, SetEstimate};
-use crate::scale::wander::{Line, Parts, Spread};
+use crate::scale::wander::{CALM, Line, Parts, SUNG, SUNG_WELL, Spread, Walk};
+use crate::scale::{habits, known};
 use crate::units::{PitchClass, PitchClassSet};
 
 /// A line is free from this spread of its notes about the grid on, in cents; where notes lie anywhere it is 29. Chosen
 /// between sampled instruments and singers.
 const FREE_FROM_CENTS: f64 = 13.0;
 /// How freely lines are sung: standard deviations of a note about its degree in cents, each as likely as another. These
-/// and the next two were chosen by a random search on labelled melodies with a singer's mistakes put in.
+/// and the next one were chosen by a random search on labelled melodies with a singer's mistakes put in
+/// (`tests/fit/make_singers.py`).
 const SPREADS_CENTS: [f32; 3] = [14.0, 24.0, 36.0];
 /// What each degree more costs, in log odds for each natural logarithm of the notes.
-const DEGREE_COST: f64 = 0.5;
-/// What a scale's score counts where it is heard with each spread: notes that lie far off err together. Chosen on real
-/// singing so that confidences are true.
-const TRUST: [f64; 3] = [1.0, 1.0, 0.5];
+const DEGREE_COST: f64 = 0.4;
+/// What a scale's score counts where it is heard with each spread: notes that lie far off err together. Chosen on 600
+/// labelled melodies of the split `fit` with a singer's mistakes put in so that confidences are true; real singing was watched.
+const TRUST: [f64; 3] = [1.2, 1.0, 0.8];
 /// Degrees that a scale has at the least and at the most.
 const DEGREES: std::ops::RangeInclusive<u32> = 4..=9;
 /// The best so many are varied, so many times over.
@@ -46,6 +48,8 @@ pub struct FreeLine<'a> {
     pub tried: Vec<(PitchClassSet, f64)>,
     /// How freely it is sung: which of the spreads.
     spread: usize,
+    /// How its tuning moves with each of the spreads.
+    walks: [Walk; 3],
 }
 
 /// Whether the notes lie so far from the grid that it takes the scale to tell their classes.
@@ -65,7 +69,11 @@ impl<'a> FreeLine<'a> {
     ) -> Self {
         let told = longest(notes);
         let line = Line::new(&told, offset);
-        let spreads = SPREADS_CENTS.map(|s| line.spread(s));
+        let walks = match notes.len() < LONG_NOTES {
+            true => [SUNG_WELL, SUNG, SUNG],
+            false => [CALM; 3],
+        };
+        let spreads: [Spread; 3] = std::array::from_fn(|k| line.spread(SPREADS_CENTS[k], walks[k]));
         let scores = match known {
             Some(set) => BTreeMap::from([(set.bits(), score(&spreads, told.len(), set.bits()))]),
             None => tried(&spreads, told.len(), held),
@@ -82,38 +90,59 @@ impl<'a> FreeLine<'a> {
             placed,
             offset,
             spread,
+            walks,
         }
     }
 
     /// The notes as they were meant under a set, which is one of [`Self::sets`].
-    pub fn under(&self, set: PitchClassSet) -> AsMeant {
+    pub fn under(&self, set: PitchClassSet) -> Vec<PlacedNote> {
         let line = Line::new(self.notes, self.offset);
-        let spread = line.spread(SPREADS_CENTS[self.spread]);
-        let meant = spread.meant(&spread.parts(set.bits()));
-        let middle = mean(&meant.tuning);
-        let all = 0..self.notes.len();
-        let tuned = |i: usize| self.notes[i].midi - self.offset - meant.tuning[i] / 100.0;
-        let placed = |i: usize, key: i64| PlacedNote {
-            key,
-            class: PitchClass::new(key),
-            cents: middle + 100.0 * (tuned(i) - key as f64),
-            ..self.placed[i]
-        };
-        let key_meant = |i: usize| meant_key(&meant.classes[i], tuned(i));
-        AsMeant {
-            notes: all.clone().map(|i| placed(i, key_meant(i))).collect(),
-            nearest: all.map(|i| placed(i, tuned(i).round() as i64)).collect(),
-        }
+        let spread = line.spread(SPREADS_CENTS[self.spread], self.walks[self.spread]);
+        let meant = spread.meant(&spread.used(set.bits()));
+        self.along(&meant.tuning, |i, tuned| {
+            meant_key(&meant.classes[i], tuned)
+        })
     }
-}
 
-/// The notes of a free line along the tuning of their time. Cents are counted from where that lies in the mean, so that
-/// they may pass 50.
-pub struct AsMeant {
-    /// Each with the class that it was meant for.
-    pub notes: Vec<PlacedNote>,
-    /// Each with the class that it lies nearest to.
-    pub nearest: Vec<PlacedNote>,
+    /// The notes with the classes that they lie nearest to, along a calm tuning.
+    pub fn nearest(&self, set: PitchClassSet) -> Vec<PlacedNote> {
+        self.along(&self.calm(set), |_, tuned| tuned.round() as i64)
+    }
+
+    /// A calm tuning under a set whose degrees lie at their places, for each note: against it degrees that lie aside are seen.
+    fn calm(&self, set: PitchClassSet) -> Vec<f64> {
+        let line = Line::new(self.notes, self.offset);
+        let own = SPREADS_CENTS[self.spread];
+        let wide = if self.walks[self.spread].has_habits {
+            habits::spread_with(own)
+        } else {
+            own
+        };
+        let spread = line.spread(wide, CALM);
+        spread.meant(&spread.used(set.bits())).tuning
+    }
+
+    /// The pitch of a note above a tuning, as a MIDI number.
+    fn tuned(&self, note: usize, tuning: &[f64]) -> f64 {
+        self.notes[note].midi - self.offset - tuning[note] / 100.0
+    }
+
+    /// The notes along the tuning of their time, each with its key. Cents are counted from where the tuning lies in the mean,
+    /// so that they may pass 50.
+    fn along(&self, tuning: &[f64], key: impl Fn(usize, f64) -> i64) -> Vec<PlacedNote> {
+        let middle = mean(tuning);
+        let placed = |i: usize| {
+            let tuned = self.tuned(i, tuning);
+            let key = key(i, tuned);
+            PlacedNote {
+                key,
+                class: PitchClass::new(key),
+                cents: middle + 100.0 * (tuned - key as f64),
+                ..self.placed[i]
+            }
+        };
+        (0..self.notes.len()).map(placed).collect()
+    }
 }
 
 fn mean(values: &[f64]) -> f64 {
@@ -178,7 +207,7 @@ fn neighbours(bits: u16) -> impl Iterator<Item = u16> {
 fn score(spreads: &[Spread<'_>], notes: usize, bits: u16) -> Tried {
     let logs: Vec<f64> = spreads
         .iter()
-        .map(|s| s.likelihood(&s.parts(bits)))
+        .map(|s| s.likelihood(&s.used(bits)))
         .collect();
     let (spread, &top) = logs
         .iter()

@@ -13,10 +13,12 @@
 mod calibration;
 pub(crate) mod centre;
 mod centre_scorer;
+mod densities;
 mod estimate;
 mod feature_list;
 mod features;
 mod free;
+mod habits;
 pub(crate) mod known;
 mod line;
 mod off_grid;

@@ -17,7 +17,7 @@ use crate::units::{OCTAVE_CENTS, PitchClass, PitchClassSet};
 
 /// A line is long from so many notes on: between the tens of a sung or played phrase and the hundreds of a performance.
 /// Engineering judgement.
-const LONG_NOTES: usize = 100;
+pub const LONG_NOTES: usize = 100;
 /// It says as much as one of so many notes: what it touches again and again comes together. As in `answer::between`.
 const EVIDENCE_NOTES: f64 = 50.0;
 /// Degrees of a scale that has ornaments beside them, at the most. Common practice: the scales of most traditions.
@@ -58,7 +58,7 @@ fn are_equals(notes: &[PlacedNote], told: PitchClassSet) -> bool {
     times.iter().all(|time| *time >= AS_EQUALS * equal)
 }
 
-/// The known sets about a centre, as natural logarithms of their weights.
+/// The known sets about a centre all of whose notes sound, as natural logarithms of their weights.
 fn scores(notes: &[PlacedNote], home: PitchClass) -> Vec<(u16, f32)> {
     let inside: [[f64; 12]; MOST_OWN + 1] = std::array::from_fn(|size| by_class(notes, size));
     let touched = by_class(notes, 0);
@@ -71,9 +71,10 @@ fn scores(notes: &[PlacedNote], home: PitchClass) -> Vec<(u16, f32)> {
         };
         (bits, (weight * (0..12).map(of_class).sum::<f64>()) as f32)
     };
+    let sounds: PitchClassSet = notes.iter().map(|n| n.class).collect();
     let may_be = |bits: &u16| {
         let set = PitchClassSet::from_bits(*bits);
-        set.len() <= MOST_OWN && set.contains(home)
+        set.len() <= MOST_OWN && set.contains(home) && bits & !sounds.bits() == 0
     };
     known::sets().filter(may_be).map(score).collect()
 }

@@ -49,7 +49,7 @@ pub fn along_the_tuning(
     options: &ScaleOptions,
 ) -> Vec<PlacedNote> {
     let line = freely(list, histogram, options);
-    line.under(line.sets.set).nearest
+    line.nearest(line.sets.set)
 }
 
 /// Places the notes of a line.
@@ -62,10 +62,9 @@ pub fn place(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
         );
     }
     let line = freely(list, histogram, options);
-    let meant = line.under(line.sets.set);
-    match off_grid::find(&meant.nearest) {
+    match off_grid::find(&line.nearest(line.sets.set)) {
         Some(off) => between(off, histogram, options),
-        None => sung_freely(line, meant.notes),
+        None => sung_freely(line),
     }
 }
 
@@ -100,14 +99,14 @@ fn between(off: OffGrid, histogram: &Histogram, options: &ScaleOptions) -> Placi
     }
 }
 
-fn sung_freely(line: FreeLine<'_>, notes: Vec<PlacedNote>) -> Placing {
+fn sung_freely(line: FreeLine<'_>) -> Placing {
     let likely = line.sets.others.iter().filter(|o| o.1 >= OTHER_FROM);
     let others = likely
         .take(OTHER_SETS)
-        .map(|&(set, p)| (p, line.under(set).notes));
+        .map(|&(set, p)| (p, line.under(set)));
     Placing {
         others: others.collect(),
-        notes,
+        notes: line.under(line.sets.set),
         is_off_grid: false,
         tried: line.tried,
         sets: line.sets,
