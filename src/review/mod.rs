@@ -138,7 +138,7 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
         .into_iter()
         .map(|part| (judged(&part), part));
     let best = reviews.min_by(|(a, _), (b, _)| {
-        let ranks = a.judgement.rank().cmp(&b.judgement.rank());
+        let ranks = of_meaning(a.judgement).cmp(&of_meaning(b.judgement));
         ranks.then(a.miss_cents().total_cmp(&b.miss_cents()))
     });
     let (mut review, part) =
@@ -148,6 +148,15 @@ pub fn review(assignment: &Assignment, list: &NoteList, a4_hz: Option<f64>, book
         review.right_by = sources_of(own, &assignment.name);
     }
     review
+}
+
+/// How far a verdict about one of several meanings is from what was asked: of a meaning that is transposed and the notes of
+/// another with another centre the one is as near as the other, and their tuning decides.
+fn of_meaning(judgement: Judgement) -> usize {
+    match judgement {
+        Judgement::Transposed => Judgement::SameNotesOtherCentre.rank(),
+        other => other.rank(),
+    }
 }
 
 /// A line that is about other degrees than those that were asked, if it is about any.
