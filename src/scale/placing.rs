@@ -42,14 +42,14 @@ pub fn at_places(
     placing
 }
 
-/// The notes of a line that is sung freely, each with the class that it lies nearest to along the tuning of its time.
+/// The notes of a line that is sung freely, along the tuning of its time, each with the class that it was meant for.
 pub fn along_the_tuning(
     list: &NoteList,
     histogram: &Histogram,
     options: &ScaleOptions,
 ) -> Vec<PlacedNote> {
     let line = freely(list, histogram, options);
-    line.nearest(line.sets.set)
+    line.under(line.sets.set)
 }
 
 /// Places the notes of a line.
