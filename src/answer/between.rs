@@ -14,7 +14,7 @@ use std::sync::OnceLock;
 
 use super::evidence::{Evidence, evidence};
 use crate::histogram::{Histogram, PlacedNote, intonation};
-use crate::labels::{Book, log_likelihood};
+use crate::labels::{Book, MOST_NOTES, log_likelihood};
 use crate::modes::{Band, NoteName, Scale};
 use crate::scale::{Between, Prior, ScaleEstimate, Verdict};
 use crate::units::{OCTAVE_CENTS, PitchClass, PitchClassSet};
@@ -26,8 +26,6 @@ const PLACES: usize = 240;
 const SPREADS_CENTS: [f64; 5] = [10.0, 15.0, 20.0, 27.0, 35.0];
 /// Scales with no degree so far off the twelve notes, in cents, can't be told from them.
 const OFF_CENTS: f64 = 34.0;
-/// A line counts as so many notes at the most.
-const MOST_NOTES: f64 = 50.0;
 /// Weight of the logarithm of the centre's probability.
 const CENTRE_WEIGHT: f64 = 3.0;
 /// How much likelier the centre is where the line ends on a held note, as a natural logarithm. Of performances of Turkish

@@ -17,8 +17,8 @@ mod typed;
 pub use entry::{Basis, Entry, Form, InCents, Source};
 pub use genus::{Genus, Part};
 pub use lookup::{Dispute, Kinship, Labelled, OtherMeaning, Sense};
-pub(crate) use near::log_likelihood;
 pub use near::{Heard, HeardDegree, Near};
+pub(crate) use near::{MOST_NOTES, log_likelihood};
 
 use std::collections::BTreeMap;
 use std::path::Path;

@@ -28,8 +28,8 @@ const LEAST_TIME: f64 = 0.75;
 /// Scales that their tradition names after none of its families, where it names others so, and tunings of instruments of
 /// fixed pitch are so much rarer, as a natural logarithm. Chosen on made lines (tests/off_grid, seeds 1, 2 and 4 to 7).
 const RARER: f64 = 4.0;
-/// A line counts as so many notes at the most.
-const MOST_NOTES: usize = 50;
+/// A line counts as so many notes at the most: the notes of a long one depart from theory together.
+pub(crate) const MOST_NOTES: f64 = 50.0;
 
 /// One degree as it was played.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -79,7 +79,7 @@ impl Book {
         let mut all: Vec<Near> = forms
             .filter_map(|(entry, scale, form)| near(entry, &scale, form, heard))
             .collect();
-        let notes = heard.notes.len().clamp(1, MOST_NOTES) as f64;
+        let notes = (heard.notes.len() as f64).clamp(1.0, MOST_NOTES);
         for near in &mut all {
             near.fit -= self.rarity(near.entry) / notes;
         }

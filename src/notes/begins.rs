@@ -50,7 +50,7 @@ pub fn start_s(track: &PitchTrack, cues: &Cues, before: Option<PathNote>, note: 
     }
     let is_joined = before.is_some_and(|b| are_joined(b, note));
     let stroke = struck(track, first);
-    let arrived = (is_joined && cues.quiet_db() > LEAST_QUIET_DB)
+    let arrived = (is_joined && !is_in_noise(cues))
         .then(|| arrival(cues, note))
         .flatten();
     let begun = arrived
@@ -63,8 +63,12 @@ pub fn start_s(track: &PitchTrack, cues: &Cues, before: Option<PathNote>, note: 
 /// Whether a note begins where its pitch is first heard: where it stands. What trembles is bowed or sung, but in noise all
 /// trembles.
 fn begins_where_heard(cues: &Cues) -> bool {
-    let in_noise = cues.quiet_db() < LEAST_QUIET_DB;
-    cues.still() > CALM || in_noise && cues.calm() > CALM
+    cues.still() > CALM || is_in_noise(cues) && cues.calm() > CALM
+}
+
+/// Whether the quiet frames are too loud for the level to tell of notes.
+fn is_in_noise(cues: &Cues) -> bool {
+    cues.quiet_db() <= LEAST_QUIET_DB
 }
 
 /// Whether a note follows another at once: what lies between belongs to the one before.

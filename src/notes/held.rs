@@ -46,14 +46,19 @@ pub struct Held {
     pub ornament: Option<Ornament>,
 }
 
-/// One frame of a note: its pitch, the pitch that counts (the middle of a swing, where that is known), its confidence.
+/// One frame of a note: its pitch, the middle of its swing where that is known, its confidence.
 #[derive(Clone, Copy)]
 struct Frame {
     midi: f64,
-    counted: f64,
-    /// Whether that is known.
-    swings: bool,
+    middle: Option<f64>,
     confidence: f64,
+}
+
+impl Frame {
+    /// The pitch that counts: the middle of a swing in place of its turns.
+    fn counted(&self) -> f64 {
+        self.middle.unwrap_or(self.midi)
+    }
 }
 
 /// The pitch that a note of the path holds, or `None` if it holds none. `confidence` gives the tracker's for each frame.
@@ -62,13 +67,12 @@ pub fn held(cues: &Cues, confidence: impl Fn(usize) -> f64, note: PathNote) -> O
         .filter_map(|k| {
             let cue = cues.get(k);
             let midi = cue.midi?;
-            let swings = cue
+            let middle = cue
                 .middle
                 .filter(|m| (m - note.midi).abs() < (midi - note.midi).abs());
             Some(Frame {
                 midi,
-                counted: swings.unwrap_or(midi),
-                swings: swings.is_some(),
+                middle,
                 confidence: confidence(k),
             })
         })
@@ -78,7 +82,7 @@ pub fn held(cues: &Cues, confidence: impl Fn(usize) -> f64, note: PathNote) -> O
     let agreeing = || {
         frames
             .iter()
-            .filter(|f| (f.counted - midi).abs() < AGREES_WITHIN)
+            .filter(|f| (f.counted() - midi).abs() < AGREES_WITHIN)
     };
     let count = agreeing().count() as f64;
     Some(Held {
@@ -93,7 +97,7 @@ pub fn held(cues: &Cues, confidence: impl Fn(usize) -> f64, note: PathNote) -> O
 fn held_middle(frames: &[Frame], state: f64) -> Option<f64> {
     let near = frames
         .iter()
-        .map(|f| f.counted)
+        .map(Frame::counted)
         .filter(|m| (m - state).abs() < NEAR_STATE);
     let mut near: Vec<f64> = near.collect();
     let enough = near.len() as f64 >= LEAST_HELD * frames.len() as f64;
@@ -112,14 +116,14 @@ fn after_attack(frames: &[Frame]) -> &[Frame] {
 /// The pitch about which the frames lie densest: their mean, in which those near it count most. Of a note that swings only
 /// the frames whose middle is known are taken: the others hold half a swing.
 fn densest(frames: &[Frame], start: f64) -> f64 {
-    let swings = frames.iter().filter(|f| f.swings).count();
+    let swings = frames.iter().filter(|f| f.middle.is_some()).count();
     let is_swing = 2 * swings > frames.len();
-    let counted = || frames.iter().filter(|f| f.swings || !is_swing);
+    let counted = || frames.iter().filter(|f| f.middle.is_some() || !is_swing);
     (0..AVERAGING_ROUNDS).fold(start, |midi, _| {
         let (sum, weight) = counted().fold((0.0, 0.0), |(sum, weight), f| {
-            let off = (f.counted - midi) / AVERAGED_ABOUT;
+            let off = (f.counted() - midi) / AVERAGED_ABOUT;
             let w = (LEAST_WEIGHT + f.confidence) * (-off * off / 2.0).exp();
-            (sum + w * f.counted, weight + w)
+            (sum + w * f.counted(), weight + w)
         });
         if weight > 0.0 { sum / weight } else { midi }
     })

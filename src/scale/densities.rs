@@ -4,12 +4,13 @@
 //! depends on the sum of both alone, so that it is kept for each place that this may have.
 
 use super::habits;
+use crate::units;
 
 /// Steps of the tuning in cents, and how many there are: it may wander a little over a semitone to either side.
-pub const STEP_CENTS: f32 = 20.0;
+pub const STEP_CENTS: f32 = habits::STEP_CENTS * habits::STEPS_A_STATE as f32;
 pub const STEPS: usize = 13;
 /// Cents in an octave, over which stray notes lie evenly.
-pub const OCTAVE_CENTS: f32 = 1200.0;
+pub const OCTAVE_CENTS: f32 = units::OCTAVE_CENTS as f32;
 /// States on either side of the tuning's own that habits reach.
 const ASIDE: usize = (habits::MOST as usize).div_ceil(habits::STEPS_A_STATE);
 

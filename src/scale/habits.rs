@@ -9,7 +9,7 @@
 /// cents from it beyond what their scatter explains; this was chosen with the constants of the tuning.
 const HABIT_CENTS: f32 = 20.0;
 /// Places are told in steps of so many cents, of which so many make a state of the tuning.
-const STEP_CENTS: f32 = 10.0;
+pub const STEP_CENTS: f32 = 10.0;
 pub const STEPS_A_STATE: usize = 2;
 /// No place lies farther than half a semitone from its own: there it would be another's.
 pub const MOST: i32 = 5;
