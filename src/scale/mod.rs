@@ -202,6 +202,7 @@ fn of_placing(
     let sets = own.as_deref().map_or(sets, SetEstimate::among);
     let tried = own.unwrap_or(tried);
     let readings = readings(&sets, &centres, home, options);
+    let notes = off_grid::rejoined(&notes, sets.set);
     let degrees = degrees(&notes, sets.set, home);
     ScaleEstimate {
         verdict: verdict(is_off_grid, home, &sets, &centres, options),

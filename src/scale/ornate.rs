@@ -8,6 +8,7 @@
 //! **Method.** Each note is drawn about one of the scale's degrees, each as likely as another, or, seldom, from the whole
 //! octave (a mixture model: G. McLachlan and D. Peel, "Finite Mixture Models", 2000, from memory).
 
+use std::collections::BTreeSet;
 use std::f64::consts::TAU;
 
 use crate::histogram::PlacedNote;
@@ -58,7 +59,7 @@ fn are_equals(notes: &[PlacedNote], told: PitchClassSet) -> bool {
     times.iter().all(|time| *time >= AS_EQUALS * equal)
 }
 
-/// The known sets about a centre all of whose notes sound, as natural logarithms of their weights.
+/// The known sets and scales about a centre all of whose notes sound, as natural logarithms of their weights.
 fn scores(notes: &[PlacedNote], home: PitchClass) -> Vec<(u16, f32)> {
     let inside: [[f64; 12]; MOST_OWN + 1] = std::array::from_fn(|size| by_class(notes, size));
     let touched = by_class(notes, 0);
@@ -76,7 +77,19 @@ fn scores(notes: &[PlacedNote], home: PitchClass) -> Vec<(u16, f32)> {
         let set = PitchClassSet::from_bits(*bits);
         set.len() <= MOST_OWN && set.contains(home) && bits & !sounds.bits() == 0
     };
-    known::sets().filter(may_be).map(score).collect()
+    let all: BTreeSet<u16> = known::sets().chain(with_a_fifth(home)).collect();
+    all.into_iter().filter(may_be).map(score).collect()
+}
+
+/// The 32 scales of seven degrees about a centre with its fifth whose other degrees are each low or high (N. A. Jairazbhoy,
+/// "The Rāgs of North Indian Music", 1971, from memory).
+fn with_a_fifth(home: PitchClass) -> impl Iterator<Item = u16> {
+    (0..32u16).map(move |high| {
+        let degrees = [1, 3, 5, 8, 10].into_iter().enumerate();
+        let moved = degrees.map(|(k, low)| low + i64::from(high >> k & 1));
+        let set: PitchClassSet = moved.chain([0, 7]).map(|by| home.up(by)).collect();
+        set.bits()
+    })
 }
 
 /// The log likelihood of the notes of each class as one of so many degrees; as touched notes if there are none.

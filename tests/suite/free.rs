@@ -162,6 +162,51 @@ fn a_long_line_is_of_its_own_notes() {
     assert_eq!(loosely(&long(&octatonic)).set, set(&octatonic));
 }
 
+/// A scale that none of the well-known families holds is told of a long ornamented line, too: Neapolitan minor
+/// (V. Persichetti, "Twentieth-Century Harmony", 1961), with passing notes beside its third, fourth and sixth.
+#[test]
+fn a_long_line_is_of_a_rarer_scale() {
+    const NEAPOLITAN_MINOR: [f64; 7] = [1.0, 2.0, 2.0, 2.0, 1.0, 3.0, 1.0];
+    let mut notes: Vec<(f64, f64)> = (0..4)
+        .flat_map(|seed| walk(&mut Dice(seed), &NEAPOLITAN_MINOR))
+        .collect();
+    for k in 0..30 {
+        let passing = D4 + [2.0, 4.0, 6.0][k % 3];
+        notes.insert(4 * k + 5, (passing, 0.4));
+    }
+    let estimate = heard(&line(&sung(&notes, &mut Dice(7), 18.0, 0.0)));
+    assert_eq!(estimate.set, set(&NEAPOLITAN_MINOR));
+}
+
+/// A neutral second that is sung loosely falls on both sides of the border between two classes: where one of them is a
+/// degree it is the whole of it, at its own place, and the other is hardly touched. Expected is what was written.
+#[test]
+fn a_neutral_degree_of_a_loose_line_is_one() {
+    let neutral = [1.5, 1.5, 2.0, 2.0, 1.0, 2.0, 2.0];
+    let home = PitchClass::nearest(D4);
+    let mut told = 0;
+    for seed in 0..6 {
+        let mut dice = Dice(seed);
+        let written: Vec<(f64, f64)> = (0..4).flat_map(|_| walk(&mut dice, &neutral)).collect();
+        let estimate = heard(&line(&sung(&written, &mut dice, 24.0, 0.0)));
+        let cents = |class: PitchClass| {
+            let degree = estimate.degrees.iter().find(|d| d.class == class)?;
+            Some(100.0 * class.above(home) as f64 + degree.mean_cents?)
+        };
+        let sides = [1, 2].map(|up| home.up(up));
+        let Some(second) = cents(sides[0]).xor(cents(sides[1])) else {
+            continue;
+        };
+        let off = second - cents(home).unwrap() - 150.0;
+        assert!(off.abs() < 15.0, "{seed}: {off}");
+        let beside = estimate.touched.iter().filter(|t| sides.contains(&t.class));
+        let share: f64 = beside.map(|t| t.share).sum();
+        assert!(share < 0.02, "{seed}: {share}");
+        told += 1;
+    }
+    assert!(told >= 3, "{told} of 6");
+}
+
 /// Who sings what was asked, loosely and sinking, is told so, with a kind word on the intonation.
 #[test]
 fn a_loose_singer_of_what_was_asked_is_as_assigned() {
