@@ -14,16 +14,12 @@ use std::sync::OnceLock;
 
 use super::evidence::{Evidence, evidence};
 use crate::histogram::{Histogram, PlacedNote, intonation};
-use crate::labels::{Book, MOST_NOTES, log_likelihood};
+use crate::labels::laid::{Likelihoods, NotePlaces, PLACE_CENTS, PLACES, Table, place_of};
+use crate::labels::{Book, MOST_NOTES};
 use crate::modes::{Band, NoteName, Scale};
 use crate::scale::{Between, Prior, ScaleEstimate, Verdict};
 use crate::units::{OCTAVE_CENTS, PitchClass, PitchClassSet};
 
-/// Width of a place in cents, and places in an octave.
-const PLACE_CENTS: f64 = 5.0;
-const PLACES: usize = 240;
-/// Looseness of playing that is tried, as standard deviations in cents.
-const SPREADS_CENTS: [f64; 5] = [10.0, 15.0, 20.0, 27.0, 35.0];
 /// Scales with no degree so far off the twelve notes, in cents, can't be told from them.
 const OFF_CENTS: f64 = 34.0;
 /// Weight of the logarithm of the centre's probability.
@@ -58,15 +54,13 @@ const CLOSE_CENTS: f64 = 9.0;
 /// A centre is tried where a note lies this near, in places.
 const NEAR: usize = 2;
 
-type Table = [f64; PLACES];
-
-/// A scale with the log likelihood of a note at each place above its centre, for each looseness.
+/// A scale with the likelihood of a note at each place above its centre.
 struct Template {
     bands: Vec<Band>,
     /// How rare the scale is, as a natural logarithm.
     rarity: f64,
     cents: Vec<f64>,
-    tables: Vec<Table>,
+    likelihoods: Likelihoods,
 }
 
 static TEMPLATES: OnceLock<Vec<Template>> = OnceLock::new();
@@ -127,7 +121,7 @@ fn best_by_class<'a>(laid: &[Laid<'a>]) -> [Option<Laid<'a>>; 12] {
 
 /// Notes by place above C, with what is known of the centre.
 struct Line {
-    counts: Table,
+    counts: NotePlaces,
     /// The notes in cents above C.
     cents: Vec<f64>,
     /// Places at which the centre is tried.
@@ -141,40 +135,26 @@ impl Line {
     fn new(estimate: &ScaleEstimate, histogram: &Histogram) -> Self {
         let notes = histogram.notes.iter();
         let cents: Vec<f64> = notes.map(PlacedNote::cents_above_c).collect();
-        let mut counts = [0.0; PLACES];
-        for &cents in &cents {
-            counts[place_of(cents)] += 1.0;
-        }
-        let is_near =
-            |k: &usize| (0..=2 * NEAR).any(|d| counts[(k + PLACES + d - NEAR) % PLACES] > 0.0);
-        let count: f64 = counts.iter().sum();
+        let counts = NotePlaces::of(cents.iter().map(|&cents| (cents, 1.0)));
         Self {
-            open: (0..PLACES).filter(is_near).collect(),
+            open: (0..PLACES).filter(|&k| counts.has_near(k, NEAR)).collect(),
             centre: centre(estimate, histogram),
-            weight: (MOST_NOTES / count.max(1.0)).min(1.0),
+            weight: (MOST_NOTES / counts.total().max(1.0)).min(1.0),
             counts,
             cents,
         }
     }
 
     /// The score of a scale with its centre at a place.
-    fn score(&self, tables: &[Table], place: usize) -> f64 {
-        let fit = |table: &Table| -> f64 {
-            let (low, high) = self.counts.split_at(place);
-            let sum = |counts: &[f64], table: &[f64]| -> f64 {
-                counts.iter().zip(table).map(|(n, l)| n * l).sum()
-            };
-            sum(high, table) + sum(low, &table[PLACES - place..])
-        };
-        let best = tables.iter().map(fit).fold(f64::NEG_INFINITY, f64::max);
-        self.weight * best + self.centre[place]
+    fn score(&self, likelihoods: &Likelihoods, place: usize) -> f64 {
+        self.weight * self.counts.fit(likelihoods, place) + self.centre[place]
     }
 
     /// A scale at every place at which the line may be at home.
     fn laid<'a>(&self, template: &'a Template) -> impl Iterator<Item = Laid<'a>> {
         self.open.iter().map(|&place| Laid {
             template,
-            score: self.score(&template.tables, place) - template.rarity,
+            score: self.score(&template.likelihoods, place) - template.rarity,
             place,
         })
     }
@@ -264,10 +244,6 @@ fn by_log(a: &Evidence, b: &Evidence) -> std::cmp::Ordering {
     a.log.total_cmp(&b.log)
 }
 
-fn place_of(cents: f64) -> usize {
-    ((cents / PLACE_CENTS).round() as i64).rem_euclid(PLACES as i64) as usize
-}
-
 /// The class nearest to a place.
 fn class_of(place: usize) -> usize {
     (PLACE_CENTS * place as f64 / 100.0).round() as usize % 12
@@ -290,7 +266,7 @@ fn templates() -> Vec<Template> {
             bands: scale.bands().to_vec(),
             rarity,
             cents: scale.cents(),
-            tables: tables(&scale),
+            likelihoods: Likelihoods::of(&scale),
         })
         .collect()
 }
@@ -301,12 +277,4 @@ fn is_off(scale: &Scale) -> bool {
         .cents()
         .into_iter()
         .any(|cents| away(cents) >= OFF_CENTS)
-}
-
-/// The log likelihood of a note at each place above the centre, for each looseness.
-fn tables(scale: &Scale) -> Vec<Table> {
-    let table = |&spread: &f64| {
-        std::array::from_fn(|k| log_likelihood(PLACE_CENTS * k as f64, scale.bands(), spread))
-    };
-    SPREADS_CENTS.iter().map(table).collect()
 }

@@ -26,7 +26,7 @@ use crate::histogram::Histogram;
 use crate::modes::Version;
 use crate::notes::NoteList;
 use crate::pitch::PitchTrack;
-use crate::scale::{Context, ScaleEstimate, Verdict, infer_between, infer_in};
+use crate::scale::{Context, FreeHearing, ScaleEstimate, Verdict, infer_between, infer_in};
 use between::between;
 pub use hearing::Progress;
 use hearing::hear;
@@ -123,13 +123,18 @@ pub fn identify_input(
 impl Answer {
     /// The stages from the notes on.
     fn of_notes(notes: NoteList, options: &Options) -> Self {
-        Self::in_context(notes, options, None)
+        Self::in_context(notes, options, None, None)
     }
 
-    /// The same for a passage among others.
-    fn in_context(notes: NoteList, options: &Options, context: Option<&Context>) -> Self {
+    /// The same for a passage among others, or for notes that were heard as a free line before.
+    fn in_context(
+        notes: NoteList,
+        options: &Options,
+        context: Option<&Context>,
+        heard: Option<FreeHearing>,
+    ) -> Self {
         let histogram = Histogram::new(&notes, options.a4_hz);
-        let scale = infer_in(&notes, &histogram, &options.scale(), context);
+        let scale = infer_in(&notes, &histogram, &options.scale(), context, heard);
         let scale = between_notes(&notes, &histogram, options, scale);
         let warnings = notes.warnings.iter().chain(&scale.warnings);
         Self {

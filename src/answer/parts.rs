@@ -4,7 +4,7 @@ use super::pieces::Heard;
 use super::{Answer, Options};
 use crate::notes::{Note, NoteList};
 use crate::passages::{Change, passages};
-use crate::scale::Context;
+use crate::scale::{Context, FreeHearing};
 use crate::segments::{Kind, Segment};
 
 /// What a recording is made of.
@@ -78,6 +78,8 @@ pub(super) struct Unanswered {
     change: Option<f64>,
     pub(super) notes: NoteList,
     context: Option<Context>,
+    /// What was heard of these notes, where they are all that is played, and sung freely.
+    heard: Option<FreeHearing>,
 }
 
 impl Unanswered {
@@ -87,11 +89,14 @@ impl Unanswered {
         (first.map_or(0.0, |s| s.0), last.map_or(0.0, |s| s.1))
     }
 
-    fn answered(self, answer: impl FnOnce(NoteList, Option<&Context>) -> Answer) -> Passage {
+    fn answered(
+        self,
+        answer: impl FnOnce(NoteList, Option<&Context>, Option<FreeHearing>) -> Answer,
+    ) -> Passage {
         Passage {
             stretches: self.stretches,
             change: self.change,
-            answer: answer(self.notes, self.context.as_ref()),
+            answer: answer(self.notes, self.context.as_ref(), self.heard),
         }
     }
 }
@@ -102,13 +107,22 @@ impl Divided {
         are_several(self.passages.len(), &self.segments)
     }
 
-    fn answered(self, mut answer: impl FnMut(NoteList, Option<&Context>) -> Answer) -> Parts {
+    fn answered(
+        self,
+        mut answer: impl FnMut(NoteList, Option<&Context>, Option<FreeHearing>) -> Answer,
+    ) -> Parts {
         let passages = self.passages.into_iter();
         Parts {
             segments: self.segments,
             passages: passages.map(|p| p.answered(&mut answer)).collect(),
             open: self.open,
         }
+    }
+
+    /// What was heard of a list of notes, where all of them are one passage that is sung freely.
+    fn heard_of(&self, list: &NoteList) -> Option<FreeHearing> {
+        let is_all = |p: &&Unanswered| p.notes.notes.len() == list.notes.len();
+        self.passages.iter().find(is_all)?.heard.clone()
     }
 }
 
@@ -131,11 +145,13 @@ fn of_stretches(notes: NoteList, segments: Vec<Segment>, options: &Options) -> A
     }
     let divided = divided(&notes, segments, options);
     if divided.is_several() {
-        let parts = divided.answered(|notes, context| Answer::in_context(notes, options, context));
+        let parts = divided
+            .answered(|notes, context, heard| Answer::in_context(notes, options, context, heard));
         return of_longest(parts, notes.duration_s);
     }
-    let whole = Answer::of_notes(notes, options);
-    let parts = || divided.answered(|_, _| whole.clone());
+    let heard = divided.heard_of(&notes);
+    let whole = Answer::in_context(notes, options, None, heard);
+    let parts = || divided.answered(|_, _, _| whole.clone());
     Answer {
         parts: options.keep_stretches.then(parts),
         ..whole.clone()
@@ -163,14 +179,17 @@ pub(super) fn divided(notes: &NoteList, segments: Vec<Segment>, options: &Option
     let played = within(notes, &spans);
     let talk = segments.iter().filter(|s| s.kind == Kind::Speech);
     let talk_s: Vec<f64> = talk.map(|s| s.start_s.midpoint(s.end_s)).collect();
-    let found = passages(&played, &talk_s, options.a4_hz, &options.scale());
+    let mut found = passages(&played, &talk_s, options.a4_hz, &options.scale());
     let bounds = bounds(&found.changes, &played, &spans);
     let probabilities =
         std::iter::once(None).chain(found.changes.iter().map(|c| Some(c.probability)));
     let passage = |(k, (bound, change)): (usize, (&[f64], Option<f64>))| {
         let stretches = cut(&spans, bound[0], bound[1]);
+        let notes = within(&played, &stretches);
+        let is_all = notes.notes.len() == played.notes.len();
         Unanswered {
-            notes: within(&played, &stretches),
+            heard: found.heard.take_if(|_| is_all),
+            notes,
             stretches,
             change,
             context: found.contexts.get(k).cloned(),

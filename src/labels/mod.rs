@@ -10,6 +10,7 @@
 mod entry;
 mod file;
 mod genus;
+pub(crate) mod laid;
 mod lookup;
 mod near;
 mod typed;
@@ -17,8 +18,8 @@ mod typed;
 pub use entry::{Basis, Entry, Form, InCents, Source};
 pub use genus::{Genus, Part};
 pub use lookup::{Dispute, Kinship, Labelled, OtherMeaning, Sense};
+pub(crate) use near::MOST_NOTES;
 pub use near::{Heard, HeardDegree, Near};
-pub(crate) use near::{MOST_NOTES, log_likelihood};
 
 use std::collections::BTreeMap;
 use std::path::Path;

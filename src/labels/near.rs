@@ -158,7 +158,7 @@ impl Heard {
 
 /// Log likelihood of a note so many cents above the centre, octaves aside, where notes scatter about these degrees; a density
 /// by cents.
-pub(crate) fn log_likelihood(cents: f64, bands: &[Band], spread_cents: f64) -> f64 {
+pub(super) fn log_likelihood(cents: f64, bands: &[Band], spread_cents: f64) -> f64 {
     let density = |band: &Band| {
         let z = band.miss(nearest_octave(cents, *band)) / spread_cents;
         (-0.5 * z * z).exp() / (spread_cents * std::f64::consts::TAU.sqrt())

@@ -31,7 +31,7 @@ use std::borrow::Cow;
 
 use crate::histogram::{Histogram, PlacedNote};
 use crate::notes::NoteList;
-use crate::scale::{Context, ScaleOptions, along_the_tuning, is_free};
+use crate::scale::{Context, FreeHearing, ScaleOptions, along_the_tuning, is_free};
 use crate::units::PitchClass;
 use heard::Said;
 use states::{Row, STATES};
@@ -79,6 +79,8 @@ pub struct Passages {
     /// What each passage is by its notes and its neighbours, the first one included; empty where there are too few notes, or no
     /// change and no talk.
     pub contexts: Vec<Context>,
+    /// What was heard of all the notes together, where they are sung freely and their tuning was followed.
+    pub heard: Option<FreeHearing>,
 }
 
 /// Finds the passages of a line; `talk_s` are times at which somebody talks between notes.
@@ -104,9 +106,12 @@ pub fn passages(
     }
     let histogram = Histogram::new(list, a4_hz);
     let is_free = is_free(&histogram.notes);
-    let notes = match is_free && list.notes.len() <= MOST_FOLLOWED {
-        true => along_the_tuning(list, &histogram, options),
-        false => histogram.notes,
+    let (notes, heard) = match is_free && list.notes.len() <= MOST_FOLLOWED {
+        true => {
+            let (notes, heard) = along_the_tuning(list, &histogram, options);
+            (notes, Some(heard))
+        }
+        false => (histogram.notes, None),
     };
     let said = heard::said(&notes, talk_s, is_free);
     let likely = likely::change_probabilities(&said, &start);
@@ -128,6 +133,7 @@ pub fn passages(
         changes,
         open,
         contexts,
+        heard,
     }
 }
 

@@ -8,13 +8,11 @@
 use super::assignment::{Assignment, Meaning};
 use super::{Review, verdict::Judgement};
 use crate::histogram::PlacedNote;
-use crate::labels::Heard;
+use crate::labels::laid::{Likelihoods, NotePlaces, PLACE_CENTS, place_of};
 use crate::modes::{Band, Scale, Version};
 use crate::notes::{Note, NoteList};
 use crate::units::{OCTAVE_CENTS, PitchClass, STANDARD_A4_HZ};
 
-/// Places that are tried for the centre lie so far apart, in cents.
-const STEP_CENTS: f64 = 5.0;
 /// The assigned centre is taken unless another makes each note so much likelier, as a natural logarithm in the mean.
 /// Engineering judgement: nearly equal scales, such as slendro, fit from each of their notes.
 const ASKED_FIRST: f64 = 0.15;
@@ -137,27 +135,21 @@ impl<'a> Laid<'a> {
 /// Cents from the assigned centre up to where the line has it, within half an octave.
 fn centre_away(scale: &Scale, list: &NoteList, tuning: f64, is_pinned: bool) -> f64 {
     let asked = scale.centre_cents() + tuning;
-    let step = if is_pinned { 100.0 } else { STEP_CENTS };
+    let above = |n: &Note| (100.0 * n.midi - asked, n.duration_s().sqrt());
+    let notes = NotePlaces::of(list.notes.iter().map(above));
+    let likelihoods = Likelihoods::of(scale);
     let fit = |away: f64| {
-        let above = |n: &Note| (100.0 * n.midi - asked - away).rem_euclid(OCTAVE_CENTS);
-        let heard = Heard {
-            degrees: Vec::new(),
-            notes: list
-                .notes
-                .iter()
-                .map(|n| (above(n), n.duration_s()))
-                .collect(),
-        };
-        let bonus = if away.abs() <= SAME_CENTRE_CENTS {
-            ASKED_FIRST
+        let is_asked = away.abs() <= SAME_CENTRE_CENTS;
+        let bonus = if is_asked {
+            ASKED_FIRST * notes.total()
         } else {
             0.0
         };
-        heard.fit(scale) + bonus
+        notes.fit(&likelihoods, place_of(away)) + bonus
     };
+    let step = if is_pinned { 100.0 } else { PLACE_CENTS };
     let half = (OCTAVE_CENTS / step / 2.0) as i64;
-    let places = (-half..half).map(|k| step * k as f64);
-    let tried = places.map(|away| (away, fit(away)));
+    let tried = (-half..half).map(|k| (step * k as f64, fit(step * k as f64)));
     // Of places that fit alike the nearest to the assigned one.
     let better = |best: (f64, f64), next: (f64, f64)| {
         let is_better = next.1 > best.1 || next.1 == best.1 && next.0.abs() < best.0.abs();

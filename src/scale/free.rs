@@ -42,14 +42,21 @@ pub struct FreeLine<'a> {
     notes: &'a [Note],
     placed: &'a [PlacedNote],
     offset: f64,
+    /// What was heard of it.
+    pub heard: FreeHearing,
+}
+
+/// What was heard of a line that is sung freely. It takes long to find, so that whoever has found it hands it on.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FreeHearing {
     /// Its set.
-    pub sets: SetEstimate,
+    pub(super) sets: SetEstimate,
     /// Every set that was tried, with its probability.
-    pub tried: Vec<(PitchClassSet, f64)>,
-    /// How freely it is sung: which of the spreads.
-    spread: usize,
-    /// How its tuning moves with each of the spreads.
-    walks: [Walk; 3],
+    pub(super) tried: Vec<(PitchClassSet, f64)>,
+    /// How freely it is sung: how far its notes scatter.
+    spread_cents: f32,
+    /// How its tuning moves.
+    walk: Walk,
 }
 
 /// Whether the notes lie so far from the grid that it takes the scale to tell their classes.
@@ -57,12 +64,11 @@ pub fn is_free(placed: &[PlacedNote]) -> bool {
     intonation(placed).is_some_and(|(_, spread)| spread >= FREE_FROM_CENTS)
 }
 
-impl<'a> FreeLine<'a> {
-    /// Hears a free line: `placed` are its notes on the recording's own grid, `offset` that grid in semitones above
-    /// A4 = 440 Hz; `known` is its set where that is known, `held` are classes that are known to belong to it.
-    pub fn hear(
-        notes: &'a [Note],
-        placed: &'a [PlacedNote],
+impl FreeHearing {
+    /// Hears a line; `offset` is the recording's own grid in semitones above A4 = 440 Hz, `known` its set where that is
+    /// known, `held` are classes that are known to belong to it.
+    pub fn new(
+        notes: &[Note],
         offset: f64,
         known: Option<PitchClassSet>,
         held: PitchClassSet,
@@ -86,18 +92,38 @@ impl<'a> FreeLine<'a> {
         Self {
             sets: SetEstimate::among(&tried),
             tried,
+            spread_cents: SPREADS_CENTS[spread],
+            walk: walks[spread],
+        }
+    }
+}
+
+impl<'a> FreeLine<'a> {
+    /// A free line: `placed` are its notes on the recording's own grid, `offset` that grid in semitones above
+    /// A4 = 440 Hz, `heard` what was heard of these notes.
+    pub fn new(
+        notes: &'a [Note],
+        placed: &'a [PlacedNote],
+        offset: f64,
+        heard: FreeHearing,
+    ) -> Self {
+        Self {
             notes,
             placed,
             offset,
-            spread,
-            walks,
+            heard,
         }
     }
 
-    /// The notes as they were meant under a set, which is one of [`Self::sets`].
+    /// The notes as they were meant under the likeliest set.
+    pub fn meant(&self) -> Vec<PlacedNote> {
+        self.under(self.heard.sets.set)
+    }
+
+    /// The notes as they were meant under a set, which is one of those that were tried.
     pub fn under(&self, set: PitchClassSet) -> Vec<PlacedNote> {
         let line = Line::new(self.notes, self.offset);
-        let spread = line.spread(SPREADS_CENTS[self.spread], self.walks[self.spread]);
+        let spread = line.spread(self.heard.spread_cents, self.heard.walk);
         let meant = spread.meant(&spread.used(set.bits()));
         self.along(&meant.tuning, |i, tuned| {
             meant_key(&meant.classes[i], tuned)
@@ -105,18 +131,18 @@ impl<'a> FreeLine<'a> {
     }
 
     /// The notes with the classes that they lie nearest to, along a calm tuning.
-    pub fn nearest(&self, set: PitchClassSet) -> Vec<PlacedNote> {
-        self.along(&self.calm(set), |_, tuned| tuned.round() as i64)
+    pub fn nearest(&self) -> Vec<PlacedNote> {
+        let tuning = self.calm(self.heard.sets.set);
+        self.along(&tuning, |_, tuned| tuned.round() as i64)
     }
 
     /// A calm tuning under a set whose degrees lie at their places, for each note: against it degrees that lie aside are seen.
     fn calm(&self, set: PitchClassSet) -> Vec<f64> {
         let line = Line::new(self.notes, self.offset);
-        let own = SPREADS_CENTS[self.spread];
-        let wide = if self.walks[self.spread].has_habits {
-            habits::spread_with(own)
-        } else {
-            own
+        let own = self.heard.spread_cents;
+        let wide = match self.heard.walk.has_habits {
+            true => habits::spread_with(own),
+            false => own,
         };
         let spread = line.spread(wide, CALM);
         spread.meant(&spread.used(set.bits())).tuning

@@ -61,6 +61,7 @@ pub use estimate::{
     Touched, TwoForms, Verdict,
 };
 pub use feature_list::{Above, CandidateFeature, Feature};
+pub use free::FreeHearing;
 pub(crate) use free::is_free;
 use placing::Placing;
 pub(crate) use placing::along_the_tuning;
@@ -112,18 +113,19 @@ const DRIFT_CENTS: f64 = 15.0;
 /// # Ok::<(), whichmode::error::Error>(())
 /// ```
 pub fn infer(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> ScaleEstimate {
-    infer_in(list, histogram, options, None)
+    infer_in(list, histogram, options, None, None)
 }
 
 /// Infers the set and the centre of a passage in its context. A line off the grid or one that is sung freely stands for
-/// itself.
+/// itself; `heard` is what was heard of these notes with the same options, where they are sung freely and that is known.
 pub fn infer_in(
     list: &NoteList,
     histogram: &Histogram,
     options: &ScaleOptions,
     context: Option<&Context>,
+    heard: Option<FreeHearing>,
 ) -> ScaleEstimate {
-    let placing = placing::place(list, histogram, options);
+    let placing = placing::place(list, histogram, options, heard);
     of_placing(list, histogram, options, placing, context, None)
 }
 

@@ -6,7 +6,7 @@
 use crate::histogram::{Histogram, PlacedNote};
 use crate::notes::NoteList;
 use crate::scale::estimate::ScaleOptions;
-use crate::scale::free::{self, FreeLine};
+use crate::scale::free::{self, FreeHearing, FreeLine};
 use crate::scale::off_grid::{self, OffGrid};
 use crate::scale::set::{self, SetEstimate};
 use crate::units::{PitchClass, PitchClassSet};
@@ -42,18 +42,24 @@ pub fn at_places(
     placing
 }
 
-/// The notes of a line that is sung freely, along the tuning of its time, each with the class that it was meant for.
+/// The notes of a line that is sung freely, along the tuning of its time, each with the class that it was meant for; and
+/// what was heard of it.
 pub fn along_the_tuning(
     list: &NoteList,
     histogram: &Histogram,
     options: &ScaleOptions,
-) -> Vec<PlacedNote> {
-    let line = freely(list, histogram, options);
-    line.under(line.sets.set)
+) -> (Vec<PlacedNote>, FreeHearing) {
+    let line = freely(list, histogram, options, None);
+    (line.meant(), line.heard)
 }
 
-/// Places the notes of a line.
-pub fn place(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> Placing {
+/// Places the notes of a line; `heard` is what was heard of them, where they are sung freely and that is known.
+pub fn place(
+    list: &NoteList,
+    histogram: &Histogram,
+    options: &ScaleOptions,
+    heard: Option<FreeHearing>,
+) -> Placing {
     let on_grid = &histogram.notes;
     if !free::is_free(on_grid) {
         return off_grid::find(on_grid).map_or_else(
@@ -61,8 +67,8 @@ pub fn place(list: &NoteList, histogram: &Histogram, options: &ScaleOptions) -> 
             |off| between(off, histogram, options),
         );
     }
-    let line = freely(list, histogram, options);
-    match off_grid::find(&line.nearest(line.sets.set)) {
+    let line = freely(list, histogram, options, heard);
+    match off_grid::find(&line.nearest()) {
         Some(off) => between(off, histogram, options),
         None => sung_freely(line),
     }
@@ -72,10 +78,12 @@ fn freely<'a>(
     list: &'a NoteList,
     histogram: &'a Histogram,
     options: &ScaleOptions,
+    heard: Option<FreeHearing>,
 ) -> FreeLine<'a> {
     let offset = histogram.reference.middle_offset();
-    let held = held(options);
-    FreeLine::hear(&list.notes, &histogram.notes, offset, options.set, held)
+    let hear = || FreeHearing::new(&list.notes, offset, options.set, held(options));
+    let heard = heard.unwrap_or_else(hear);
+    FreeLine::new(&list.notes, &histogram.notes, offset, heard)
 }
 
 fn on_its_grid(notes: Vec<PlacedNote>, histogram: &Histogram, options: &ScaleOptions) -> Placing {
@@ -100,16 +108,16 @@ fn between(off: OffGrid, histogram: &Histogram, options: &ScaleOptions) -> Placi
 }
 
 fn sung_freely(line: FreeLine<'_>) -> Placing {
-    let likely = line.sets.others.iter().filter(|o| o.1 >= OTHER_FROM);
+    let likely = line.heard.sets.others.iter().filter(|o| o.1 >= OTHER_FROM);
     let others = likely
         .take(OTHER_SETS)
         .map(|&(set, p)| (p, line.under(set)));
     Placing {
         others: others.collect(),
-        notes: line.under(line.sets.set),
+        notes: line.meant(),
         is_off_grid: false,
-        tried: line.tried,
-        sets: line.sets,
+        tried: line.heard.tried,
+        sets: line.heard.sets,
     }
 }
 

@@ -79,7 +79,7 @@ pub struct Line {
 }
 
 /// How a tuning moves from note to note.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Walk {
     /// Standard deviation of a step in cents.
     cents: f32,

@@ -1,10 +1,13 @@
 //! Pages and reports: everything escaped, nothing fetched, every word in the table, drawings that say what was heard. The
 //! escapes are those that the HTML standard (WHATWG, section 13.3, "Escaping a string") asks for.
 
+use crate::support::lines;
+
 use std::collections::BTreeMap;
 use std::path::Path;
 
 use assert_cmd::Command;
+use lines::{D4, line, raised, up_and_down};
 use whichmode::answer::{Options, identify_notes};
 use whichmode::labels::Book;
 use whichmode::modes::{Notation, parse_note};
@@ -16,6 +19,8 @@ use whichmode::report::identify::{Identify, Origin};
 use whichmode::report::words::{ENGLISH, filled};
 use whichmode::tuning::parse_notes;
 
+/// Silence between two passages in seconds.
+const PAUSE_S: f64 = 3.0;
 const NASTY: &str = "<img src=x onerror=alert(1)>\"'&\u{7}.wav";
 
 /// D E F A B up and down.
@@ -50,7 +55,12 @@ fn heard(name: &str, keys: &[i32], options: &Options) -> (Identify, Drawing) {
         duration_s: 0.5 * keys.len() as f64,
         ..NoteList::default()
     };
-    let answer = identify_notes(&list, options).unwrap();
+    drawn(name, &list, options)
+}
+
+/// What is heard in notes, as a report shows it.
+fn drawn(name: &str, list: &NoteList, options: &Options) -> (Identify, Drawing) {
+    let answer = identify_notes(list, options).unwrap();
     let origin = Origin::File(name.to_string());
     let row = Identify::new(origin, &answer, &Book::own().unwrap(), true);
     (row, Drawing::new(&answer))
@@ -133,6 +143,36 @@ fn each_passage_is_drawn_with_its_own_levels() {
     assert_eq!(html.matches("<rect class=\"bar").count(), keys.len());
     assert!(html.contains("Passage 3 is passage 1 again."));
     assert!(html.contains("<h3>2. ") || html.contains(">2. "));
+}
+
+/// Bayati (Recueil des travaux du Congres de Musique Arabe, 1934, in quarter tones; from memory) on D, then five equal parts of
+/// the octave, near to slendro (J. Kunst, Music in Java, 3rd ed. 1973; from memory), on Eb: neither has a name on the twelve
+/// notes, and the one is not the other again.
+#[test]
+fn each_of_two_passages_off_the_twelve_notes_has_its_name() {
+    let tune = |cents: &[f64]| {
+        let keys: Vec<f64> = cents.iter().map(|c| D4 + c / 100.0).collect();
+        up_and_down(&keys, &keys)
+    };
+    let bayati = tune(&[0.0, 150.0, 300.0, 500.0, 700.0, 800.0, 1000.0, 1200.0]);
+    let five = raised(&tune(&[0.0, 240.0, 480.0, 720.0, 960.0, 1200.0]), 1.0);
+    let first = line(&bayati);
+    let mut list = line(&five);
+    for note in &mut list.notes {
+        note.start_s += first.duration_s + PAUSE_S;
+        note.end_s += first.duration_s + PAUSE_S;
+    }
+    list.notes.splice(0..0, first.notes);
+    list.duration_s += first.duration_s + PAUSE_S;
+    let (row, drawing) = drawn("a.wav", &list, &Options::default());
+    let passages = row.passages.as_deref().unwrap_or_default();
+    assert_eq!(passages.len(), 2);
+    assert!(passages.iter().all(|p| p.heard.is_none()));
+    let html = recording(&row, &drawing, None).finish();
+    let whole: Vec<&str> = html.split("class=\"passage-whole\"").skip(1).collect();
+    for (passage, name) in whole.iter().zip(["bayati", "slendro"]) {
+        assert!(passage.contains(name), "{name} is not in\n{passage}");
+    }
 }
 
 #[test]

@@ -27,9 +27,7 @@ pub fn text(answer: &Identify, book: &Book) -> String {
             ),
             None => said!("letter.passage", number = k + 1),
         });
-        let is_again =
-            passage.heard.is_some() && passages[..k].iter().any(|p| p.heard == passage.heard);
-        if !is_again {
+        if !answer.is_again(k) {
             paragraphs.push(of_one(passage, book));
         } else if let Some(version) = &passage.version {
             paragraphs.push(said!("letter.again", version = version));

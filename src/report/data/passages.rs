@@ -89,6 +89,12 @@ impl Identify {
         self.passages.iter().flatten().map(|p| p.heard).collect()
     }
 
+    /// Whether a passage, by its place, is an earlier one again. What has no version, off the twelve notes say, never is.
+    pub fn is_again(&self, passage: usize) -> bool {
+        let versions = self.versions();
+        versions[passage].is_some() && versions[..passage].contains(&versions[passage])
+    }
+
     /// Whether there is more to tell than one passage.
     pub fn is_parted(&self) -> bool {
         let passages = self.passages.as_ref().map_or(0, Vec::len);

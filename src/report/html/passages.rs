@@ -64,14 +64,13 @@ fn numbered(number: usize, passage: &Identify) -> String {
 /// The contents, and each passage with all that is told of it; names of a scale are told once.
 pub fn passages(html: &mut Html, answer: &Identify, drawing: &Drawing, sound: Option<&str>) {
     contents(html, answer, sound);
-    let versions = answer.versions();
     let passages = answer.passages.iter().flatten().zip(&drawing.passages);
     for (k, (passage, drawing)) in passages.enumerate() {
         html.element("section", &[("class", "passage-whole")], |h| {
             h.line("h2", "passage-title", &numbered(k, passage));
             verdict(h, passage);
             found(h, passage, drawing, sound);
-            if !versions[..k].contains(&versions[k]) {
+            if !answer.is_again(k) {
                 known(h, passage);
             }
         });

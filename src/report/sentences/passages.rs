@@ -33,7 +33,11 @@ pub fn number(count: usize) -> String {
 /// "three passages: D Dorian kumoi, E Phrygian kumoi and D Dorian kumoi again".
 pub fn contents_line(answer: &Identify) -> String {
     let passages = answer.passages.as_deref().unwrap_or_default();
-    let names: Vec<String> = (0..passages.len()).map(|k| name(passages, k)).collect();
+    let names: Vec<String> = passages
+        .iter()
+        .enumerate()
+        .map(|(k, p)| name(answer, k, p))
+        .collect();
     let key = match (passages.len(), answer.holds_talk()) {
         (1, true) => "contents.one_beside_talk",
         (1, false) => "contents.one",
@@ -47,11 +51,11 @@ pub fn contents_line(answer: &Identify) -> String {
 }
 
 /// A passage by its version, or by the named scale that it comes nearest to.
-fn name(passages: &[Identify], k: usize) -> String {
-    let passage = &passages[k];
-    let is_again = passages[..k].iter().any(|p| p.heard == passage.heard);
+fn name(answer: &Identify, k: usize, passage: &Identify) -> String {
     match (&passage.heard, passage.verdict) {
-        (Some(version), _) if is_again => said!("contents.again", version = version.label()),
+        (Some(version), _) if answer.is_again(k) => {
+            said!("contents.again", version = version.label())
+        }
         (Some(version), _) => version.label(),
         (None, Verdict::OffGrid) => off_grid_name(passage),
         (None, _) => word("contents.short").to_string(),
