@@ -6,14 +6,14 @@
 //! **Method.** Every such scale is laid at every place of the octave; the likelihood of the notes under it, for the
 //! looseness of playing that suits it best, is weighed with the scale stage's probability of the centre and with where the
 //! line ends. A long line counts as many notes as a short one, since its notes depart from theory together. Whether the line lies off the grid at all is decided
-//! by the evidence ([`evidence`]) for the best of them against that for the set that was told, and for sets that differ from it
+//! by the evidence ([`evidence`](crate::labels::evidence)) for the best of them against that for the set that was told, and for sets that differ from it
 //! by a note or two, on a grid of any tuning. Constants were chosen on made lines (tests/off_grid, seeds 1 and 4) and on
 //! singing from scores, and compared on performances of Turkish makam.
 
 use std::sync::OnceLock;
 
-use super::evidence::{Evidence, evidence};
 use crate::histogram::{Histogram, PlacedNote, intonation};
+use crate::labels::evidence::{Evidence, evidence, evidence_near};
 use crate::labels::laid::{Likelihoods, NotePlaces, PLACE_CENTS, PLACES, Table, place_of};
 use crate::labels::{Book, MOST_NOTES};
 use crate::modes::{Band, NoteName, Scale};
@@ -44,9 +44,8 @@ const FOUND_CENTS: f64 = 11.0;
 /// The closest playing, and the loosest in which a quarter tone can be told from a note that is sung askew, in cents.
 const CLOSEST_CENTS: f64 = 8.0;
 const LOOSEST_CENTS: f64 = 27.0;
-/// So many scales are weighed by their evidence, the best first, each with its centre up to so many places away.
+/// So many scales are weighed by their evidence, the best first.
 const WEIGHED: usize = 40;
-const PLACES_AWAY: i64 = 2;
 /// The grid is tried in steps of so many cents.
 const GRID_CENTS: f64 = 10.0;
 /// Notes that lie this near to the twelve in the mean, in cents, lie on them.
@@ -180,14 +179,9 @@ impl Line {
 
     /// The evidence for a scale, with its centre near a place.
     fn weighed(&self, laid: &Laid) -> Evidence {
-        let place = laid.place as i64;
-        let away = (-PLACES_AWAY..=PLACES_AWAY).map(|d| PLACE_CENTS * (place + d) as f64);
         let prior = self.centre[laid.place] - laid.template.rarity;
-        let found = away.map(|home| evidence(&self.cents, self.weight, &laid.template.bands, home));
-        let best = found.max_by(by_log).unwrap_or(Evidence {
-            log: f64::NEG_INFINITY,
-            spread_cents: LOOSEST_CENTS,
-        });
+        let home = PLACE_CENTS * laid.place as f64;
+        let best = evidence_near(&self.cents, self.weight, &laid.template.bands, home);
         Evidence {
             log: best.log + prior,
             ..best

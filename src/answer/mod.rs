@@ -7,7 +7,6 @@
 //! **Errors** are those of the stages; `Cancelled` where the caller's [`Progress`] hook gave `false`.
 
 mod between;
-mod evidence;
 mod hearing;
 mod input;
 mod options;

@@ -8,6 +8,7 @@
 //!   degrees come nearest to. Where the book has a 12-tone approximation only, the entry's note says so.
 
 mod entry;
+pub(crate) mod evidence;
 mod file;
 mod genus;
 pub(crate) mod laid;

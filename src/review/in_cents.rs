@@ -8,6 +8,8 @@
 use super::assignment::{Assignment, Meaning};
 use super::{Review, verdict::Judgement};
 use crate::histogram::PlacedNote;
+use crate::labels::MOST_NOTES;
+use crate::labels::evidence::evidence_near;
 use crate::labels::laid::{Likelihoods, NotePlaces, PLACE_CENTS, place_of};
 use crate::modes::{Band, Scale, Version};
 use crate::notes::{Note, NoteList};
@@ -36,7 +38,11 @@ pub struct Misplaced {
 
 /// A line laid onto the notes that a scale is written as.
 pub struct Laid<'a> {
-    scale: &'a Scale,
+    /// The scale.
+    pub scale: &'a Scale,
+    line: &'a NoteList,
+    /// Where its centre lies in the line, in cents above MIDI number 0, octaves aside.
+    home: f64,
     /// The line, tuned to the standard A4.
     pub notes: NoteList,
     /// Its own A4 in hertz.
@@ -45,7 +51,7 @@ pub struct Laid<'a> {
 
 impl<'a> Laid<'a> {
     /// Lays a line onto a scale; `a4_hz` is the reference pitch where it is known.
-    pub fn new(scale: &'a Scale, list: &NoteList, a4_hz: Option<f64>) -> Self {
+    pub fn new(scale: &'a Scale, list: &'a NoteList, a4_hz: Option<f64>) -> Self {
         let tuning = 1200.0 * (a4_hz.unwrap_or(STANDARD_A4_HZ) / STANDARD_A4_HZ).log2();
         let away = centre_away(scale, list, tuning, a4_hz.is_some());
         let semitones = if away.abs() <= SAME_CENTRE_CENTS {
@@ -62,12 +68,22 @@ impl<'a> Laid<'a> {
         };
         Self {
             scale,
+            line: list,
+            home,
             notes: NoteList {
                 notes: list.notes.iter().map(note).collect(),
                 ..list.clone()
             },
             a4_hz: STANDARD_A4_HZ * (rest / OCTAVE_CENTS).exp2(),
         }
+    }
+
+    /// How well the scale explains the line, as a natural logarithm.
+    pub fn explained(&self) -> f64 {
+        let notes = self.line.notes.iter();
+        let cents: Vec<f64> = notes.map(|n| 100.0 * n.midi).collect();
+        let weight = (MOST_NOTES / cents.len().max(1) as f64).min(1.0);
+        evidence_near(&cents, weight, self.scale.bands(), self.home).log
     }
 
     /// Tells what was found of the line in the scale's own cents.

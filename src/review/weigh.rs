@@ -111,7 +111,8 @@ fn nearest_meaning(assignment: &Assignment, heard: &Version) -> (Version, Judgem
     best
 }
 
-fn odds(kind: Judgement) -> f64 {
+/// Expected odds of one reading with a verdict against that of the assigned one; 0 of none.
+pub(super) fn odds(kind: Judgement) -> f64 {
     ODDS.iter()
         .find(|(k, _)| *k == kind)
         .map_or(0.0, |(_, odds)| *odds)

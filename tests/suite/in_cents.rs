@@ -406,6 +406,30 @@ fn a_player_some_cents_off_is_as_assigned() {
     );
 }
 
+/// Of the meanings of a name the one that explains the line gives the verdict: five tones within the ranges in which Javanese gamelans
+/// have them (225 to 255, 465 to 500, 700 to 735 and 940 to 980 cents; about, from memory), at home on the last of them, are the notes
+/// of the slendro that was asked for. That the notes are the same follows from how the line is made.
+#[test]
+fn the_meaning_that_explains_a_line_gives_the_verdict() {
+    for asked in [
+        [0.0, 232.4, 471.0, 712.3, 978.0],
+        [0.0, 225.5, 478.2, 703.4, 962.2],
+        [0.0, 254.1, 468.6, 728.5, 972.5],
+    ] {
+        let home: f64 = asked[4];
+        let mut from_last = asked.map(|cents| (cents - home).rem_euclid(1200.0));
+        from_last.sort_by(f64::total_cmp);
+        let list = line(&tune(C4 + home / 100.0, &from_last));
+        let (review, row) = reviewed("C slendro", &list);
+        assert_eq!(
+            review.judgement,
+            Judgement::SameNotesOtherCentre,
+            "{asked:?}: {}",
+            row.explanation
+        );
+    }
+}
+
 /// Major in place of rast: the third and the seventh are half a semitone too high.
 #[test]
 fn major_for_rast_has_two_altered_degrees() {

@@ -10,6 +10,7 @@
 
 use std::f64::consts::TAU;
 
+use super::laid::PLACE_CENTS;
 use crate::modes::Band;
 use crate::units::{OCTAVE_CENTS, around_octave};
 
@@ -20,6 +21,9 @@ const SPREADS_CENTS: [f64; 6] = [8.0, 11.0, 15.0, 20.0, 27.0, 35.0];
 const ASKEW: f64 = 0.3;
 /// Part of the notes that are no degree of their scale. Engineering judgement.
 const TOUCHED: f64 = 0.1;
+
+/// A centre is tried up to so many places away.
+const PLACES_AWAY: i64 = 2;
 
 /// How well a scale explains a line.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -43,6 +47,14 @@ pub fn evidence(notes: &[f64], weight: f64, bands: &[Band], home: f64) -> Eviden
         log: f64::NEG_INFINITY,
         spread_cents: SPREADS_CENTS[0],
     })
+}
+
+/// The same with the centre a little beside its place, where that is likelier.
+pub fn evidence_near(notes: &[f64], weight: f64, bands: &[Band], home: f64) -> Evidence {
+    let places = (-PLACES_AWAY..=PLACES_AWAY).map(|d| home + PLACE_CENTS * d as f64);
+    let found = places.map(|home| evidence(notes, weight, bands, home));
+    let best = found.max_by(|a, b| a.log.total_cmp(&b.log));
+    best.unwrap_or_else(|| evidence(notes, weight, bands, home))
 }
 
 /// The degree that a note comes nearest to, and its cents above the middle of that.
