@@ -134,6 +134,7 @@ impl Answer {
     ) -> Self {
         let histogram = Histogram::new(&notes, options.a4_hz);
         let scale = infer_in(&notes, &histogram, &options.scale(), context, heard);
+        let histogram = histogram.raised(&notes, scale.tuning_cents);
         let scale = between_notes(&notes, &histogram, options, scale);
         let warnings = notes.warnings.iter().chain(&scale.warnings);
         Self {

@@ -128,6 +128,18 @@ impl Histogram {
             Some(hz) => Reference::pinned(hz),
             None => Reference::estimate(&list.notes),
         };
+        Self::against(list, reference, a4_hz.is_some())
+    }
+
+    /// The same notes measured against a reference that lies higher by so many cents.
+    pub fn raised(self, list: &NoteList, cents: f64) -> Self {
+        if cents == 0.0 {
+            return self;
+        }
+        Self::against(list, self.reference.raised(cents), self.pinned)
+    }
+
+    fn against(list: &NoteList, reference: Reference, pinned: bool) -> Self {
         let notes = place(list, &reference);
         let median_s = median(notes.iter().map(PlacedNote::duration_s).collect());
         Self {
@@ -135,7 +147,7 @@ impl Histogram {
             classes: classes(&notes, median_s),
             sounding_s: sounding(&notes),
             median_s,
-            pinned: a4_hz.is_some(),
+            pinned,
             reference,
             notes,
         }

@@ -71,6 +71,14 @@ impl Reference {
         reference
     }
 
+    /// The same, higher by so many cents throughout.
+    pub fn raised(self, cents: f64) -> Self {
+        Self {
+            offset: self.offset + cents / 100.0,
+            ..self
+        }
+    }
+
     /// Semitones above A4 = 440 Hz at a time.
     pub fn offset_at(&self, time_s: f64) -> f64 {
         self.offset + self.drift * (time_s - self.middle_s) + self.wander_at(time_s)

@@ -257,14 +257,15 @@ impl Heard {
             set: Some(judged.heard.set()),
             ..ScaleOptions::default()
         };
+        // Of a free line the notes are those that the verdict is about.
+        let estimate = if is_other {
+            infer(played, &histogram, &known)
+        } else {
+            estimate
+        };
         Self {
-            // Of a free line the notes are those that the verdict is about.
-            estimate: if is_other {
-                infer(played, &histogram, &known)
-            } else {
-                estimate
-            },
-            histogram,
+            histogram: histogram.raised(played, estimate.tuning_cents),
+            estimate,
             judged,
         }
     }

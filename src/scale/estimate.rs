@@ -219,6 +219,9 @@ pub struct ScaleEstimate {
     pub touched: Vec<Touched>,
     /// The notes of the note list, each with the class that it was meant for.
     pub notes: Vec<PlacedNote>,
+    /// How far the tuning that the cents of notes and degrees are counted from lies above the histogram's reference, in cents:
+    /// 0 but for lines that are sung freely. [`Histogram::raised`](crate::histogram::Histogram::raised) moves it there.
+    pub tuning_cents: f64,
     /// Different degrees up and down.
     pub two_forms: Option<TwoForms>,
     /// What a drone says, if there is one.

@@ -7,7 +7,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::histogram::{PlacedNote, intonation};
+use crate::histogram::{Histogram, PlacedNote, intonation};
 use crate::notes::Note;
 use crate::scale::ornate::LONG_NOTES;
 use crate::scale::set::{self, SetEstimate};
@@ -34,16 +34,27 @@ const VARIED: usize = 8;
 const ROUNDS: usize = 4;
 /// Of a longer line the longest notes are heard: the others take time and add no certainty.
 const MOST_NOTES: usize = 400;
+/// A tuning that lies this near to the recording's own grid in the mean, in cents, is that of the grid: the tuning gives way
+/// to degrees that lie aside, the grid hardly. Engineering judgement.
+const AT_GRID_CENTS: f64 = 25.0;
 /// A note was meant for a degree if that is likelier than that it was not.
 const MEANT_FROM: f32 = 0.5;
 
 /// A line that is sung freely.
 pub struct FreeLine<'a> {
     notes: &'a [Note],
-    placed: &'a [PlacedNote],
-    offset: f64,
+    grid: &'a Histogram,
     /// What was heard of it.
     pub heard: FreeHearing,
+}
+
+/// Notes along a tuning that wanders.
+pub struct Along {
+    /// The notes; their cents may pass 50.
+    pub notes: Vec<PlacedNote>,
+    /// How far what their cents are counted from lies above the recording's own grid, in cents: the tuning in the mean, unless
+    /// that lies at the grid or the grid is given.
+    pub tuning_cents: f64,
 }
 
 /// What was heard of a line that is sung freely. It takes long to find, so that whoever has found it hands it on.
@@ -99,30 +110,24 @@ impl FreeHearing {
 }
 
 impl<'a> FreeLine<'a> {
-    /// A free line: `placed` are its notes on the recording's own grid, `offset` that grid in semitones above
-    /// A4 = 440 Hz, `heard` what was heard of these notes.
-    pub fn new(
-        notes: &'a [Note],
-        placed: &'a [PlacedNote],
-        offset: f64,
-        heard: FreeHearing,
-    ) -> Self {
-        Self {
-            notes,
-            placed,
-            offset,
-            heard,
-        }
+    /// A free line with the recording's own grid; `heard` is what was heard of these notes.
+    pub fn new(notes: &'a [Note], grid: &'a Histogram, heard: FreeHearing) -> Self {
+        Self { notes, grid, heard }
+    }
+
+    /// The recording's own grid in semitones above A4 = 440 Hz.
+    fn offset(&self) -> f64 {
+        self.grid.reference.middle_offset()
     }
 
     /// The notes as they were meant under the likeliest set.
-    pub fn meant(&self) -> Vec<PlacedNote> {
+    pub fn meant(&self) -> Along {
         self.under(self.heard.sets.set)
     }
 
     /// The notes as they were meant under a set, which is one of those that were tried.
-    pub fn under(&self, set: PitchClassSet) -> Vec<PlacedNote> {
-        let line = Line::new(self.notes, self.offset);
+    pub fn under(&self, set: PitchClassSet) -> Along {
+        let line = Line::new(self.notes, self.offset());
         let spread = line.spread(self.heard.spread_cents, self.heard.walk);
         let meant = spread.meant(&spread.used(set.bits()));
         self.along(&meant.tuning, |i, tuned| {
@@ -131,14 +136,14 @@ impl<'a> FreeLine<'a> {
     }
 
     /// The notes with the classes that they lie nearest to, along a calm tuning.
-    pub fn nearest(&self) -> Vec<PlacedNote> {
+    pub fn nearest(&self) -> Along {
         let tuning = self.calm(self.heard.sets.set);
         self.along(&tuning, |_, tuned| tuned.round() as i64)
     }
 
     /// A calm tuning under a set whose degrees lie at their places, for each note: against it degrees that lie aside are seen.
     fn calm(&self, set: PitchClassSet) -> Vec<f64> {
-        let line = Line::new(self.notes, self.offset);
+        let line = Line::new(self.notes, self.offset());
         let own = self.heard.spread_cents;
         let wide = match self.heard.walk.has_habits {
             true => habits::spread_with(own),
@@ -150,24 +155,32 @@ impl<'a> FreeLine<'a> {
 
     /// The pitch of a note above a tuning, as a MIDI number.
     fn tuned(&self, note: usize, tuning: &[f64]) -> f64 {
-        self.notes[note].midi - self.offset - tuning[note] / 100.0
+        self.notes[note].midi - self.offset() - tuning[note] / 100.0
     }
 
-    /// The notes along the tuning of their time, each with its key. Cents are counted from where the tuning lies in the mean,
-    /// so that they may pass 50.
-    fn along(&self, tuning: &[f64], key: impl Fn(usize, f64) -> i64) -> Vec<PlacedNote> {
+    /// The notes along the tuning of their time, each with its key.
+    fn along(&self, tuning: &[f64], key: impl Fn(usize, f64) -> i64) -> Along {
         let middle = mean(tuning);
+        let is_at_grid = self.grid.pinned || middle.abs() < AT_GRID_CENTS;
+        let (tuning_cents, above) = if is_at_grid {
+            (0.0, middle)
+        } else {
+            (middle, 0.0)
+        };
         let placed = |i: usize| {
             let tuned = self.tuned(i, tuning);
             let key = key(i, tuned);
             PlacedNote {
                 key,
                 class: PitchClass::new(key),
-                cents: middle + 100.0 * (tuned - key as f64),
-                ..self.placed[i]
+                cents: above + 100.0 * (tuned - key as f64),
+                ..self.grid.notes[i]
             }
         };
-        (0..self.notes.len()).map(placed).collect()
+        Along {
+            notes: (0..self.notes.len()).map(placed).collect(),
+            tuning_cents,
+        }
     }
 }
 

@@ -166,6 +166,7 @@ fn of_placing(
 ) -> ScaleEstimate {
     let Placing {
         notes,
+        tuning_cents,
         sets,
         is_off_grid,
         others,
@@ -173,7 +174,7 @@ fn of_placing(
     } = placing;
     let context = context.filter(|_| !is_off_grid && tried.is_empty());
     let sets = context.map_or(sets, |c| SetEstimate::among(&c.sets));
-    let offset = histogram.reference.middle_offset();
+    let offset = histogram.reference.middle_offset() + tuning_cents / 100.0;
     let open = possible(&sets, options);
     let of = |notes: &[PlacedNote]| centre::infer(notes, &list.drones, offset, open, options.prior);
     let more = others.iter().map(|(p, notes)| (*p, of(notes)));
@@ -234,6 +235,7 @@ fn of_placing(
             !too_little && !tried.is_empty() && sets.confidence < TOO_FREE,
         ),
         tried,
+        tuning_cents,
         notes,
     }
 }

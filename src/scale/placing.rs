@@ -19,6 +19,8 @@ const OTHER_FROM: f64 = 0.05;
 pub struct Placing {
     /// Its notes.
     pub notes: Vec<PlacedNote>,
+    /// How far the tuning that their cents are counted from lies above the recording's own grid, in cents.
+    pub tuning_cents: f64,
     /// The sets that it may be of.
     pub sets: SetEstimate,
     /// Whether its degrees lie off the 12-tone grid.
@@ -50,7 +52,7 @@ pub fn along_the_tuning(
     options: &ScaleOptions,
 ) -> (Vec<PlacedNote>, FreeHearing) {
     let line = freely(list, histogram, options, None);
-    (line.meant(), line.heard)
+    (line.meant().notes, line.heard)
 }
 
 /// Places the notes of a line; `heard` is what was heard of them, where they are sung freely and that is known.
@@ -68,8 +70,12 @@ pub fn place(
         );
     }
     let line = freely(list, histogram, options, heard);
-    match off_grid::find(&line.nearest()) {
-        Some(off) => between(off, histogram, options),
+    let nearest = line.nearest();
+    match off_grid::find(&nearest.notes) {
+        Some(off) => Placing {
+            tuning_cents: nearest.tuning_cents,
+            ..between(off, histogram, options)
+        },
         None => sung_freely(line),
     }
 }
@@ -83,13 +89,14 @@ fn freely<'a>(
     let offset = histogram.reference.middle_offset();
     let hear = || FreeHearing::new(&list.notes, offset, options.set, held(options));
     let heard = heard.unwrap_or_else(hear);
-    FreeLine::new(&list.notes, &histogram.notes, offset, heard)
+    FreeLine::new(&list.notes, histogram, heard)
 }
 
 fn on_its_grid(notes: Vec<PlacedNote>, histogram: &Histogram, options: &ScaleOptions) -> Placing {
     Placing {
         sets: of_notes(&notes, histogram, options),
         notes,
+        tuning_cents: 0.0,
         is_off_grid: false,
         others: Vec::new(),
         tried: Vec::new(),
@@ -101,6 +108,7 @@ fn between(off: OffGrid, histogram: &Histogram, options: &ScaleOptions) -> Placi
     Placing {
         sets: of_notes(&off.by_degree(), histogram, options),
         notes: off.notes,
+        tuning_cents: 0.0,
         is_off_grid: true,
         others: Vec::new(),
         tried: Vec::new(),
@@ -111,10 +119,12 @@ fn sung_freely(line: FreeLine<'_>) -> Placing {
     let likely = line.heard.sets.others.iter().filter(|o| o.1 >= OTHER_FROM);
     let others = likely
         .take(OTHER_SETS)
-        .map(|&(set, p)| (p, line.under(set)));
+        .map(|&(set, p)| (p, line.under(set).notes));
+    let meant = line.meant();
     Placing {
         others: others.collect(),
-        notes: line.meant(),
+        notes: meant.notes,
+        tuning_cents: meant.tuning_cents,
         is_off_grid: false,
         tried: line.heard.tried,
         sets: line.heard.sets,
