@@ -17,6 +17,7 @@ use whichmode::notes::NoteList;
 use whichmode::review::{Assignment, Judgement, Limits, review};
 use whichmode::scale::{ScaleEstimate, ScaleOptions, infer};
 use whichmode::units::{PitchClass, PitchClassSet};
+use whichmode::{Options, identify_notes};
 
 const MAJOR: [f64; 7] = [2.0, 2.0, 1.0, 2.0, 2.0, 2.0, 1.0];
 const PHRYGIAN: [f64; 7] = [1.0, 2.0, 2.0, 2.0, 1.0, 2.0, 2.0];
@@ -205,6 +206,31 @@ fn a_neutral_degree_of_a_loose_line_is_one() {
         told += 1;
     }
     assert!(told >= 3, "{told} of 6");
+}
+
+/// Where the tuning sinks far, the reference that is told, the degree's class and its cents together are where its notes
+/// sounded, and the cents in the mean are small. Expected is what was written.
+#[test]
+fn what_is_told_of_a_sinking_line_is_where_it_sounded() {
+    for seed in 0..6 {
+        let mut dice = Dice(seed);
+        let notes = sung(&walk(&mut dice, &MAJOR), &mut dice, 16.0, 190.0);
+        let answer = identify_notes(&line(&notes), &Options::default()).unwrap();
+        let reference = 12.0 * (answer.histogram.a4_hz() / 440.0).log2();
+        let degrees = answer.scale.degrees.iter();
+        let mean: f64 = degrees.filter_map(|d| Some(d.share * d.mean_cents?)).sum();
+        assert!(mean.abs() < 30.0, "{seed}: {mean}");
+        for degree in answer.scale.degrees.iter().filter(|d| d.count >= 3) {
+            let told = reference + degree.class.index() as f64 + degree.mean_cents.unwrap() / 100.0;
+            let own = answer.scale.notes.iter().zip(&notes);
+            let own = own.filter(|(n, _)| n.class == degree.class);
+            let away: Vec<f64> = own
+                .map(|(_, &(midi, _))| (midi - told + 6.0).rem_euclid(12.0) - 6.0)
+                .collect();
+            let mean = away.iter().sum::<f64>() / away.len() as f64;
+            assert!(mean.abs() < 0.6, "{seed}: {:?} {mean}", degree.class);
+        }
+    }
 }
 
 /// Who sings what was asked, loosely and sinking, is told so, with a kind word on the intonation.
