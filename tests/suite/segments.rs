@@ -87,6 +87,22 @@ impl Made {
         self
     }
 
+    /// Writes it as a sound file.
+    fn written(&self, folder: &Path) -> PathBuf {
+        let path = folder.join("class.wav");
+        let spec = hound::WavSpec {
+            channels: 1,
+            sample_rate: RATE_HZ as u32,
+            bits_per_sample: 32,
+            sample_format: hound::SampleFormat::Float,
+        };
+        let mut wav = hound::WavWriter::create(&path, spec).unwrap();
+        let samples = self.samples.iter();
+        samples.for_each(|&x| wav.write_sample(x).unwrap());
+        wav.finalize().unwrap();
+        path
+    }
+
     fn heard(&self) -> (PitchTrack, NoteList) {
         hear(RATE_HZ, &self.samples)
     }
@@ -203,18 +219,7 @@ fn identify(path: &Path, more: &[&str]) -> Value {
 fn each_line_has_its_own_answer() {
     let made = words_and_lines();
     let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("class.wav");
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: RATE_HZ as u32,
-        bits_per_sample: 32,
-        sample_format: hound::SampleFormat::Float,
-    };
-    let mut wav = hound::WavWriter::create(&path, spec).unwrap();
-    made.samples
-        .iter()
-        .for_each(|&x| wav.write_sample(x).unwrap());
-    wav.finalize().unwrap();
+    let path = made.written(folder.path());
 
     let answer = identify(&path, &[]);
     let rows = answer["segments"].as_array().expect("segments");
@@ -245,6 +250,32 @@ fn each_line_has_its_own_answer() {
     assert_eq!(names, ["speech", "playing"]);
     let begins = rows[0]["start_s"].as_f64().expect("a time");
     assert!((begins - silence_ends).abs() < 0.01, "{begins}");
+}
+
+/// Programs are told of every silence, people of those that part something.
+#[test]
+fn only_long_silences_are_told_in_the_contents() {
+    let made = Made::default()
+        .file(Kind::Speech, "speech/low.ogg")
+        .file(Kind::Playing, "phrases/kumoi-dorian.flac")
+        .silence(3.5)
+        .file(Kind::Playing, "phrases/kumoi-dorian.flac")
+        .silence(9.0)
+        .file(Kind::Playing, "phrases/kumoi-dorian.flac");
+    let folder = tempfile::tempdir().unwrap();
+    let path = made.written(folder.path());
+    let rows = identify(&path, &[])["segments"].clone();
+    let silent = rows.as_array().expect("segments").iter();
+    assert_eq!(silent.filter(|r| r["kind"] == "silence").count(), 2);
+
+    let run = Command::cargo_bin("whichmode")
+        .expect("the program is built")
+        .arg("identify")
+        .arg(&path)
+        .assert()
+        .success();
+    let text = String::from_utf8(run.get_output().stdout.clone()).unwrap();
+    assert_eq!(text.matches(" silence\n").count(), 1, "{text}");
 }
 
 proptest! {

@@ -10,6 +10,10 @@ use crate::labels::Book;
 use crate::modes::{Version, relation};
 use crate::segments::Kind;
 
+/// Silence and sound without a pitch are told from this length on, in seconds: longer than a breath or a tap between phrases.
+/// Engineering judgement.
+const LEAST_TOLD_S: f64 = 5.0;
+
 /// A stretch of the recording, with the answer about what is played in it.
 #[derive(Debug, Clone, Serialize)]
 pub struct SegmentRow {
@@ -65,6 +69,13 @@ pub struct ContentRow {
     pub passage: Option<usize>,
 }
 
+impl ContentRow {
+    fn is_short(&self) -> bool {
+        let is_empty = matches!(self.kind, Kind::Silence | Kind::Other);
+        is_empty && self.span.end_s - self.span.start_s < LEAST_TOLD_S
+    }
+}
+
 impl Identify {
     /// The same with the stretches of the recording told to programs too.
     pub fn with_segments(mut self) -> Self {
@@ -82,6 +93,20 @@ impl Identify {
             .is_some()
             .then(|| self.contents.iter().map(row).collect());
         self
+    }
+
+    /// The contents as people are told them: without short silences and sounds, which part nothing.
+    pub fn told_contents(&self) -> Vec<ContentRow> {
+        let mut told: Vec<ContentRow> = Vec::new();
+        for row in self.contents.iter().filter(|row| !row.is_short()) {
+            match told.last_mut() {
+                Some(last) if last.passage.is_some() && last.passage == row.passage => {
+                    last.span.end_s = row.span.end_s;
+                }
+                _ => told.push(*row),
+            }
+        }
+        told
     }
 
     /// The versions of the passages; one that is too short to name or lies off the twelve notes has none.

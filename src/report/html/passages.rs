@@ -26,7 +26,7 @@ pub fn contents(html: &mut Html, answer: &Identify, sound: Option<&str>) {
     }
     section(html, "passages", word("passage.heading"), |h| {
         h.element("ol", &[("class", "moments")], |h| {
-            for content in &answer.contents {
+            for content in &answer.told_contents() {
                 let span = &content.span;
                 let (from, to) = (whole_clock(span.start_s), whole_clock(span.end_s));
                 h.element("li", &[], |h| {

@@ -19,8 +19,9 @@ pub fn first_line(answer: &Identify) -> String {
 pub fn passages_text(answer: &Identify, page: &mut Page) {
     let passages = answer.passages.as_deref().unwrap_or_default();
     page.set(&first_line(answer), 0, 2, Style::Strong);
-    let rows: Vec<Vec<String>> = (0..answer.contents.len())
-        .map(|k| row(answer, passages, k))
+    let contents = answer.told_contents();
+    let rows: Vec<Vec<String>> = (0..contents.len())
+        .map(|k| row(&contents, passages, k))
         .collect();
     page.table(&rows, 2);
     if let [only] = passages {
@@ -44,10 +45,10 @@ pub fn open_text(answer: &Identify, page: &mut Page) {
 }
 
 /// One line of the contents.
-fn row(answer: &Identify, passages: &[Identify], k: usize) -> Vec<String> {
-    let content = &answer.contents[k];
+fn row(contents: &[ContentRow], passages: &[Identify], k: usize) -> Vec<String> {
+    let content = &contents[k];
     let is_same = |c: &&ContentRow| c.passage.is_some() && c.passage == content.passage;
-    let goes_on = answer.contents[..k].iter().any(|c| is_same(&c));
+    let goes_on = contents[..k].iter().any(|c| is_same(&c));
     let (number, what) = match (content.passage, content.kind) {
         (Some(p), _) if goes_on => ((p + 1).to_string(), "goes on".to_string()),
         (Some(p), _) => ((p + 1).to_string(), headline(&passages[p])),
