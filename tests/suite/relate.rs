@@ -232,6 +232,7 @@ fn a_letter_about_a_recording_owns_its_doubt() {
         falling: None,
         touched: &[],
         outside: &["Bb4 at 3.2 s".to_string()],
+        between: None,
         or_else: None,
     };
     let sure = letter::for_heard(&heard, &book);

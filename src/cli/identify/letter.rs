@@ -69,6 +69,7 @@ fn of_one(answer: &Identify, book: &Book) -> String {
             .map(|f| f.falling.note_names.as_slice()),
         touched: &touched,
         outside: &outside,
+        between: answer.between_told.as_deref(),
         or_else: other.filter(|_| answer.verdict == Verdict::Ambiguous),
     };
     letter::for_heard(&heard, book)

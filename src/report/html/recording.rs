@@ -6,13 +6,13 @@ use super::calls::{names, other_meanings, other_starts};
 use super::curves::Curves;
 use super::line::line;
 use super::neck::neck_section;
+use super::octave::Time;
 use super::passages::{are_several, contents, in_one_line, passages};
 use super::rule::{Scale, rule, semitones, steps_between};
 use super::why::{shares, why};
 use super::write::{Html, section};
 use super::{file_name, paragraphs};
 use crate::answer::Answer;
-use crate::histogram::BINS;
 use crate::modes::{Version, steps_text};
 use crate::pitch::PitchTrack;
 use crate::render;
@@ -31,7 +31,7 @@ const MORE_SURE: f64 = 0.1;
 #[derive(Debug, Clone)]
 pub struct Drawing {
     curves: Curves,
-    pub(super) bins: [f64; BINS],
+    pub(super) time: Time,
     scale: Option<render::Scale>,
     strings: Vec<StringNote>,
     /// Those of the passages.
@@ -54,7 +54,7 @@ impl Drawing {
         let curves = track.map(|track| Curves::new(track, answer.histogram.a4_hz()));
         Self {
             curves: curves.unwrap_or_default(),
-            bins: answer.histogram.bins,
+            time: Time::new(&answer.histogram, &answer.scale),
             scale: played(answer),
             strings: Vec::new(),
             passages: Vec::new(),
@@ -240,6 +240,9 @@ fn scale(html: &mut Html, answer: &Identify) {
     }
     if answer.verdict == Verdict::OffGrid {
         between(html, answer);
+    }
+    if let Some(told) = &answer.between_told {
+        html.plain("p", told);
     }
     if let Some(grid) = &answer.grid {
         let (worst, mean) = (

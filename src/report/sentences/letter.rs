@@ -263,6 +263,8 @@ pub struct Heard<'a> {
     pub falling: Option<&'a [String]>,
     /// What is touched beside the scale.
     pub touched: &'a [String],
+    /// What is said of degrees that lie between two of the twelve notes.
+    pub between: Option<&'a str>,
     /// Notes outside the scale with their times.
     pub outside: &'a [String],
     /// The next likely reading, where the answer is ambiguous.
@@ -295,6 +297,7 @@ pub fn for_heard(heard: &Heard, book: &Book) -> String {
             steps = steps_text(&version.steps())
         )),
         Some(own_name_sentence(book, version)),
+        heard.between.map(str::to_string),
         Some(doubt_sentence(heard)),
     ];
     let told: Vec<String> = sentences.into_iter().flatten().collect();

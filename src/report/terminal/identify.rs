@@ -57,6 +57,7 @@ pub fn one_text(answer: &Identify, page: &mut Page) {
     row(&mut rows, "two forms", forms_line(answer));
     row(&mut rows, "pitch", pitch_line(answer));
     row(&mut rows, "grid", answer.grid.as_ref().map(grid_line));
+    row(&mut rows, "between", answer.between_told.clone());
     row(&mut rows, "made of", answer.parts_told.clone());
     row(
         &mut rows,
@@ -166,7 +167,7 @@ fn degrees_line(answer: &Identify) -> Option<String> {
     let shares: Vec<String> = answer
         .degrees
         .iter()
-        .map(|d| format!("{} {}", d.name, percent(d.share)))
+        .map(|d| format!("{} {}", d.told(), percent(d.share)))
         .collect();
     (!shares.is_empty()).then(|| shares.join(", "))
 }
