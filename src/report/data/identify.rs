@@ -185,6 +185,16 @@ pub struct Alternative {
     pub confidence: f64,
 }
 
+impl Alternative {
+    /// The version that it is.
+    pub fn read(&self) -> Version {
+        let class = |&k: &usize| PitchClass::new(k as i64);
+        let centre = class(&self.centre.pitch_class);
+        let set: PitchClassSet = self.pitch_classes.iter().map(class).collect();
+        Version::new(centre, set.with(centre))
+    }
+}
+
 /// What was measured of one degree.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DegreeRow {

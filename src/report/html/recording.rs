@@ -137,7 +137,10 @@ pub fn title(answer: &Identify) -> String {
             }
         }
         (_, Some(version)) => version.clone(),
-        (Verdict::OffGrid, None) => word("title.off_grid").to_string(),
+        (Verdict::OffGrid, None) => match answer.called.first() {
+            Some(near) => phrase("title.off_grid_near", &[("name", &near.name)]),
+            None => word("title.off_grid").to_string(),
+        },
         _ if answer.note_names.is_empty() => word("title.nothing").to_string(),
         _ => word("title.too_little").to_string(),
     }
@@ -195,10 +198,12 @@ fn sureness(answer: &Identify) -> String {
         ("notes", &notes),
         ("centre", &home),
     ];
+    let notes_less = answer.set_confidence < centre.confidence - MORE_SURE;
     match answer.verdict {
         Verdict::OffGrid => phrase("sure.off_grid", &values),
+        Verdict::Ambiguous if notes_less => phrase("sure.ambiguous_notes", &values),
         Verdict::Ambiguous => phrase("sure.ambiguous", &values),
-        _ if answer.set_confidence < centre.confidence - MORE_SURE => phrase("sure.apart", &values),
+        _ if notes_less => phrase("sure.apart", &values),
         _ => phrase("sure.clear", &values),
     }
 }
@@ -244,7 +249,11 @@ fn scale(html: &mut Html, answer: &Identify) {
     if let Some(told) = &answer.between_told {
         html.plain("p", told);
     }
-    if let Some(grid) = &answer.grid {
+    if let Some(grid) = answer
+        .grid
+        .as_ref()
+        .filter(|_| answer.verdict != Verdict::TooLittle)
+    {
         let (worst, mean) = (
             format!("{:.0}", grid.worst_cents),
             format!("{:.0}", grid.mean_cents),
