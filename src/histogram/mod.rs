@@ -51,6 +51,17 @@ impl PlacedNote {
     pub fn cents_above_c(&self) -> f64 {
         100.0 * self.class.index() as f64 + self.cents
     }
+
+    /// The bin of a histogram that it falls in.
+    pub fn bin(&self) -> usize {
+        let bin = (self.cents_above_c() / BIN_CENTS).round() as i64;
+        bin.rem_euclid(BINS as i64) as usize
+    }
+
+    /// What it counts there: seconds, less where it is not surely a note.
+    pub fn weight(&self) -> f64 {
+        self.duration_s() * self.confidence
+    }
 }
 
 /// Mean and standard deviation of the notes' deviations in cents, weighted by length; `None` without sounding time.
@@ -200,11 +211,8 @@ pub(crate) fn fold(notes: &[PlacedNote]) -> [f64; BINS] {
     let mut bins = [0.0; BINS];
     let mut total = 0.0;
     for n in notes {
-        let weight = n.duration_s() * n.confidence;
-        let cents = n.cents_above_c();
-        let bin = (cents / BIN_CENTS).round() as i64;
-        bins[bin.rem_euclid(BINS as i64) as usize] += weight;
-        total += weight;
+        bins[n.bin()] += n.weight();
+        total += n.weight();
     }
     if total > 0.0 {
         bins.iter_mut().for_each(|b| *b /= total);

@@ -173,11 +173,7 @@ fn nearest_octave(cents: f64, band: Band) -> f64 {
 }
 
 fn near<'a>(entry: &'a Entry, scale: &Scale, form: Form, heard: &Heard) -> Option<Near<'a>> {
-    let degrees: Vec<(Band, Option<f64>)> = scale
-        .bands()
-        .iter()
-        .map(|&band| (band, played(band, &heard.degrees)))
-        .collect();
+    let degrees = played(scale.bands(), &heard.degrees);
     let misses: Vec<f64> = degrees
         .iter()
         .filter_map(|&(band, cents)| Some(band.miss(cents?)))
@@ -194,13 +190,26 @@ fn near<'a>(entry: &'a Entry, scale: &Scale, form: Form, heard: &Heard) -> Optio
     })
 }
 
-/// Where a degree was played: the nearest that was heard.
-fn played(band: Band, degrees: &[HeardDegree]) -> Option<f64> {
+/// Where each degree was played: what was heard within reach, the closest pairs first, each but once.
+fn played(bands: &[Band], heard: &[HeardDegree]) -> Vec<(Band, Option<f64>)> {
+    let mut pairs: Vec<(f64, usize, usize)> = Vec::new();
+    for (k, &band) in bands.iter().enumerate() {
+        for (j, degree) in heard.iter().enumerate() {
+            let miss = band.miss(nearest_octave(degree.cents, band)).abs();
+            pairs.extend((miss <= REACH_CENTS).then_some((miss, k, j)));
+        }
+    }
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut degrees: Vec<(Band, Option<f64>)> = bands.iter().map(|&band| (band, None)).collect();
+    let mut is_taken = vec![false; heard.len()];
+    for (_, k, j) in pairs {
+        let (band, cents) = &mut degrees[k];
+        if cents.is_none() && !is_taken[j] {
+            *cents = Some(nearest_octave(heard[j].cents, *band));
+            is_taken[j] = true;
+        }
+    }
     degrees
-        .iter()
-        .map(|d| nearest_octave(d.cents, band))
-        .filter(|&cents| band.miss(cents).abs() <= REACH_CENTS)
-        .min_by(|&a, &b| band.miss(a).abs().total_cmp(&band.miss(b).abs()))
 }
 
 /// Part of the time that is spent on degrees of the scale.

@@ -5,7 +5,7 @@
 //! rotations, what is missing or altered) serves for scales off the grid too: [`Scale::written`] gives that version, and
 //! [`Scale::to_grid`] carries a pitch over to it.
 
-use std::fmt;
+use std::fmt::{self, Display};
 
 use super::{Band, NoteName, Version};
 use crate::error::{Error, Result};
@@ -263,7 +263,7 @@ fn apart(a: Band, b: Band) -> f64 {
 }
 
 /// "E", or "E-50" where it lies so far from the note of the twelve.
-fn with_cents(note: NoteName, cents: f64) -> String {
+pub(crate) fn with_cents(note: impl Display, cents: f64) -> String {
     if cents.abs() < TOLD_CENTS {
         return note.to_string();
     }

@@ -1,4 +1,5 @@
-//! The line of a recording as it was understood: note by note, in tune, at its own times.
+//! The line of a recording as it was understood: note by note, in tune, at its own times, each as the degree that the
+//! answer takes it for.
 
 use super::line::{Held, Line, LineNote};
 use super::scale::ON_GRID_CENTS;
@@ -55,7 +56,7 @@ impl Heard {
 /// # Errors
 /// [`Error::Empty`] where no note was heard.
 pub fn heard(answer: &Answer, drone: bool) -> Result<Heard> {
-    let notes = &answer.histogram.notes;
+    let notes = &answer.scale.notes;
     if notes.is_empty() {
         return Err(Error::Empty(
             "no note can be heard in it, so there is nothing to write or play".into(),

@@ -63,7 +63,7 @@ impl Cluster {
 
     /// Cents from the nearest place of the grid.
     fn away(&self) -> f64 {
-        (self.cents - 100.0 * (self.cents / 100.0).round()).abs()
+        from_grid(self.cents)
     }
 
     /// Whether its place is certain, where single notes scatter by so many cents.
@@ -185,12 +185,12 @@ pub fn rejoined(notes: &[PlacedNote], set: PitchClassSet) -> Vec<PlacedNote> {
     notes.iter().map(joined).collect()
 }
 
-/// How far degrees lie from their classes; `None` without degrees that sound.
+/// How far degrees lie from the nearest places of the grid; `None` without degrees that sound.
 pub fn distance(degrees: &[Degree]) -> Option<GridDistance> {
     let measured = || {
         degrees
             .iter()
-            .filter_map(|d| Some((d.share, d.mean_cents?.abs())))
+            .filter_map(|d| Some((d.share, from_grid(d.mean_cents?))))
     };
     let time: f64 = measured().map(|(share, _)| share).sum();
     (time > 0.0).then(|| GridDistance {
@@ -319,6 +319,11 @@ fn regrid(note: &PlacedNote, clusters: &[Cluster]) -> PlacedNote {
         return *note;
     };
     as_class(note, degree.class)
+}
+
+/// Cents from the nearest place of the grid.
+fn from_grid(cents: f64) -> f64 {
+    (cents - 100.0 * (cents / 100.0).round()).abs()
 }
 
 fn is_beside(a: PitchClass, b: PitchClass) -> bool {

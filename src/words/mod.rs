@@ -118,7 +118,10 @@ pub fn sure(x: f64) -> String {
     percent(x.min(MOST_SURE))
 }
 
-/// A part of a whole as whole percent, its sign not parted from it.
+/// A part of a whole as whole percent, its sign not parted from it; what is there at all is never nothing.
 pub fn percent(x: f64) -> String {
-    format!("{:.0}\u{a0}%", 100.0 * x)
+    match (100.0 * x).round() {
+        0.0 if x > 0.0 => word("share.under").replace(" %", "\u{a0}%"),
+        whole => format!("{whole:.0}\u{a0}%"),
+    }
 }

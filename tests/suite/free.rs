@@ -14,6 +14,11 @@ use whichmode::histogram::Histogram;
 use whichmode::labels::Book;
 use whichmode::modes::Notation;
 use whichmode::notes::NoteList;
+use whichmode::render::as_heard::heard as as_heard;
+use whichmode::report::html::recording::{Drawing, recording};
+use whichmode::report::identify::{DegreeRow, Identify, Origin, OutsideRow};
+use whichmode::report::identify_text::identify_text;
+use whichmode::report::text::Page;
 use whichmode::review::{Assignment, Judgement, Limits, review};
 use whichmode::scale::{ScaleEstimate, ScaleOptions, infer};
 use whichmode::units::{PitchClass, PitchClassSet};
@@ -231,6 +236,52 @@ fn what_is_told_of_a_sinking_line_is_where_it_sounded() {
             assert!(mean.abs() < 0.6, "{seed}: {:?} {mean}", degree.class);
         }
     }
+}
+
+/// What is told of such a line where no scale in cents of the book explains it: the sixth with its cents, a sentence on it,
+/// none of its notes on the staff or in the picture of the octave as anything but it. Expected is what was written.
+#[test]
+fn a_neutral_degree_is_told_as_one_everywhere() {
+    let neutral = [2.0, 2.0, 2.0, 1.0, 1.5, 1.5, 2.0];
+    let book = Book::own().unwrap();
+    let mut told = 0;
+    for seed in 0..12 {
+        let mut dice = Dice(seed);
+        let written: Vec<(f64, f64)> = (0..4).flat_map(|_| walk(&mut dice, &neutral)).collect();
+        let list = line(&sung(&written, &mut dice, 24.0, 0.0));
+        let answer = identify_notes(&list, &Options::default()).unwrap();
+        let row = Identify::new(Origin::Id("a".into()), &answer, &book, false);
+        let of_sixth = |d: &&DegreeRow| {
+            d.cents_from_centre
+                .is_some_and(|c| (c - 850.0).abs() < 15.0)
+        };
+        let (Some(sixth), Some(sentence)) = (row.degrees.iter().find(of_sixth), &row.between_told)
+        else {
+            continue;
+        };
+        let cents = sixth.cents_from_centre.unwrap();
+        let wanted = format!("Its sixth lies between Bb and B, {cents:.0} cents above D");
+        assert!(sentence.starts_with(&wanted), "{seed}: {sentence}");
+        assert!(sixth.told().starts_with(&sixth.name) && sixth.told().contains(['+', '-']));
+        let mut page = Page::new(80);
+        identify_text(&row, &mut page);
+        let page = page.finish();
+        assert!(page.contains(&format!("{} ", sixth.told())), "{page}");
+        let staff = as_heard(&answer, false).unwrap().line.notes;
+        let named = |name: &str| staff.iter().filter(|n| n.name.to_string() == name).count();
+        assert_eq!(named(&sixth.name), sixth.count, "{seed}");
+        let is_beside = |o: &&OutsideRow| o.name.starts_with('B');
+        let beside = row.outside.iter().filter(is_beside).count();
+        assert_eq!(named("B") + named("Bb"), sixth.count + beside, "{seed}");
+        let html = recording(&row, &Drawing::new(&answer), None).finish();
+        assert!(html.contains(sentence.as_str()));
+        assert!(
+            !row.outside.is_empty() || !html.contains("column-outside"),
+            "{seed}"
+        );
+        told += 1;
+    }
+    assert!(told >= 6, "{told} of 12");
 }
 
 /// Who sings what was asked, loosely and sinking, is told so, with a kind word on the intonation.

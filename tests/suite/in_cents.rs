@@ -305,6 +305,24 @@ fn a_book_of_ones_own_may_have_cents() {
 
 /// Each wrong text gets one sentence that names what is wrong.
 #[test]
+fn what_was_heard_once_is_one_degree() {
+    let book = Book::own().unwrap();
+    let heard = Heard::of(&read("A (0 220 382 501 710 915 1073)"));
+    let nearest = book.nearest(&heard);
+    assert!(!nearest.is_empty());
+    for near in nearest {
+        let mut played: Vec<f64> = near.degrees.iter().filter_map(|d| d.1).collect();
+        played.sort_by(f64::total_cmp);
+        let apart = |pair: &[f64]| pair[1] - pair[0] > 1.0;
+        assert!(
+            played.windows(2).all(apart),
+            "{}: {played:?}",
+            near.entry.name
+        );
+    }
+}
+
+#[test]
 fn bad_cents_are_told_in_a_sentence() {
     for (text, told) in [
         ("C (0 50 100 150 200 250 300 350 400 450 500 550 600)", "13"),

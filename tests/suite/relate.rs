@@ -229,21 +229,42 @@ fn a_letter_about_a_recording_owns_its_doubt() {
     let mut heard = letter::Heard {
         version: &version,
         centre_confidence: 0.94,
+        set_confidence: 0.999,
         falling: None,
         touched: &[],
         outside: &["Bb4 at 3.2 s".to_string()],
+        between: None,
         or_else: None,
     };
     let sure = letter::for_heard(&heard, &book);
-    for part in ["94 % sure", "Persichetti", "Bb4 at 3.2 s"] {
+    for part in [
+        "94 % sure",
+        "99 % sure of the notes",
+        "Persichetti",
+        "Bb4 at 3.2 s",
+    ] {
         assert!(sure.contains(part), "{sure}");
     }
     heard.centre_confidence = 0.5;
-    heard.or_else = Some("A Aeolian kumoi");
+    let read = |text| book.parse(text, Notation::International).unwrap();
+    let (other, altered) = (read("A Aeolian kumoi"), read("D Dorian no 3,7"));
+    heard.or_else = Some(&other);
     let unsure = letter::for_heard(&heard, &book);
     for part in ["not sure", "50 %", "A Aeolian kumoi"] {
         assert!(unsure.contains(part), "{unsure}");
     }
+    heard.centre_confidence = 0.87;
+    heard.set_confidence = 0.4;
+    heard.or_else = Some(&altered);
+    let notes = letter::for_heard(&heard, &book);
+    for part in [
+        "87 % sure of D",
+        "40 % sure of the notes",
+        "whether you meant F or G",
+    ] {
+        assert!(notes.contains(part), "{notes}");
+    }
+    assert!(!notes.contains("as home"), "{notes}");
 }
 
 /// Two names that sources use differently (literature list, 1 and 2): every meaning of both, and where they are one scale.

@@ -342,5 +342,6 @@ fn times_and_shares_are_written_plainly() {
     assert_eq!(percent(-0.0), "0 %");
     assert_eq!(percent(-0.001), "0 %");
     assert_eq!(percent(0.001), "under 1 %");
+    assert_eq!(percent(0.005), "1 %");
     assert_eq!(percent(0.44), "44 %");
 }

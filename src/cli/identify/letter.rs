@@ -1,7 +1,7 @@
 //! The answer about one recording as a letter.
 
 use crate::labels::Book;
-use crate::report::identify::Identify;
+use crate::report::identify::{Alternative, Identify};
 use crate::report::identify_text::{outside_notes, touched_notes};
 use crate::report::letter;
 use crate::report::sentences::in_cents::{Between, letter_between};
@@ -47,6 +47,7 @@ fn of_one(answer: &Identify, book: &Book) -> String {
             notes: &answer.note_names,
             home: &centre.name,
             sure: centre.confidence,
+            notes_sure: answer.set_confidence,
             nearest: nearest.map(|c| [c.name.as_str(), &c.tradition, &c.told]),
             made_of: answer.parts_told.as_deref(),
         });
@@ -59,17 +60,20 @@ fn of_one(answer: &Identify, book: &Book) -> String {
     let other = answer
         .alternatives
         .first()
-        .and_then(|a| a.version.as_deref());
+        .filter(|a| a.version.is_some() && answer.verdict == Verdict::Ambiguous)
+        .map(Alternative::read);
     let heard = letter::Heard {
         version,
         centre_confidence: centre.confidence,
+        set_confidence: answer.set_confidence,
         falling: answer
             .two_forms
             .as_ref()
             .map(|f| f.falling.note_names.as_slice()),
         touched: &touched,
         outside: &outside,
-        or_else: other.filter(|_| answer.verdict == Verdict::Ambiguous),
+        between: answer.between_told.as_deref(),
+        or_else: other.as_ref(),
     };
     letter::for_heard(&heard, book)
 }

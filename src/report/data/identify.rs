@@ -12,7 +12,8 @@ use super::relate::PairRow;
 use super::rounding::{milli, tenth};
 use crate::answer::Answer;
 use crate::labels::{Book, OtherMeaning};
-use crate::modes::{Family, Version};
+use crate::modes::{Family, Version, with_cents};
+use crate::report::sentences::between_notes::between_notes;
 use crate::report::sentences::reasons::{Reason, decided_by, reasons};
 use crate::report::sentences::spelling::Names;
 use crate::scale::centre::best;
@@ -20,6 +21,8 @@ use crate::scale::{GridDistance, Reading, ScaleEstimate, TwoForms, Verdict};
 use crate::units::{PitchClass, PitchClassSet};
 
 const SCHEMA: &str = "whichmode.identify/1";
+/// A degree is written with its cents from so many on: half way to a quarter tone.
+const TOLD_OFF_CENTS: f64 = 25.0;
 
 /// Where the notes came from.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -130,6 +133,9 @@ pub struct Identify {
     /// The named parts for people.
     #[serde(skip)]
     pub parts_told: Option<String>,
+    /// What is said of degrees that lie between two of the twelve notes, where the answer names notes of the twelve.
+    #[serde(skip)]
+    pub between_told: Option<String>,
     /// The version that was heard (the rising form where there are two), for reports made from this one.
     #[serde(skip)]
     pub heard: Option<Version>,
@@ -179,6 +185,16 @@ pub struct Alternative {
     pub confidence: f64,
 }
 
+impl Alternative {
+    /// The version that it is.
+    pub fn read(&self) -> Version {
+        let class = |&k: &usize| PitchClass::new(k as i64);
+        let centre = class(&self.centre.pitch_class);
+        let set: PitchClassSet = self.pitch_classes.iter().map(class).collect();
+        Version::new(centre, set.with(centre))
+    }
+}
+
 /// What was measured of one degree.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DegreeRow {
@@ -196,6 +212,21 @@ pub struct DegreeRow {
     pub spread_cents: Option<f64>,
     /// Cents above the centre, as played.
     pub cents_from_centre: Option<f64>,
+    /// Cents of that from the place of its note among the twelve above the centre.
+    #[serde(skip)]
+    pub off_cents: Option<f64>,
+}
+
+impl DegreeRow {
+    /// Cents from its note where it lies so far away that people are told.
+    pub fn far_off(&self) -> Option<f64> {
+        self.off_cents.filter(|off| off.abs() >= TOLD_OFF_CENTS)
+    }
+
+    /// The note, with its cents where it lies far from its place among the twelve: "Db+67".
+    pub fn told(&self) -> String {
+        with_cents(&self.name, self.far_off().unwrap_or_default())
+    }
 }
 
 /// How far the degrees lie from the 12-tone grid.
@@ -252,6 +283,7 @@ impl Identify {
         let version = answer.version.as_ref();
         let parts = answer.parts.as_ref();
         let between = Between::of(estimate, version, book);
+        let degrees = degrees(estimate, &names);
         let exact = version.map_or_else(Vec::new, |v| label_rows(book, v));
         Self {
             schema: SCHEMA,
@@ -294,7 +326,8 @@ impl Identify {
                 .iter()
                 .map(|a| alternative(a, estimate))
                 .collect(),
-            degrees: degrees(estimate, &names),
+            between_told: between_notes(estimate, &names),
+            degrees,
             grid: estimate.distance.map(|d| grid(&d, estimate, &names)),
             touched: estimate
                 .touched
@@ -383,16 +416,22 @@ fn degrees(estimate: &ScaleEstimate, names: &Names) -> Vec<DegreeRow> {
         .iter()
         .find(|d| Some(d.class) == estimate.centre)
         .and_then(|d| d.mean_cents);
-    let row = |d: &crate::scale::Degree| DegreeRow {
-        degree: names.degree(d.class),
-        name: names.of(d.class),
-        share: milli(d.share),
-        count: d.count,
-        mean_cents: d.mean_cents.map(tenth),
-        spread_cents: d.spread_cents.map(tenth),
-        cents_from_centre: estimate.centre.zip(centre_cents).zip(d.mean_cents).map(
-            |((centre, zero), cents)| tenth(100.0 * d.class.above(centre) as f64 + cents - zero),
-        ),
+    let row = |d: &crate::scale::Degree| {
+        let off = d.mean_cents.zip(centre_cents).map(|(own, zero)| own - zero);
+        let place = |centre| 100.0 * d.class.above(centre) as f64;
+        DegreeRow {
+            degree: names.degree(d.class),
+            name: names.of(d.class),
+            share: milli(d.share),
+            count: d.count,
+            mean_cents: d.mean_cents.map(tenth),
+            spread_cents: d.spread_cents.map(tenth),
+            cents_from_centre: estimate
+                .centre
+                .zip(off)
+                .map(|(c, off)| tenth(place(c) + off)),
+            off_cents: off.map(tenth),
+        }
     };
     estimate.degrees.iter().map(row).collect()
 }

@@ -2,9 +2,10 @@
 
 use super::csv::Cell;
 use super::identify::{Identify, Origin};
+use crate::report::sentences::phrasing::capped;
 
 /// The columns of the table.
-pub const COLUMNS: [&str; 11] = [
+pub const COLUMNS: [&str; 12] = [
     "file",
     "verdict",
     "version",
@@ -16,7 +17,10 @@ pub const COLUMNS: [&str; 11] = [
     "a4_hz",
     "duration_s",
     "remarks",
+    "notes_confidence",
 ];
+
+const REMARKS: usize = 10;
 
 /// One answer as a line of the table.
 pub fn cells(answer: &Identify) -> [Cell; COLUMNS.len()] {
@@ -28,13 +32,14 @@ pub fn cells(answer: &Identify) -> [Cell; COLUMNS.len()] {
         answer.verdict.name().into(),
         answer.version.clone().into(),
         centre.map(|c| c.name.clone()).into(),
-        centre.map(|c| round(c.confidence)).into(),
+        centre.map(|c| round(capped(c.confidence))).into(),
         answer.note_names.join(" ").into(),
         other.and_then(|a| a.version.clone()).into(),
         answer.labels.first().map(|l| l.name.as_str()).into(),
         answer.reference_hz.map(round).into(),
         round(answer.duration_s).into(),
         answer.warnings.join(" ").into(),
+        centre.map(|_| round(capped(answer.set_confidence))).into(),
     ]
 }
 
@@ -43,7 +48,7 @@ pub fn failure_cells(name: &str, message: &str) -> [Cell; COLUMNS.len()] {
     let mut cells: [Cell; COLUMNS.len()] = std::array::from_fn(|_| Cell::Empty);
     cells[0] = name.into();
     cells[1] = "error".into();
-    cells[COLUMNS.len() - 1] = message.into();
+    cells[REMARKS] = message.into();
     cells
 }
 

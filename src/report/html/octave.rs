@@ -1,9 +1,10 @@
 //! Where the playing time lies within the octave: the folded histogram from the centre up, each degree named.
 
 use super::write::{Html, length};
-use crate::histogram::{BIN_CENTS, BINS};
+use crate::histogram::{BIN_CENTS, BINS, Histogram};
 use crate::report::identify::{DegreeRow, Identify};
 use crate::report::words::{percent, phrase};
+use crate::scale::ScaleEstimate;
 
 /// Width of a bin and of its column, and the drawing's measures.
 const BIN: f64 = 3.4;
@@ -15,8 +16,33 @@ const FOOT: f64 = 50.0;
 /// The octave is drawn from so many bins below the centre on, so that a flat centre is seen whole.
 const BELOW: usize = 5;
 
-/// Draws the histogram of a recording; `bins` are counted from C in steps of ten cents.
-pub fn octave(html: &mut Html, answer: &Identify, bins: &[f64; BINS]) {
+/// The playing time over the octave.
+#[derive(Debug, Clone)]
+pub struct Time {
+    /// Its parts, counted from C in steps of ten cents.
+    bins: [f64; BINS],
+    /// Where most of it is that of degrees.
+    is_inside: [bool; BINS],
+}
+
+impl Time {
+    /// The time of a histogram; a note is that of a degree where the estimate takes it for one, wherever it lies.
+    pub fn new(histogram: &Histogram, estimate: &ScaleEstimate) -> Self {
+        let mut inside = [0.0; BINS];
+        for (note, meant) in histogram.notes.iter().zip(&estimate.notes) {
+            let is_degree = estimate.set.contains(meant.class);
+            inside[note.bin()] += if is_degree { 1.0 } else { -1.0 } * note.weight();
+        }
+        Self {
+            bins: histogram.bins,
+            is_inside: inside.map(|more| more >= 0.0),
+        }
+    }
+}
+
+/// Draws the time of a recording.
+pub fn octave(html: &mut Html, answer: &Identify, time: &Time) {
+    let bins = &time.bins;
     let highest = bins.iter().copied().fold(0.0, f64::max);
     if highest <= 0.0 {
         return;
@@ -36,7 +62,7 @@ pub fn octave(html: &mut Html, answer: &Identify, bins: &[f64; BINS]) {
         for (k, bin) in bins.iter().enumerate() {
             let high = HEIGHT * bin / highest;
             if high > 0.3 {
-                column(h, k, home, high, is_inside(answer, k));
+                column(h, k, home, high, time.is_inside[k]);
             }
         }
         for degree in &answer.degrees {
@@ -49,7 +75,7 @@ fn told(answer: &Identify) -> String {
     let shares: Vec<String> = answer
         .degrees
         .iter()
-        .map(|d| format!("{} {}", d.name, percent(d.share)))
+        .map(|d| format!("{} {}", d.told(), percent(d.share)))
         .collect();
     phrase("octave.label", &[("shares", &shares.join(", "))])
 }
@@ -59,11 +85,6 @@ fn place(bin: usize, home: usize) -> f64 {
     let per_semitone = BINS / 12;
     let from_home = (bin + BINS + BELOW - home * per_semitone) % BINS;
     LEFT + BIN * from_home as f64
-}
-
-fn is_inside(answer: &Identify, bin: usize) -> bool {
-    let class = (bin as f64 * BIN_CENTS / 100.0).round() as usize % 12;
-    answer.pitch_classes.contains(&class)
 }
 
 fn grid(html: &mut Html) {
@@ -103,7 +124,8 @@ fn name(html: &mut Html, degree: &DegreeRow, answer: &Identify, home: usize) {
     let Some(class) = answer.notes.iter().find(same).map(|n| n.pitch_class) else {
         return;
     };
-    let x = length(place(class * BINS / 12, home) + BIN / 2.0);
+    let off = BIN * degree.far_off().unwrap_or_default() / BIN_CENTS;
+    let x = length(place(class * BINS / 12, home) + off + BIN / 2.0);
     let kind = if Some(class) == answer.centre.as_ref().map(|c| c.pitch_class) {
         "octave-name octave-home"
     } else {

@@ -6,13 +6,13 @@ use super::calls::{names, other_meanings, other_starts};
 use super::curves::Curves;
 use super::line::line;
 use super::neck::neck_section;
+use super::octave::Time;
 use super::passages::{are_several, contents, in_one_line, passages};
 use super::rule::{Scale, rule, semitones, steps_between};
 use super::why::{shares, why};
 use super::write::{Html, section};
 use super::{file_name, paragraphs};
 use crate::answer::Answer;
-use crate::histogram::BINS;
 use crate::modes::{Version, steps_text};
 use crate::pitch::PitchTrack;
 use crate::render;
@@ -31,7 +31,7 @@ const MORE_SURE: f64 = 0.1;
 #[derive(Debug, Clone)]
 pub struct Drawing {
     curves: Curves,
-    pub(super) bins: [f64; BINS],
+    pub(super) time: Time,
     scale: Option<render::Scale>,
     strings: Vec<StringNote>,
     /// Those of the passages.
@@ -54,7 +54,7 @@ impl Drawing {
         let curves = track.map(|track| Curves::new(track, answer.histogram.a4_hz()));
         Self {
             curves: curves.unwrap_or_default(),
-            bins: answer.histogram.bins,
+            time: Time::new(&answer.histogram, &answer.scale),
             scale: played(answer),
             strings: Vec::new(),
             passages: Vec::new(),
@@ -137,7 +137,10 @@ pub fn title(answer: &Identify) -> String {
             }
         }
         (_, Some(version)) => version.clone(),
-        (Verdict::OffGrid, None) => word("title.off_grid").to_string(),
+        (Verdict::OffGrid, None) => match answer.called.first() {
+            Some(near) => phrase("title.off_grid_near", &[("name", &near.name)]),
+            None => word("title.off_grid").to_string(),
+        },
         _ if answer.note_names.is_empty() => word("title.nothing").to_string(),
         _ => word("title.too_little").to_string(),
     }
@@ -195,10 +198,12 @@ fn sureness(answer: &Identify) -> String {
         ("notes", &notes),
         ("centre", &home),
     ];
+    let notes_less = answer.set_confidence < centre.confidence - MORE_SURE;
     match answer.verdict {
         Verdict::OffGrid => phrase("sure.off_grid", &values),
+        Verdict::Ambiguous if notes_less => phrase("sure.ambiguous_notes", &values),
         Verdict::Ambiguous => phrase("sure.ambiguous", &values),
-        _ if answer.set_confidence < centre.confidence - MORE_SURE => phrase("sure.apart", &values),
+        _ if notes_less => phrase("sure.apart", &values),
         _ => phrase("sure.clear", &values),
     }
 }
@@ -241,7 +246,14 @@ fn scale(html: &mut Html, answer: &Identify) {
     if answer.verdict == Verdict::OffGrid {
         between(html, answer);
     }
-    if let Some(grid) = &answer.grid {
+    if let Some(told) = &answer.between_told {
+        html.plain("p", told);
+    }
+    if let Some(grid) = answer
+        .grid
+        .as_ref()
+        .filter(|_| answer.verdict != Verdict::TooLittle)
+    {
         let (worst, mean) = (
             format!("{:.0}", grid.worst_cents),
             format!("{:.0}", grid.mean_cents),

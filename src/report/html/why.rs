@@ -73,7 +73,7 @@ pub fn shares(html: &mut Html, answer: &Identify, drawing: &Drawing) {
         return;
     }
     section(html, "shares", word("octave.heading"), |h| {
-        octave(h, answer, &drawing.bins);
+        octave(h, answer, &drawing.time);
         let titles = [
             "octave.note",
             "octave.degree",

@@ -1,12 +1,12 @@
 //! Scales off the twelve notes in sentences: what each is, how two relate, which name a line comes nearest to.
 
 use super::item::{Asked, Marked, marked};
-use super::phrasing::{listed, ordinal};
+use super::phrasing::{listed, ordinal, sureness};
 use super::relations::Compared;
 use super::usage::basis_word;
 use crate::labels::{Near, Part};
 use crate::modes::{Pair, Relation, Scale, scale_relation, shared_notes};
-use crate::report::words::{phrase, phrase_of, word};
+use crate::report::words::{counted, phrase, phrase_of, said, word};
 use crate::units::OCTAVE_CENTS;
 
 /// Degrees whose distance a sentence tells at the most.
@@ -50,6 +50,8 @@ pub struct Between<'a> {
     pub home: &'a str,
     /// See there.
     pub sure: f64,
+    /// Probability that the notes are right.
+    pub notes_sure: f64,
     /// The name that comes nearest, its tradition, and how near it is and to whom.
     pub nearest: Option<[&'a str; 3]>,
     /// What it is made of.
@@ -70,8 +72,12 @@ pub fn letter_between(heard: &Between) -> String {
     let made_of = heard
         .made_of
         .map(|parts| phrase("cents.made_of", &[("parts", parts)]));
-    let percent = (100.0 * heard.sure.clamp(0.0, 1.0)).round().to_string();
-    let sure = phrase("cents.sure", &[("percent", &percent), ("home", heard.home)]);
+    let sure = said!(
+        "cents.sure",
+        centre = sureness(heard.sure),
+        notes = sureness(heard.notes_sure),
+        home = heard.home
+    );
     [
         Some(phrase_of("cents.heard", &first)),
         nearest,
@@ -131,10 +137,11 @@ pub fn letter(asked: &[Asked]) -> String {
 
 /// "rast (Arab maqam): 8 cents away in the mean; its 3rd is 350, played at 362".
 pub fn near_line(near: &Near) -> String {
+    let distance = near.distance_cents.round() as usize;
     let values = [
         ("source", near.entry.source.to_string()),
         ("basis", basis_word(near.entry.basis).to_string()),
-        ("distance", format!("{:.0}", near.distance_cents)),
+        ("distance", counted("cents.one", "cents.many", distance)),
     ];
     let mut told = phrase_of("cents.near", &values);
     let degrees = degrees_apart(near);

@@ -4,7 +4,7 @@
 
 use super::item::{Asked, Item, Marked, marked};
 use super::meanings::meaning_sentences;
-use super::phrasing::{capitalised, listed, ordinal};
+use super::phrasing::{capitalised, listed, ordinal, sureness};
 use super::relations::{pair_sentence, sense_sentences};
 use super::usage::{
     NameUse, is_disputed, names_of, other_modes_text, other_use_sentences, other_uses,
@@ -259,14 +259,18 @@ pub struct Heard<'a> {
     pub version: &'a Version,
     /// Probability that its centre is right, 0 to 1.
     pub centre_confidence: f64,
+    /// Probability that its notes are right, 0 to 1.
+    pub set_confidence: f64,
     /// The names of the notes on the way down, where they differ.
     pub falling: Option<&'a [String]>,
     /// What is touched beside the scale.
     pub touched: &'a [String],
+    /// What is said of degrees that lie between two of the twelve notes.
+    pub between: Option<&'a str>,
     /// Notes outside the scale with their times.
     pub outside: &'a [String],
     /// The next likely reading, where the answer is ambiguous.
-    pub or_else: Option<&'a str>,
+    pub or_else: Option<&'a Version>,
 }
 
 /// The answer about a recording: what was heard, from which centre, how surely, and whose name it is.
@@ -295,22 +299,56 @@ pub fn for_heard(heard: &Heard, book: &Book) -> String {
             steps = steps_text(&version.steps())
         )),
         Some(own_name_sentence(book, version)),
+        heard.between.map(str::to_string),
         Some(doubt_sentence(heard)),
     ];
     let told: Vec<String> = sentences.into_iter().flatten().collect();
     format!("{}\n\n{}", told.join(" "), usage(book, version))
 }
 
+/// How sure it is; what is in doubt is asked for: the home, or where the next reading shares that, the notes.
 fn doubt_sentence(heard: &Heard) -> String {
-    let percent = (100.0 * heard.centre_confidence.clamp(0.0, 1.0)).round();
+    let centre = sureness(heard.centre_confidence);
+    let notes = sureness(heard.set_confidence);
     let root = heard.version.root();
-    match heard.or_else {
-        None => said!("letter.sure", percent = percent, root = root),
-        Some(other) => said!(
+    let Some(other) = heard.or_else else {
+        return said!("letter.sure", centre = centre, notes = notes, root = root);
+    };
+    let of_notes =
+        other.centre() == heard.version.centre() && heard.set_confidence < heard.centre_confidence;
+    let question = of_notes.then(|| question(heard.version, other)).flatten();
+    match question {
+        Some(question) => said!(
+            "letter.doubt_notes",
+            centre = centre,
+            notes = notes,
+            root = root,
+            other = other,
+            question = question
+        ),
+        None => said!(
             "letter.doubt",
-            percent = percent,
+            centre = centre,
+            notes = notes,
             root = root,
             other = other
         ),
+    }
+}
+
+/// Asks which of two versions was meant, by the notes that differ; `None` where none does.
+fn question(version: &Version, other: &Version) -> Option<String> {
+    let only = |own: &Version, other: &Version| {
+        let notes = own.notes().into_iter();
+        let only = notes.filter(|note| !other.set().contains(note.pitch_class()));
+        only.map(|note| note.to_string()).collect::<Vec<_>>()
+    };
+    let (own, others) = (only(version, other), only(other, version));
+    let (first, next) = (listed(&own), listed(&others));
+    match (own.is_empty(), others.is_empty()) {
+        (true, true) => None,
+        (true, false) => Some(said!("letter.ask_more", others = next)),
+        (false, true) => Some(said!("letter.ask_less", own = first)),
+        (false, false) => Some(said!("letter.ask_or", own = first, others = next)),
     }
 }

@@ -1,5 +1,6 @@
 //! Words that every form of a report shares, as whole sentences or their parts.
 
+pub mod between_notes;
 mod evidence_words;
 pub mod in_cents;
 pub mod item;

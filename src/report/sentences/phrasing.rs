@@ -78,9 +78,9 @@ pub fn minutes(s: f64) -> String {
 /// A share or a probability: "37 %"; what is there but rounds to nothing is "under 1 %".
 pub fn percent(x: f64) -> String {
     let percent = 100.0 * x.max(0.0);
-    match percent {
-        p if p > 0.0 && p < 0.5 => word("share.under").to_string(),
-        p => format!("{:.0} %", p.abs()),
+    match percent.round() {
+        0.0 if percent > 0.0 => word("share.under").to_string(),
+        whole => format!("{:.0} %", whole.abs()),
     }
 }
 
@@ -89,9 +89,10 @@ pub const MOST_SURE: f64 = 0.99;
 
 /// How sure an answer is: what was inferred is never told as certain, what was given beforehand is.
 pub fn sureness(x: f64) -> String {
-    if x < 1.0 {
-        percent(x.min(MOST_SURE))
-    } else {
-        percent(x)
-    }
+    percent(capped(x))
+}
+
+/// The same as a number.
+pub fn capped(x: f64) -> f64 {
+    if x < 1.0 { x.min(MOST_SURE) } else { x }
 }

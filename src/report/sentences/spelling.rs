@@ -43,7 +43,7 @@ impl Names {
 
     fn note(&self, class: PitchClass) -> NoteName {
         match self.version_with(class) {
-            Some(version) => version.name_of(class),
+            Some(version) => spelled(version, class),
             None => alone(class),
         }
     }
@@ -75,7 +75,7 @@ pub struct DegreeName {
 
 /// The note's name with its octave; middle C is C4.
 pub fn with_octave(note: &PlacedNote, scale: &Version) -> String {
-    in_octave(scale.name_of(note.class), note.key)
+    in_octave(spelled(scale, note.class), note.key)
 }
 
 /// A class as a degree of a scale that holds it.
@@ -98,6 +98,17 @@ pub fn names_of(set: PitchClassSet, scale: &Version) -> Vec<String> {
     set.from_centre(scale.centre())
         .map(|c| scale.name_of(c).to_string())
         .collect()
+}
+
+/// The name of a note beside a version: of its degrees their own, of others none with two signs.
+pub fn spelled(version: &Version, class: PitchClass) -> NoteName {
+    let name = version.name_of(class);
+    if version.set().contains(class) || name.accidentals() < 2 {
+        return name;
+    }
+    NoteName::for_root(class)
+        .min_by_key(|name| name.accidentals())
+        .unwrap_or(name)
 }
 
 /// A spelled name with the number of its octave, which begins at the letter C.

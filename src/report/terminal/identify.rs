@@ -56,7 +56,10 @@ pub fn one_text(answer: &Identify, page: &mut Page) {
     row(&mut rows, "modes", modes_line(answer));
     row(&mut rows, "two forms", forms_line(answer));
     row(&mut rows, "pitch", pitch_line(answer));
-    row(&mut rows, "grid", answer.grid.as_ref().map(grid_line));
+    let has_scale = answer.verdict != Verdict::TooLittle;
+    let grid = answer.grid.as_ref().filter(|_| has_scale);
+    row(&mut rows, "grid", grid.map(grid_line));
+    row(&mut rows, "between", answer.between_told.clone());
     row(&mut rows, "made of", answer.parts_told.clone());
     row(
         &mut rows,
@@ -166,7 +169,7 @@ fn degrees_line(answer: &Identify) -> Option<String> {
     let shares: Vec<String> = answer
         .degrees
         .iter()
-        .map(|d| format!("{} {}", d.name, percent(d.share)))
+        .map(|d| format!("{} {}", d.told(), percent(d.share)))
         .collect();
     (!shares.is_empty()).then(|| shares.join(", "))
 }
@@ -333,12 +336,13 @@ fn names(answer: &Identify, page: &mut Page) {
     page.table(&rows, 2);
 }
 
-/// The names that a line between the notes comes nearest to.
+/// The names that a line between the notes may bear: how likely the notes are by each, and how rare it is, not the distance
+/// of its degrees, is their order.
 fn nearest_names(answer: &Identify, page: &mut Page) {
     if answer.called.is_empty() {
         return;
     }
-    page.heading("Called, nearest first");
+    page.heading("Called, likeliest first");
     let named = answer.called.iter().take(MOST_NEAREST);
     let rows: Vec<Vec<String>> = named
         .map(|c| vec![format!("{} ({})", c.name, c.tradition), c.told.clone()])
