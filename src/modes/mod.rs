@@ -46,6 +46,7 @@ pub use parents::ParentMode;
 pub use parse::{LabelsOnly, Meaning, Meant, NameLookup, TextOptions, parse, parse_all};
 pub use prime::{PrimeForms, prime_forms};
 pub use relation::{Pair, Relation, relation, scale_relation, shared_notes};
+pub(crate) use scale::with_cents;
 pub use scale::{ALIKE_CENTS, Scale, cents_text};
 pub use shape::{Shape, steps_text};
 pub use text::key as name_key;

@@ -263,7 +263,7 @@ fn apart(a: Band, b: Band) -> f64 {
 }
 
 /// "E", or "E-50" where it lies so far from the note of the twelve.
-fn with_cents(note: NoteName, cents: f64) -> String {
+pub(crate) fn with_cents(note: NoteName, cents: f64) -> String {
     if cents.abs() < TOLD_CENTS {
         return note.to_string();
     }

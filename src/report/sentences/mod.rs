@@ -2,6 +2,7 @@
 
 mod evidence_words;
 pub mod in_cents;
+mod instead;
 pub mod item;
 pub mod letter;
 pub mod meanings;
