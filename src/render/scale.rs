@@ -131,7 +131,8 @@ impl Scale {
         if *temperament == Temperament::Equal {
             return Ok(self.clone());
         }
-        if self.all_tones().iter().any(is_off_grid) {
+        let is_own = |tone: &Tone| tone.off_grid_cents() != 0.0;
+        if self.all_tones().iter().any(is_own) {
             return Err(Error::Text(format!(
                 "{} is tuned by its own cents: leave out --temperament",
                 self.title

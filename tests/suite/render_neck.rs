@@ -228,4 +228,6 @@ fn a_scale_in_cents_lies_between_the_frets() {
             ("E-50", "3-50")
         );
     }
+    let own = read("C makam rast").tempered(&Temperament::Just);
+    assert!(own.is_err(), "its cents are its own");
 }
