@@ -35,9 +35,10 @@ pub fn with_sounded(review: Review, notes: &NoteList, a4_hz: Option<f64>, book: 
     }
 }
 
-/// A mode of the family is one by its cents; else the scale is another.
+/// A mode of the family from the asked centre is one by its cents; else the scale is another.
 fn told(review: Review, found: Sounded) -> Review {
     let is_mode = review.judgement == Judgement::SameRootOtherMode
+        && review.scale.written().centre() == found.scale.written().centre()
         && review.scale.rotation_to(&found.scale).is_some();
     Review {
         judgement: match is_mode {

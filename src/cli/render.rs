@@ -31,8 +31,8 @@ up until it is comfortable. All files are equally loud (EBU R 128, -23 LUFS).";
 #[derive(Args)]
 #[command(after_help = HELP)]
 pub struct RenderArgs {
-    /// Scales: a label "D Dorian kumoi", notes "D E F A B", steps "D: 2 1 4 2 3", a name "D Shivranjani"; one that goes up one
-    /// way and down another as "D E F G A B C# / D E F G A Bb C"
+    /// Scales: a label "D Dorian kumoi", notes "D E F A B", steps "D: 2 1 4 2 3", cents "C (0 200 350 500 700 900 1050)", a name
+    /// "D Shivranjani"; one that goes up one way and down another as "D E F G A B C# / D E F G A Bb C"
     #[arg(value_name = "SCALE", required_unless_present = "as_heard")]
     scales: Vec<String>,
     /// The folder to write to

@@ -135,6 +135,21 @@ impl Book {
         senses
     }
 
+    /// What a name means, without the 12-tone approximations of a tradition whose degrees the book knows in cents.
+    pub fn exact_senses(&self, name: &str) -> Vec<Sense<'_>> {
+        let mut senses = self.senses(name);
+        let exact: Vec<&str> = senses
+            .iter()
+            .flat_map(|sense| &sense.entries)
+            .filter(|entry| entry.in_cents.is_some())
+            .map(|entry| entry.tradition.as_str())
+            .collect();
+        let stands_in =
+            |entry: &&Entry| entry.is_approximate && exact.contains(&entry.tradition.as_str());
+        senses.retain(|sense| !sense.entries.iter().all(stands_in));
+        senses
+    }
+
     /// The dispute about a name; `None` if it means one thing or nothing.
     pub fn dispute(&self, name: &str) -> Option<Dispute<'_>> {
         let senses = self.senses(name);

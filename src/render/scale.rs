@@ -1,6 +1,6 @@
 //! A scale as it is sounded, written and fingered: every degree in cents above the centre, with its name.
 
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::modes::{Degree, NoteName, Scale as Degrees, Version};
 use crate::tuning::Temperament;
 use crate::units::OCTAVE_CENTS;
@@ -33,11 +33,19 @@ impl Tone {
 
     /// "b3"; with its cents where it lies off the grid, "3-50".
     pub fn degree_text(&self) -> String {
+        self.with_cents(self.degree.to_string())
+    }
+
+    /// "Eb"; with its cents where it lies off the grid, "E-50".
+    pub fn note_text(&self) -> String {
+        self.with_cents(self.name.to_string())
+    }
+
+    fn with_cents(&self, written: String) -> String {
         let off = self.off_grid_cents();
-        if off.abs() <= ON_GRID_CENTS {
-            self.degree.to_string()
-        } else {
-            format!("{}{off:+.0}", self.degree)
+        match off.abs() <= ON_GRID_CENTS {
+            true => written,
+            false => format!("{written}{off:+.0}"),
         }
     }
 }
@@ -118,8 +126,18 @@ impl Scale {
     /// version any more, and says so in its title.
     ///
     /// # Errors
-    /// [`crate::error::Error::Text`] where a table of cents has nothing near a degree.
+    /// [`Error::Text`] where a table of cents has nothing near a degree, or the scale has cents of its own.
     pub fn tempered(&self, temperament: &Temperament) -> Result<Self> {
+        if *temperament == Temperament::Equal {
+            return Ok(self.clone());
+        }
+        let is_own = |tone: &Tone| tone.off_grid_cents() != 0.0;
+        if self.all_tones().iter().any(is_own) {
+            return Err(Error::Text(format!(
+                "{} is tuned by its own cents: leave out --temperament",
+                self.title
+            )));
+        }
         let moved = |tones: &[Tone]| -> Result<Vec<Tone>> {
             tones.iter().map(|t| tempered(t, temperament)).collect()
         };
@@ -128,8 +146,7 @@ impl Scale {
             falling: moved(&self.falling)?,
             ..self.clone()
         };
-        let is_off = |t: &Tone| t.off_grid_cents().abs() > ON_GRID_CENTS;
-        if scale.all_tones().iter().any(is_off) {
+        if scale.all_tones().iter().any(is_off_grid) {
             scale.version = None;
             scale.title = format!("{}, tuned {}", self.title, temperament.name());
         }
@@ -143,6 +160,10 @@ impl Scale {
         tones.sort_by(|a, b| a.cents.total_cmp(&b.cents));
         tones
     }
+}
+
+fn is_off_grid(tone: &Tone) -> bool {
+    tone.off_grid_cents().abs() > ON_GRID_CENTS
 }
 
 fn tones_of(version: &Version) -> Vec<Tone> {

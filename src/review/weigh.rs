@@ -89,13 +89,25 @@ pub fn judge(assignment: &Assignment, estimate: &ScaleEstimate) -> Judged {
         heard: asked,
     };
     let judged = found.unwrap_or(nothing);
+    let part = if sum > 0.0 {
+        totals[judged.kind as usize] / sum
+    } else {
+        0.0
+    };
     Judged {
-        confidence: if sum > 0.0 {
-            totals[judged.kind as usize] / sum
-        } else {
-            0.0
-        },
+        confidence: part.min(surest(&judged, &centres)),
         ..judged
+    }
+}
+
+/// How sure a verdict may be: that notes of the assigned scale are another one rests on their centre alone.
+fn surest(judged: &Judged, centres: &[f64; 12]) -> f64 {
+    let is_part = judged.heard.set().is_subset(judged.asked.set());
+    match judged.kind {
+        Judgement::Other if is_part => {
+            centre_weight(judged.heard.centre(), judged.heard.set(), centres)
+        }
+        _ => 1.0,
     }
 }
 

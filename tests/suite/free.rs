@@ -306,3 +306,26 @@ fn a_loose_singer_of_what_was_asked_is_as_assigned() {
     }
     assert!(right >= 7, "{right} of 8");
 }
+
+/// Of what a singer hits outside the scale only what is held like the other notes is told as a slip: a scoop from below into
+/// a degree is none. Expected is what was written: one note beside the scale, and two short ones below degrees.
+#[test]
+fn a_scoop_of_a_singer_is_no_slip() {
+    let book = Book::own().unwrap();
+    let limits = Limits::default();
+    let asked = Assignment::parse("D Ionian", limits, &book, Notation::International).unwrap();
+    for seed in 20..24 {
+        let mut dice = Dice(seed);
+        let mut written = walk(&mut dice, &MAJOR);
+        written.insert(30, (D4 + 8.0, 0.9));
+        for at in [24, 12] {
+            written.insert(at, (D4 + 6.0, 0.25));
+            written.insert(at + 1, (D4 + 7.0, 1.0));
+        }
+        let list = line(&sung(&written, &mut dice, 16.0, 0.0));
+        let review = review(&asked, &list, None, &book);
+        assert_eq!(review.judgement, Judgement::AsAssigned);
+        let told: Vec<f64> = review.slips.iter().map(|slip| slip.start_s).collect();
+        assert_eq!(told, [list.notes[34].start_s], "seed {seed}");
+    }
+}

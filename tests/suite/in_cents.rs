@@ -530,6 +530,45 @@ fn rast_for_another_scale_is_told_in_its_own_cents() {
     }
 }
 
+/// One pitch is spelled alike on both sides: what was played near the asked Db+45 is a Db too, though it lies nearer to D.
+#[test]
+fn what_was_played_is_spelled_by_the_asked_degrees() {
+    let asked = "C (0 145 400 600 700 800 1100)";
+    let played = line(&tune(C4, &HUSAYNI));
+    let told = told_of(asked, &played).explanation;
+    let (wanted, heard) = told.split_once("sounds like").expect("another scale");
+    assert!(wanted.contains("Db+4"), "{told}");
+    assert!(heard.contains("Db+") && !heard.contains("D-"), "{told}");
+}
+
+/// A mode of the family begins where was asked: C Phrygian is none of Eb major's, though its notes from Eb are (Glarean,
+/// Dodecachordon, 1547).
+#[test]
+fn who_is_at_home_elsewhere_did_not_start_right() {
+    let phrygian = [0, 1, 3, 5, 7, 8, 10, 12].map(|k| C4 + f64::from(k));
+    for order in [
+        [
+            2, 3, 4, 5, 6, 7, 6, 5, 4, 3, 2, 1, 0, 1, 2, 3, 4, 3, 2, 1, 0,
+        ],
+        [
+            2, 2, 4, 6, 7, 6, 5, 4, 3, 2, 1, 0, 1, 2, 3, 4, 3, 2, 4, 1, 0,
+        ],
+    ] {
+        let keys: Vec<(f64, f64)> = order.iter().map(|&k: &usize| (phrygian[k], 0.4)).collect();
+        let row = told_of("Eb (0 204 408 498 702 906 1110)", &line(&keys));
+        assert_eq!(row.verdict, Judgement::Other, "{}", row.explanation);
+        let told = "I hear C as home, not Eb";
+        assert!(row.explanation.contains(told), "{}", row.explanation);
+    }
+}
+
+fn told_of(asked: &str, played: &NoteList) -> ReviewRow {
+    let (book, options) = (book(), Options::default());
+    let limits = Limits::default();
+    let assignment = Assignment::parse(asked, limits, &book, Notation::International).unwrap();
+    let review = review_notes(played, &assignment, &options, &book).unwrap();
+    ReviewRow::new(&assignment, &review)
+}
 /// The truth is that of the recipe (fixtures/README.md): rast, its tonic 12 cents below C.
 #[test]
 fn a_bowed_line_is_heard_and_reviewed() {

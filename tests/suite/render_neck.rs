@@ -209,3 +209,25 @@ fn every_way(strings: &[StringNote], degrees: &[i32], down: i32, up: i32) -> (i3
     }
     best
 }
+
+/// A scale off the twelve notes lies between the frets: the third and the seventh of rast are quarter tones (Recueil des travaux
+/// du Congres de Musique Arabe, 1934; from memory), each half a fret below that of the major scale.
+#[test]
+fn a_scale_in_cents_lies_between_the_frets() {
+    for text in ["C (0 200 350 500 700 900 1050)", "C maqam rast"] {
+        let scale = read(text);
+        let cents: Vec<f64> = scale.rising.iter().map(|tone| tone.cents).collect();
+        assert_eq!(
+            cents,
+            [0.0, 200.0, 350.0, 500.0, 700.0, 900.0, 1050.0],
+            "{text}"
+        );
+        let third = scale.rising[2];
+        assert_eq!(
+            (third.note_text().as_str(), third.degree_text().as_str()),
+            ("E-50", "3-50")
+        );
+    }
+    let own = read("C makam rast").tempered(&Temperament::Just);
+    assert!(own.is_err(), "its cents are its own");
+}

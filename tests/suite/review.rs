@@ -507,3 +507,17 @@ fn a_verdict_is_told_in_words() {
         "{text}"
     );
 }
+
+/// Who plays only notes of what was asked, from another home, is told both; the verdict is no surer than that home.
+#[test]
+fn part_of_the_asked_notes_from_another_home_is_told_as_that() {
+    let keys = [0, 2, 4, 5, 7, 9, 7, 5, 4, 2, 0, 4, 7, 12, 7, 4, 2, 0, 0];
+    let notes = keys.iter().enumerate();
+    let notes: Vec<Note> = notes
+        .map(|(k, key)| note(0.5 * k as f64, 0.5, 60.0 + f64::from(*key)))
+        .collect();
+    let (review, row) = limited("F major", notes, Limits::default());
+    assert_eq!(review.judgement, Judgement::Other);
+    let told = "Bb is lacking, and I hear C as home, not F";
+    assert!(row.explanation.contains(told), "{}", row.explanation);
+}

@@ -25,7 +25,8 @@ const EXAMPLES: &str = "Examples:
 #[derive(Args)]
 #[command(after_help = EXAMPLES)]
 pub struct NeckArgs {
-    /// The scale: "D Dorian kumoi", "D E F A B", "D: 2 1 4 2 3", "D (1 2 b3 5 6)", or a name with a root
+    /// The scale: "D Dorian kumoi", "D E F A B", "D: 2 1 4 2 3", "D (1 2 b3 5 6)", cents "C (0 200 350 500 700 900
+    /// 1050)", or a name with a root
     #[arg(value_name = "SCALE", required_unless_present = "open")]
     scale: Option<String>,
     /// The open strings, lowest first, "E2 A2 D3 G3 B3 E4", or a named set such as DADGAD

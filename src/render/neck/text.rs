@@ -1,7 +1,7 @@
 //! The neck in characters: strings across, the highest on top, as one looks down on a neck held to play.
 
 use super::{Mark, Neck};
-use crate::render::scale::Scale;
+use crate::render::scale::{Scale, Tone};
 
 /// Frets that necks bear an inlay at (common practice, no source).
 pub(super) const INLAYS: [usize; 9] = [3, 5, 7, 9, 12, 15, 17, 19, 21];
@@ -34,8 +34,8 @@ pub fn write(scale: &Scale, neck: &Neck) -> String {
 
 /// "D Dorian kumoi: D E F A B".
 pub(super) fn head(scale: &Scale) -> String {
-    let names: Vec<String> = scale.rising.iter().map(|t| t.name.to_string()).collect();
-    let falling: Vec<String> = scale.falling.iter().map(|t| t.name.to_string()).collect();
+    let names: Vec<String> = scale.rising.iter().map(Tone::note_text).collect();
+    let falling: Vec<String> = scale.falling.iter().map(Tone::note_text).collect();
     let down = if scale.has_two_forms() {
         format!("; falling {}", falling.join(" "))
     } else {

@@ -3,6 +3,7 @@
 pub mod between_notes;
 mod evidence_words;
 pub mod in_cents;
+mod instead;
 pub mod item;
 pub mod letter;
 pub mod meanings;

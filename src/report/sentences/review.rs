@@ -1,15 +1,14 @@
 //! What a student is told: one or two sentences, spoken to the student, that say what to do. A source that means
 //! something else by the name adds one.
 
+use super::instead::sounded_sentence;
 use super::phrasing::{capitalised, clock, listed, minutes};
 use super::spelling::{degree_name, names_of, with_octave};
-use crate::modes::{Band, Notation, Scale, Version, parse_note};
+use crate::modes::{Notation, Scale, Version, parse_note};
 use crate::report::words::{counted, phrase, phrase_of, said, word};
 use crate::review::playing::Silence;
-use crate::review::{
-    Assignment, Judgement, LimitMissed, OTHER_CENTS, Review, Sounded, altered_degree,
-};
-use crate::units::{PitchClassSet, around_octave};
+use crate::review::{Assignment, Judgement, LimitMissed, Review, altered_degree};
+use crate::units::PitchClassSet;
 
 /// Wrong notes that a sentence names at the most.
 const MOST_SLIPS: usize = 4;
@@ -100,45 +99,6 @@ fn misplaced_sentence(review: &Review, name: &str) -> String {
     phrase_of("told.misplaced", &values)
 }
 
-/// What was played instead, in its own cents.
-fn sounded_sentence(review: &Review, name: &str, sounded: &Sounded) -> String {
-    let (asked, played) = (&review.scale, &sounded.scale);
-    let heard = match &sounded.name {
-        Some(name) => format!("{} {name}", played.root_name()),
-        None => played.label(),
-    };
-    let (wanted, extra) = (apart(asked, played), apart(played, asked));
-    let key = match review.judgement {
-        Judgement::SameRootOtherMode => "told.other_mode",
-        _ => "told.other",
-    };
-    let values = [
-        ("name", name.to_string()),
-        ("notes", asked.note_names().join(" ")),
-        ("home", asked.root_name()),
-        ("heard", heard),
-        ("heard_notes", played.note_names().join(" ")),
-        ("difference", changes(&wanted, &extra, &asked.root_name())),
-    ];
-    phrase_of(key, &values)
-}
-
-/// The degrees of a scale that lie at none of another's, as notes.
-fn apart(of: &Scale, from: &Scale) -> Vec<String> {
-    let is_apart = |cents: &f64| {
-        let above = of.centre_cents() + cents - from.centre_cents();
-        let miss = |band: &Band| band.miss(band.middle() + around_octave(above - band.middle()));
-        from.bands()
-            .iter()
-            .all(|band| miss(band).abs() > OTHER_CENTS)
-    };
-    let named = of.cents().into_iter().zip(of.note_names());
-    named
-        .filter(|(cents, _)| is_apart(cents))
-        .map(|(_, name)| name)
-        .collect()
-}
-
 /// The notes of a version in the cents of the scale that was asked, where that lies off the twelve notes.
 pub fn notes_of(review: &Review, version: &Version) -> Vec<String> {
     if review.scale.version().is_some() {
@@ -165,7 +125,7 @@ fn verdict_sentence(review: &Review, name: &str, heard: &Version) -> String {
         Judgement::Transposed => "told.transposed",
         Judgement::MissingDegree => "told.missing",
         Judgement::AlteredDegree => "told.altered",
-        Judgement::Other => "told.other",
+        Judgement::Other => other_key(asked, heard),
     };
     let heard_notes = notes_of(review, heard).join(" ");
     let heard_name = match review.scale.version() {
@@ -189,6 +149,15 @@ fn verdict_sentence(review: &Review, name: &str, heard: &Version) -> String {
         ("missing", missing(asked, heard)),
     ];
     phrase_of(key, &values)
+}
+
+/// Another scale: of what is at home elsewhere that is said first, of notes of the asked one that they are.
+fn other_key(asked: &Version, heard: &Version) -> &'static str {
+    match heard.set().is_subset(asked.set()) {
+        _ if asked.centre() == heard.centre() => "told.other",
+        true => "told.part_elsewhere",
+        false => "told.other_home",
+    }
 }
 
 /// "E (degree 2) and B (degree 6)".
@@ -228,7 +197,7 @@ fn difference(asked: &Version, heard: &Version) -> String {
 }
 
 /// "play E and B and leave out Eb and Bb".
-fn changes(wanted: &[String], extra: &[String], home: &str) -> String {
+pub(super) fn changes(wanted: &[String], extra: &[String], home: &str) -> String {
     let key = match (wanted, extra) {
         ([], []) => "told.make_home",
         ([], _) => "told.leave_out",
