@@ -228,6 +228,13 @@ fn a_scale_in_cents_lies_between_the_frets() {
             ("E-50", "3-50")
         );
     }
+    let neck = neck(GUITAR, 15);
+    let rast = read("C (0 200 350 500 700 900 1050)");
+    let between = neck.marks(&rast).into_iter().filter(|m| !m.is_on_fret());
+    assert!(between.clone().count() >= 12);
+    for mark in between {
+        assert_eq!(mark.fret() as f64 - mark.place, 0.5, "{mark:?}");
+    }
     let own = read("C makam rast").tempered(&Temperament::Just);
     assert!(own.is_err(), "its cents are its own");
 }

@@ -16,6 +16,8 @@ use crate::words::said;
 
 /// Frets that a neck can have.
 const FRETS: std::ops::RangeInclusive<usize> = 1..=36;
+/// Places are told apart to this part of a fret: half a fret is half a fret on every string.
+const PLACES_A_FRET: f64 = 1e6;
 /// Strings that a neck can have.
 const MOST_STRINGS: usize = 18;
 
@@ -115,6 +117,7 @@ impl Neck {
                 let class = root + tone.cents / 100.0;
                 let slack = ON_GRID_CENTS / 100.0;
                 let first = (class - f64::from(open.midi) + slack).rem_euclid(12.0) - slack;
+                let first = (first * PLACES_A_FRET).round() / PLACES_A_FRET;
                 let places = std::iter::successors(Some(first), |place| Some(place + 12.0))
                     .take_while(|place| *place <= self.frets as f64 + slack);
                 marks.extend(places.map(|place| mark(string, open, place, *tone)));
