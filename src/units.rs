@@ -117,9 +117,17 @@ impl FromIterator<PitchClass> for PitchClassSet {
 /// Cents in an octave.
 pub const OCTAVE_CENTS: f64 = 1200.0;
 
+/// Cents in a semitone.
+pub const SEMITONE_CENTS: f64 = 100.0;
+
 /// Cents to the nearest octave: -600 to 600.
 pub fn around_octave(cents: f64) -> f64 {
     cents - OCTAVE_CENTS * (cents / OCTAVE_CENTS).round()
+}
+
+/// Cents from the nearest whole number of semitones: 0 to 50.
+pub fn from_semitone(cents: f64) -> f64 {
+    (cents - SEMITONE_CENTS * (cents / SEMITONE_CENTS).round()).abs()
 }
 
 /// The fractional MIDI number of a frequency, where `a4_hz` is note 69: m = 69 + 12 log2(f / A4).

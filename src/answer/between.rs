@@ -18,7 +18,7 @@ use crate::labels::laid::{Likelihoods, NotePlaces, PLACE_CENTS, PLACES, Table, p
 use crate::labels::{Book, MOST_NOTES};
 use crate::modes::{Band, NoteName, Scale};
 use crate::scale::{Between, Prior, ScaleEstimate, Verdict};
-use crate::units::{OCTAVE_CENTS, PitchClass, PitchClassSet};
+use crate::units::{OCTAVE_CENTS, PitchClass, PitchClassSet, from_semitone};
 
 /// Scales with no degree so far off the twelve notes, in cents, can't be told from them.
 const OFF_CENTS: f64 = 34.0;
@@ -266,9 +266,6 @@ fn templates() -> Vec<Template> {
 }
 
 fn is_off(scale: &Scale) -> bool {
-    let away = |cents: f64| (cents - 100.0 * (cents / 100.0).round()).abs();
-    scale
-        .cents()
-        .into_iter()
-        .any(|cents| away(cents) >= OFF_CENTS)
+    let mut degrees = scale.cents().into_iter();
+    degrees.any(|cents| from_semitone(cents) >= OFF_CENTS)
 }

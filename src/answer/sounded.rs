@@ -72,13 +72,11 @@ fn sounded(answer: &Answer, book: &Book) -> Option<Sounded> {
 
 /// A line above its centre; `None` without one.
 pub fn above_centre(estimate: &ScaleEstimate) -> Option<Heard> {
-    let centre = estimate.centre?;
-    let own = estimate.degrees.iter().find(|d| d.class == centre)?;
-    let home = own.mean_cents?;
-    let above = |class: PitchClass, cents: f64| 100.0 * class.above(centre) as f64 + cents - home;
+    let above = |class: PitchClass, cents: f64| estimate.above_centre(class, cents);
+    above(estimate.centre?, 0.0)?;
     let degrees = estimate.degrees.iter().filter_map(|d| {
         Some(HeardDegree {
-            cents: above(d.class, d.mean_cents?),
+            cents: above(d.class, d.mean_cents?)?,
             spread_cents: d.spread_cents.unwrap_or(0.0),
             share: d.share,
         })
@@ -86,7 +84,7 @@ pub fn above_centre(estimate: &ScaleEstimate) -> Option<Heard> {
     Some(Heard {
         degrees: degrees.collect(),
         notes: (estimate.notes.iter())
-            .map(|n| (above(n.class, n.cents), n.duration_s()))
+            .filter_map(|n| Some((above(n.class, n.cents)?, n.duration_s())))
             .collect(),
     })
 }

@@ -221,13 +221,13 @@ pub(crate) fn fold(notes: &[PlacedNote]) -> [f64; BINS] {
 }
 
 fn classes(notes: &[PlacedNote], median_s: f64) -> [ClassEvidence; 12] {
-    let total: f64 = notes.iter().map(|n| n.duration_s() * n.confidence).sum();
+    let total: f64 = notes.iter().map(PlacedNote::weight).sum();
     let mut classes = [ClassEvidence::default(); 12];
     let mut weight = [0f64; 12];
     let mut octaves = [0u32; 12];
     for (i, n) in notes.iter().enumerate() {
         let c = &mut classes[n.class.index()];
-        let w = n.duration_s() * n.confidence;
+        let w = n.weight();
         weight[n.class.index()] += w;
         octaves[n.class.index()] |= 1 << n.key.div_euclid(12).clamp(0, 31);
         c.count += 1;

@@ -6,7 +6,7 @@ use crate::histogram::PlacedNote;
 use crate::notes::Drone;
 use crate::scale::feature_list::CandidateFeature;
 use crate::scale::sequence::Topic;
-use crate::units::{PitchClass, PitchClassSet};
+use crate::units::{PitchClass, PitchClassSet, SEMITONE_CENTS};
 
 /// How much is assumed of the music.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -183,6 +183,13 @@ impl ScaleEstimate {
     /// Whether the line is sung so freely that it took the scale to tell its notes.
     pub fn is_free(&self) -> bool {
         !self.tried.is_empty()
+    }
+
+    /// Cents above the centre, as it was played, of what lies so many cents above a class; `None` where no centre sounds.
+    pub fn above_centre(&self, class: PitchClass, cents: f64) -> Option<f64> {
+        let centre = self.centre?;
+        let own = self.degrees.iter().find(|d| d.class == centre)?;
+        Some(SEMITONE_CENTS * class.above(centre) as f64 + (cents - own.mean_cents?))
     }
 }
 

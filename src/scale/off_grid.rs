@@ -8,7 +8,7 @@ use std::f64::consts::TAU;
 
 use crate::histogram::{BIN_CENTS, BINS, PlacedNote, fold};
 use crate::scale::estimate::{Degree, GridDistance};
-use crate::units::{PitchClass, PitchClassSet, around_octave};
+use crate::units::{PitchClass, PitchClassSet, around_octave, from_semitone};
 
 /// Standard deviation of the smoothing in cents: notes of one degree scatter by 5 to 15 cents. Engineering judgement.
 const SMOOTH_CENTS: f64 = 14.0;
@@ -63,7 +63,7 @@ impl Cluster {
 
     /// Cents from the nearest place of the grid.
     fn away(&self) -> f64 {
-        from_grid(self.cents)
+        from_semitone(self.cents)
     }
 
     /// Whether its place is certain, where single notes scatter by so many cents.
@@ -190,7 +190,7 @@ pub fn distance(degrees: &[Degree]) -> Option<GridDistance> {
     let measured = || {
         degrees
             .iter()
-            .filter_map(|d| Some((d.share, from_grid(d.mean_cents?))))
+            .filter_map(|d| Some((d.share, from_semitone(d.mean_cents?))))
     };
     let time: f64 = measured().map(|(share, _)| share).sum();
     (time > 0.0).then(|| GridDistance {
@@ -266,14 +266,14 @@ fn gathered(
     slot: impl Fn(&PlacedNote) -> usize,
 ) -> Vec<Cluster> {
     let mut sums = vec![(0f64, 0f64, 0f64, 0usize); slots];
-    let total: f64 = notes.iter().map(weight).sum();
+    let total: f64 = notes.iter().map(PlacedNote::weight).sum();
     for n in notes {
         let (sin, cos) = (TAU * cents_of(n) / 1200.0).sin_cos();
         let s = &mut sums[slot(n)];
         *s = (
-            s.0 + weight(n) * cos,
-            s.1 + weight(n) * sin,
-            s.2 + weight(n),
+            s.0 + n.weight() * cos,
+            s.1 + n.weight() * sin,
+            s.2 + n.weight(),
             s.3 + 1,
         );
     }
@@ -321,11 +321,6 @@ fn regrid(note: &PlacedNote, clusters: &[Cluster]) -> PlacedNote {
     as_class(note, degree.class)
 }
 
-/// Cents from the nearest place of the grid.
-fn from_grid(cents: f64) -> f64 {
-    (cents - 100.0 * (cents / 100.0).round()).abs()
-}
-
 fn is_beside(a: PitchClass, b: PitchClass) -> bool {
     a.above(b) == 1 || b.above(a) == 1
 }
@@ -343,8 +338,4 @@ fn as_class(note: &PlacedNote, class: PitchClass) -> PlacedNote {
 
 fn cents_of(n: &PlacedNote) -> f64 {
     n.cents_above_c().rem_euclid(1200.0)
-}
-
-fn weight(n: &PlacedNote) -> f64 {
-    n.duration_s() * n.confidence
 }

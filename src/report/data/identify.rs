@@ -18,7 +18,7 @@ use crate::report::sentences::reasons::{Reason, decided_by, reasons};
 use crate::report::sentences::spelling::Names;
 use crate::scale::centre::best;
 use crate::scale::{GridDistance, Reading, ScaleEstimate, TwoForms, Verdict};
-use crate::units::{PitchClass, PitchClassSet};
+use crate::units::{PitchClass, PitchClassSet, SEMITONE_CENTS};
 
 const SCHEMA: &str = "whichmode.identify/1";
 /// A degree is written with its cents from so many on: half way to a quarter tone.
@@ -283,7 +283,6 @@ impl Identify {
         let version = answer.version.as_ref();
         let parts = answer.parts.as_ref();
         let between = Between::of(estimate, version, book);
-        let degrees = degrees(estimate, &names);
         let exact = version.map_or_else(Vec::new, |v| label_rows(book, v));
         Self {
             schema: SCHEMA,
@@ -327,7 +326,7 @@ impl Identify {
                 .map(|a| alternative(a, estimate))
                 .collect(),
             between_told: between_notes(estimate, &names),
-            degrees,
+            degrees: degrees(estimate, &names),
             grid: estimate.distance.map(|d| grid(&d, estimate, &names)),
             touched: estimate
                 .touched
@@ -411,14 +410,9 @@ fn alternative(reading: &Reading, estimate: &ScaleEstimate) -> Alternative {
 }
 
 fn degrees(estimate: &ScaleEstimate, names: &Names) -> Vec<DegreeRow> {
-    let centre_cents = estimate
-        .degrees
-        .iter()
-        .find(|d| Some(d.class) == estimate.centre)
-        .and_then(|d| d.mean_cents);
     let row = |d: &crate::scale::Degree| {
-        let off = d.mean_cents.zip(centre_cents).map(|(own, zero)| own - zero);
-        let place = |centre| 100.0 * d.class.above(centre) as f64;
+        let above = d.mean_cents.and_then(|c| estimate.above_centre(d.class, c));
+        let place = |centre| SEMITONE_CENTS * d.class.above(centre) as f64;
         DegreeRow {
             degree: names.degree(d.class),
             name: names.of(d.class),
@@ -426,11 +420,11 @@ fn degrees(estimate: &ScaleEstimate, names: &Names) -> Vec<DegreeRow> {
             count: d.count,
             mean_cents: d.mean_cents.map(tenth),
             spread_cents: d.spread_cents.map(tenth),
-            cents_from_centre: estimate
+            cents_from_centre: above.map(tenth),
+            off_cents: estimate
                 .centre
-                .zip(off)
-                .map(|(c, off)| tenth(place(c) + off)),
-            off_cents: off.map(tenth),
+                .zip(above)
+                .map(|(c, above)| tenth(above - place(c))),
         }
     };
     estimate.degrees.iter().map(row).collect()

@@ -4,7 +4,7 @@ use super::phrasing::{listed, ordinal};
 use super::spelling::Names;
 use crate::report::words::said;
 use crate::scale::{Degree, ScaleEstimate, Verdict};
-use crate::units::PitchClass;
+use crate::units::{PitchClass, SEMITONE_CENTS, from_semitone};
 
 /// A degree lies between two notes if both its interval above the centre and its place among the others are so many cents
 /// from the nearest of the twelve, and it has this part of the time and so many notes. Engineering judgement, as are the
@@ -17,7 +17,6 @@ const LEAST_NOTES: usize = 3;
 const MOST_SPREAD_CENTS: f64 = 45.0;
 /// It must lie off its nearest note by so many standard errors of its mean.
 const SURE_ERRORS: f64 = 3.0;
-const SEMITONE_CENTS: f64 = 100.0;
 /// Of more degrees than this nothing is told one by one: the line is sung freely, or the scale is another.
 const MOST_TOLD: usize = 2;
 
@@ -34,11 +33,9 @@ struct Between {
 pub fn between_notes(estimate: &ScaleEstimate, names: &Names) -> Option<String> {
     let names_the_twelve = matches!(estimate.verdict, Verdict::Clear | Verdict::Ambiguous);
     let centre = estimate.centre.filter(|_| names_the_twelve)?;
-    let of_centre = |d: &&Degree| d.class == centre;
-    let zero = estimate.degrees.iter().find(of_centre)?.mean_cents?;
     let all = estimate.degrees.iter();
     let found: Vec<Between> = all
-        .filter_map(|degree| between(degree, centre, zero, names))
+        .filter_map(|degree| between(estimate, degree, centre, names))
         .collect();
     let home = names.of(centre);
     let sentences: Vec<String> = match found.len() {
@@ -49,9 +46,15 @@ pub fn between_notes(estimate: &ScaleEstimate, names: &Names) -> Option<String> 
     Some(sentences.join(" "))
 }
 
-fn between(degree: &Degree, centre: PitchClass, zero: f64, names: &Names) -> Option<Between> {
-    let cents = SEMITONE_CENTS * degree.class.above(centre) as f64 + degree.mean_cents? - zero;
-    let off = from_twelve(cents).min(from_twelve(degree.mean_cents?));
+fn between(
+    estimate: &ScaleEstimate,
+    degree: &Degree,
+    centre: PitchClass,
+    names: &Names,
+) -> Option<Between> {
+    let own = degree.mean_cents?;
+    let cents = estimate.above_centre(degree.class, own)?;
+    let off = from_semitone(cents).min(from_semitone(own));
     let spread = degree.spread_cents?;
     let is_sure = off * (degree.count as f64).sqrt() >= SURE_ERRORS * spread;
     let is_much = degree.share >= LEAST_SHARE && degree.count >= LEAST_NOTES;
@@ -63,11 +66,6 @@ fn between(degree: &Degree, centre: PitchClass, zero: f64, names: &Names) -> Opt
         above: names.of(below.up(1)),
         cents,
     })
-}
-
-/// Cents to the nearest of the twelve.
-fn from_twelve(cents: f64) -> f64 {
-    (cents - SEMITONE_CENTS * (cents / SEMITONE_CENTS).round()).abs()
 }
 
 /// The 3 of "b3".
