@@ -25,7 +25,7 @@ use crate::histogram::Histogram;
 use crate::modes::Version;
 use crate::notes::NoteList;
 use crate::pitch::PitchTrack;
-use crate::scale::{Context, FreeHearing, ScaleEstimate, Verdict, infer_between, infer_in};
+use crate::scale::{Context, FreeHearing, ScaleEstimate, Verdict, infer_between, infer_by_key};
 use between::between;
 pub use hearing::Progress;
 use hearing::hear;
@@ -132,8 +132,8 @@ impl Answer {
         context: Option<&Context>,
         heard: Option<FreeHearing>,
     ) -> Self {
-        let histogram = Histogram::new(&notes, options.a4_hz);
-        let scale = infer_in(&notes, &histogram, &options.scale(), context, heard);
+        let (histogram, scale) =
+            infer_by_key(&notes, options.a4_hz, &options.scale(), context, heard);
         let histogram = histogram.raised(&notes, scale.tuning_cents);
         let scale = between_notes(&notes, &histogram, options, scale);
         let warnings = notes.warnings.iter().chain(&scale.warnings);

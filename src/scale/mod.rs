@@ -53,7 +53,7 @@ pub mod fitting {
 
 use crate::histogram::{Histogram, PlacedNote, intonation};
 use crate::notes::NoteList;
-use crate::units::{PitchClass, PitchClassSet};
+use crate::units::{PitchClass, PitchClassSet, SEMITONE_CENTS};
 use crate::words::{said, word};
 use centre::CentreEstimate;
 pub use estimate::{
@@ -127,6 +127,29 @@ pub fn infer_in(
 ) -> ScaleEstimate {
     let placing = placing::place(list, histogram, options, heard);
     of_placing(list, histogram, options, placing, context, None)
+}
+
+/// Like [`infer_in`], with the histogram of the line, whose reference `a4_hz` pins. Who sings so far from the grid that the
+/// tuning turns out to lie nearer to other keys is told by those: a reference more than half a semitone from standard pitch
+/// is told only where the reference, the set or the centre is known.
+pub fn infer_by_key(
+    list: &NoteList,
+    a4_hz: Option<f64>,
+    options: &ScaleOptions,
+    context: Option<&Context>,
+    heard: Option<FreeHearing>,
+) -> (Histogram, ScaleEstimate) {
+    let histogram = Histogram::new(list, a4_hz);
+    let estimate = infer_in(list, &histogram, options, context, heard);
+    let tuning = histogram.reference.middle_offset() + estimate.tuning_cents / SEMITONE_CENTS;
+    let is_open = a4_hz.is_none() && options.set.is_none() && options.centre.is_none();
+    let keys = if is_open { tuning.round() } else { 0.0 };
+    if keys == 0.0 {
+        return (histogram, estimate);
+    }
+    let histogram = histogram.raised(list, -SEMITONE_CENTS * keys);
+    let estimate = infer_in(list, &histogram, options, context, None);
+    (histogram, estimate)
 }
 
 /// What is known of a line that lies between the twelve notes.
