@@ -4,9 +4,9 @@
 //! frequency that go on unchanged.
 //!
 //! **Method.** In windows of some seconds the tone at each multiple is brought to 0 Hz and read in short overlapping blocks; hum
-//! has one frequency and turns with it from block to block, its strength is the median of the blocks, which notes that pass
-//! over it do not move, and what is found is subtracted (synchronous detection; the median after P. J. Huber, "Robust
-//! Statistics", 1981; from memory). One window glides into the next.
+//! has one frequency and turns with it from block to block, its strength is the mean of the half of the blocks that agrees best,
+//! which notes that pass over it do not move, and what is found is subtracted (synchronous detection; the half after P. J.
+//! Rousseeuw, "Least median of squares regression", 1984; from memory). One window glides into the next.
 //!
 //! **Limits.** Hum that is not there in the first window is left alone, and so is a tone on a multiple without the mains frequency
 //! itself: that may well be played.
@@ -36,7 +36,12 @@ const FINE_HZ: f64 = 0.000_5;
 /// Hum is there if the blocks turn together so well (mean resultant length) at the mains frequency and one of the multiples
 /// beside. Of blocks that turn at random the best of all frequencies reaches .5.
 const TOGETHER: f64 = 0.7;
-/// A tone is taken out if its median is so many times what the blocks scatter about it.
+/// The half of the blocks that lies nearest to the middle gives the next middle, so many times over.
+const ROUNDS: usize = 5;
+/// Hum is taken out from this part of the power on, 25 dB beneath the whole: of fainter hum some multiples would stay, and its
+/// notes are known by the lowest (`notes/hum`).
+const LEAST_PART: f64 = 0.003;
+/// A tone is taken out if it is so many times as strong as the blocks scatter about it at the median.
 const STANDS_OUT: f64 = 0.7;
 
 /// Sound on its way through.
@@ -137,12 +142,22 @@ impl Hum {
             let tones = Tones::read(samples, rate_hz, mains_hz, LOW_MULTIPLES);
             let away = tones.away(0.0, ASTRAY_HZ, COARSE_HZ);
             let together = |k: &usize| tones.together(*k, away);
-            let beside = (2..=LOW_MULTIPLES).map(|k| together(&k)).fold(0.0, f64::max);
+            let beside = (2..=LOW_MULTIPLES)
+                .map(|k| together(&k))
+                .fold(0.0, f64::max);
             (together(&1).min(beside), mains_hz + away)
         });
         let best = hums.into_iter().max_by(|a, b| a.0.total_cmp(&b.0));
         let (_, hz) = best.filter(|(together, _)| *together >= TOGETHER)?;
-        Some(Self::again(samples, rate_hz, hz))
+        let hum = Self::again(samples, rate_hz, hz);
+        let power: f64 = samples.iter().map(|x| f64::from(x * x)).sum();
+        let is_loud = hum.power() >= LEAST_PART * power / samples.len() as f64;
+        is_loud.then_some(hum)
+    }
+
+    /// Its mean square.
+    fn power(&self) -> f64 {
+        self.tones.iter().map(|tone| 2.0 * tone.norm_sqr()).sum()
     }
 
     /// The hum of about a frequency in some samples.
@@ -160,7 +175,8 @@ impl Hum {
 
     /// The same timed from some seconds later.
     fn later(self, seconds: f64) -> Self {
-        let turned = |(k, tone): (usize, &Complex64)| tone * turn(self.hz * (k + 1) as f64 * seconds);
+        let turned =
+            |(k, tone): (usize, &Complex64)| tone * turn(self.hz * (k + 1) as f64 * seconds);
         Self {
             tones: self.tones.iter().enumerate().map(turned).collect(),
             ..self
@@ -209,7 +225,9 @@ impl Tones {
 
     /// How well the blocks of a multiple agree on their phase, 0 to 1.
     fn together(&self, k: usize, away_hz: f64) -> f64 {
-        let phases = self.turned(k, away_hz).map(|z| z / z.norm().max(f64::MIN_POSITIVE));
+        let phases = self
+            .turned(k, away_hz)
+            .map(|z| z / z.norm().max(f64::MIN_POSITIVE));
         phases.sum::<Complex64>().norm() / self.at_s.len() as f64
     }
 
@@ -221,16 +239,23 @@ impl Tones {
             let all = (1..=self.blocks.len()).map(|k| self.together(k, hz).powi(2));
             (all.sum::<f64>(), hz)
         });
-        scored.max_by(|a, b| a.0.total_cmp(&b.0)).map_or(about_hz, |best| best.1)
+        scored
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map_or(about_hz, |best| best.1)
     }
 
     /// Strength and phase at time 0 of what stands at a multiple; nothing if the blocks scatter as far.
     fn standing(&self, k: usize, away_hz: f64) -> Complex64 {
-        let all: Vec<Complex64> = self.turned(k, away_hz).collect();
-        let middle = Complex64::new(
+        let mut all: Vec<Complex64> = self.turned(k, away_hz).collect();
+        let half = all.len() / 2;
+        let mut middle = Complex64::new(
             median(all.iter().map(|z| z.re)),
             median(all.iter().map(|z| z.im)),
         );
+        for _ in 0..ROUNDS {
+            all.sort_by(|a, b| (a - middle).norm().total_cmp(&(b - middle).norm()));
+            middle = all[..=half].iter().sum::<Complex64>() / (half + 1) as f64;
+        }
         let scatter = median(all.iter().map(|z| (z - middle).norm()));
         match middle.norm() >= STANDS_OUT * scatter {
             true => middle,

@@ -20,7 +20,7 @@ use whichmode::report::identify::{DegreeRow, Identify, Origin, OutsideRow};
 use whichmode::report::identify_text::identify_text;
 use whichmode::report::text::Page;
 use whichmode::review::{Assignment, Judgement, Limits, review};
-use whichmode::scale::{ScaleEstimate, ScaleOptions, infer};
+use whichmode::scale::{ScaleEstimate, ScaleOptions, infer, infer_by_key};
 use whichmode::units::{PitchClass, PitchClassSet};
 use whichmode::{Options, identify_notes};
 
@@ -99,6 +99,28 @@ fn a_wide_spread_and_a_sinking_tuning_leave_the_scale() {
         right += usize::from(same_but_for_the_key(estimate.set, set(steps)));
     }
     assert!(right >= 10, "{right} of 12");
+}
+
+/// A tuning lies no farther than half a semitone from that of the nearest keys (what a semitone is), also where the singer's
+/// own turns out to lie beyond after the scale is found.
+#[test]
+fn a_singer_is_told_by_the_nearest_keys() {
+    let options = ScaleOptions::default();
+    let mut beyond = 0;
+    for seed in 0..24 {
+        let mut dice = Dice(seed);
+        let mut written = walk(&mut dice, &PENTATONIC);
+        written.iter_mut().for_each(|n| n.0 += 0.02 * seed as f64);
+        let list = line(&sung(&written, &mut dice, 30.0, -120.0));
+        let tuning = |histogram: &Histogram, estimate: &ScaleEstimate| {
+            histogram.reference.middle_offset() + estimate.tuning_cents / 100.0
+        };
+        let grid = Histogram::new(&list, None);
+        beyond += usize::from(tuning(&grid, &heard(&list)).abs() > 0.5);
+        let (histogram, estimate) = infer_by_key(&list, None, &options, None, None);
+        assert!(tuning(&histogram, &estimate).abs() <= 0.5, "line {seed}");
+    }
+    assert!(beyond > 0);
 }
 
 /// An instrument in tune is no free singer.
