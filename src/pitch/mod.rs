@@ -17,7 +17,6 @@ mod evidence;
 mod features;
 pub mod held;
 mod lag;
-mod mains;
 mod model;
 pub mod movement;
 mod onset;
@@ -42,7 +41,6 @@ pub mod fitting {
 
 use candidates::CandidateStream;
 use held::{HeldTone, HeldTones};
-use mains::Mains;
 use path::{COSTS, Choice, Path, PathCosts};
 use ring::Ring;
 
@@ -116,7 +114,6 @@ const SAME_TONE: f64 = 0.025;
 /// assert!((track.frames[50].f0_hz - 440.0).abs() < 0.1);
 /// ```
 pub struct Tracker {
-    mains: Mains,
     candidates: CandidateStream,
     path: Path,
     scores: Vec<f32>,
@@ -137,7 +134,6 @@ impl Tracker {
     /// A tracker with other costs of the path, for the program that fits them.
     pub fn with_costs(rate_hz: f64, costs: PathCosts) -> Self {
         Self {
-            mains: Mains::new(rate_hz),
             candidates: CandidateStream::new(rate_hz),
             path: Path::new(costs),
             scores: Vec::new(),
@@ -151,20 +147,13 @@ impl Tracker {
 
     /// Takes the next samples.
     pub fn push(&mut self, samples: &[f32]) {
-        let Self {
-            mains, candidates, ..
-        } = self;
-        mains.push(samples, |samples| candidates.push(samples));
+        self.candidates.push(samples);
         self.advance();
     }
 
     /// Ends the stream and gives the whole track.
     pub fn finish(mut self) -> PitchTrack {
-        let Self {
-            mains, candidates, ..
-        } = &mut self;
-        mains.finish(|samples| candidates.push(samples));
-        candidates.finish();
+        self.candidates.finish();
         self.advance();
         while let Some(choice) = self.path.finish() {
             self.take(choice);
