@@ -29,7 +29,7 @@ use crate::histogram::{Histogram, PlacedNote};
 use crate::labels::Book;
 use crate::modes::{Scale, Version, name_key};
 use crate::notes::NoteList;
-use crate::scale::{ScaleEstimate, ScaleOptions, infer, infer_by_key};
+use crate::scale::{ScaleEstimate, ScaleOptions, infer};
 use crate::units::{PitchClass, PitchClassSet, STANDARD_A4_HZ};
 use in_cents::Laid;
 use playing::{Silence, played_part};
@@ -256,8 +256,8 @@ impl Heard {
     }
 
     fn new(assignment: &Assignment, played: &NoteList, a4_hz: Option<f64>) -> Self {
-        let (histogram, estimate) =
-            infer_by_key(played, a4_hz, &ScaleOptions::default(), None, None);
+        let histogram = Histogram::new(played, a4_hz);
+        let estimate = infer(played, &histogram, &ScaleOptions::default());
         let judged = weigh::judge(assignment, &estimate);
         let is_other = estimate.is_free() && judged.heard.set() != estimate.set;
         let known = ScaleOptions {
