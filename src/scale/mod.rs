@@ -141,7 +141,7 @@ pub fn infer_by_key(
 ) -> (Histogram, ScaleEstimate) {
     let histogram = Histogram::new(list, a4_hz);
     let estimate = infer_in(list, &histogram, options, context, heard);
-    let tuning = histogram.reference.middle_offset() + estimate.tuning_cents / SEMITONE_CENTS;
+    let tuning = tuning(&histogram, estimate.tuning_cents);
     let is_open = a4_hz.is_none() && options.set.is_none() && options.centre.is_none();
     let keys = if is_open { tuning.round() } else { 0.0 };
     if keys == 0.0 {
@@ -197,7 +197,7 @@ fn of_placing(
     } = placing;
     let context = context.filter(|_| !is_off_grid && tried.is_empty());
     let sets = context.map_or(sets, |c| SetEstimate::among(&c.sets));
-    let offset = histogram.reference.middle_offset() + tuning_cents / 100.0;
+    let offset = tuning(histogram, tuning_cents);
     let open = possible(&sets, options);
     let of = |notes: &[PlacedNote]| centre::infer(notes, &list.drones, offset, open, options.prior);
     let more = others.iter().map(|(p, notes)| (*p, of(notes)));
@@ -261,6 +261,11 @@ fn of_placing(
         tuning_cents,
         notes,
     }
+}
+
+/// Semitones above A4 = 440 Hz of a tuning that lies so many cents above the recording's own grid.
+fn tuning(histogram: &Histogram, above_cents: f64) -> f64 {
+    histogram.reference.middle_offset() + above_cents / SEMITONE_CENTS
 }
 
 /// Which classes can be home.

@@ -9,7 +9,7 @@ use crate::support::tone;
 use std::f64::consts::{PI, TAU};
 
 use approx::{assert_abs_diff_eq, assert_relative_eq};
-use tone::{Sound, fixture, read, read_bytes};
+use tone::{Sound, fixture, float_wav, read, read_bytes};
 use whichmode::decode::SoundReader;
 
 const A4_HZ: f64 = 440.0;
@@ -358,19 +358,19 @@ fn clipping_is_reported_and_a_loud_tone_is_not() {
     let tone = |level: f64| {
         move |k: usize| (level * (TAU * A4_HZ * k as f64 / 44_100.0).sin()).clamp(-1.0, 1.0) as f32
     };
-    let clipped = read_bytes(&float_wav(tone(2.0))).unwrap();
+    let clipped = read_bytes(&half_a_second(tone(2.0))).unwrap();
     assert!(
         clipped.warnings[0].contains("clipped"),
         "{:?}",
         clipped.warnings
     );
-    let loud = read_bytes(&float_wav(tone(0.999))).unwrap();
+    let loud = read_bytes(&half_a_second(tone(0.999))).unwrap();
     assert!(loud.warnings.is_empty(), "{:?}", loud.warnings);
 }
 
 #[test]
 fn samples_that_are_no_numbers_become_silence() {
-    let sound = read_bytes(&float_wav(|k| [0.5, f32::NAN, f32::MAX, -0.5][k % 4])).unwrap();
+    let sound = read_bytes(&half_a_second(|k| [0.5, f32::NAN, f32::MAX, -0.5][k % 4])).unwrap();
     assert!(sound.samples.iter().all(|x| x.is_finite()));
     assert_eq!(sound.samples[..4], [0.5, 0.0, 0.0, -0.5]);
     assert!(
@@ -381,16 +381,6 @@ fn samples_that_are_no_numbers_become_silence() {
 }
 
 /// Half a second of mono float samples in a WAV file.
-fn float_wav(sample: impl Fn(usize) -> f32) -> Vec<u8> {
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: 44_100,
-        bits_per_sample: 32,
-        sample_format: hound::SampleFormat::Float,
-    };
-    let mut bytes = std::io::Cursor::new(Vec::new());
-    let mut writer = hound::WavWriter::new(&mut bytes, spec).unwrap();
-    (0..22_050).for_each(|k| writer.write_sample(sample(k)).unwrap());
-    writer.finalize().unwrap();
-    bytes.into_inner()
+fn half_a_second(sample: impl Fn(usize) -> f32) -> Vec<u8> {
+    float_wav(44_100, (0..22_050).map(sample))
 }

@@ -16,6 +16,7 @@ use whichmode::{
 };
 
 use crate::support::phrases::{expected, folder};
+use crate::support::tone::float_wav;
 
 const FILE: &str = "kumoi-dorian.flac";
 
@@ -113,24 +114,13 @@ fn strings_are_heard_through_every_door() {
         usual: None,
         strings,
     };
-    let mut file = std::io::Cursor::new(Vec::new());
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: 44_100,
-        bits_per_sample: 32,
-        sample_format: hound::SampleFormat::Float,
-    };
-    let mut writer = hound::WavWriter::new(&mut file, spec).unwrap();
-    samples
-        .iter()
-        .for_each(|&x| writer.write_sample(x).unwrap());
-    writer.finalize().unwrap();
+    let file = float_wav(44_100, samples.iter().copied());
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("a.wav");
-    std::fs::write(&path, file.get_ref()).unwrap();
+    std::fs::write(&path, &file).unwrap();
     for answer in [
         tuning(&path, &intention),
-        tuning_bytes(file.into_inner(), "a.wav", &intention),
+        tuning_bytes(file, "a.wav", &intention),
         tuning_samples(&samples, rate_hz, &intention),
     ] {
         let deviation = answer.unwrap().tuning.strings[0].deviation_cents;

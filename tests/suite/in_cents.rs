@@ -569,6 +569,7 @@ fn told_of(asked: &str, played: &NoteList) -> ReviewRow {
     let review = review_notes(played, &assignment, &options, &book).unwrap();
     ReviewRow::new(&assignment, &review)
 }
+
 /// The truth is that of the recipe (fixtures/README.md): rast, its tonic 12 cents below C.
 #[test]
 fn a_bowed_line_is_heard_and_reviewed() {

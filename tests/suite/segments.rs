@@ -90,16 +90,8 @@ impl Made {
     /// Writes it as a sound file.
     fn written(&self, folder: &Path) -> PathBuf {
         let path = folder.join("class.wav");
-        let spec = hound::WavSpec {
-            channels: 1,
-            sample_rate: RATE_HZ as u32,
-            bits_per_sample: 32,
-            sample_format: hound::SampleFormat::Float,
-        };
-        let mut wav = hound::WavWriter::create(&path, spec).unwrap();
-        let samples = self.samples.iter();
-        samples.for_each(|&x| wav.write_sample(x).unwrap());
-        wav.finalize().unwrap();
+        let samples = self.samples.iter().copied();
+        std::fs::write(&path, tone::float_wav(RATE_HZ as u32, samples)).unwrap();
         path
     }
 

@@ -33,17 +33,7 @@ fn recording() -> (tempfile::TempDir, PathBuf) {
     }
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("koto.wav");
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: RATE_HZ as u32,
-        bits_per_sample: 16,
-        sample_format: hound::SampleFormat::Int,
-    };
-    let mut writer = hound::WavWriter::create(&path, spec).unwrap();
-    for x in &sound.samples {
-        writer.write_sample((x * 32_767.0) as i16).unwrap();
-    }
-    writer.finalize().unwrap();
+    sound.write(&path);
     (folder, path)
 }
 

@@ -51,17 +51,7 @@ fn recorded(path: &Path, hz: impl IntoIterator<Item = f64>) {
     for (k, hz) in hz.into_iter().enumerate() {
         sound.pluck(0.4 + 1.2 * k as f64, hz, 1.1, Body::String(1e-5));
     }
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: RATE_HZ as u32,
-        bits_per_sample: 16,
-        sample_format: hound::SampleFormat::Int,
-    };
-    let mut writer = hound::WavWriter::create(path, spec).unwrap();
-    for x in &sound.samples {
-        writer.write_sample((x * 32_767.0) as i16).unwrap();
-    }
-    writer.finalize().unwrap();
+    sound.write(path);
 }
 
 /// Just intonation 5/4 = 386.314 cents, 3/2 = 701.955 (Ellis in Helmholtz, 1885).

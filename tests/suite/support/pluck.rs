@@ -3,6 +3,7 @@
 //! (partials at 1 : 6.27 : 17.55, the clamped bar of the same book).
 
 use std::f64::consts::PI;
+use std::path::Path;
 
 use whichmode::tuning::{
     Intention, Pluck, PluckListener, Reference, Scheme, Temperament, Tuning, judge, parse_notes,
@@ -34,6 +35,21 @@ impl Recording {
             rate_hz,
             random: 0x9e37_79b9_7f4a_7c15,
         }
+    }
+
+    /// Writes it as a WAV file of 16 bits.
+    pub fn write(&self, path: &Path) {
+        let spec = hound::WavSpec {
+            channels: 1,
+            sample_rate: self.rate_hz as u32,
+            bits_per_sample: 16,
+            sample_format: hound::SampleFormat::Int,
+        };
+        let mut writer = hound::WavWriter::create(path, spec).unwrap();
+        for x in &self.samples {
+            writer.write_sample((x * 32_767.0) as i16).unwrap();
+        }
+        writer.finalize().unwrap();
     }
 
     /// Plucks at `start_s`; the first partial is `first_hz` once the attack's glide is over.

@@ -84,3 +84,19 @@ pub fn drain(mut reader: SoundReader) -> Result<Sound> {
         warnings: reader.warnings().to_vec(),
     })
 }
+
+/// A WAV file of mono float samples.
+pub fn float_wav(rate_hz: u32, samples: impl IntoIterator<Item = f32>) -> Vec<u8> {
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: rate_hz,
+        bits_per_sample: 32,
+        sample_format: hound::SampleFormat::Float,
+    };
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    let mut writer = hound::WavWriter::new(&mut bytes, spec).unwrap();
+    let samples = samples.into_iter();
+    samples.for_each(|x| writer.write_sample(x).unwrap());
+    writer.finalize().unwrap();
+    bytes.into_inner()
+}
