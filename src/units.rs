@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+/// Frequencies of mains power in hertz (IEC 60038).
+pub const MAINS_HZ: [f64; 2] = [50.0, 60.0];
 /// The A above middle C in hertz (ISO 16:1975).
 pub const STANDARD_A4_HZ: f64 = 440.0;
 /// The MIDI number of that A (MIDI 1.0 Detailed Specification).

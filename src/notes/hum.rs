@@ -7,10 +7,8 @@
 use std::f64::consts::TAU;
 
 use super::{Note, pitch_by_time};
-use crate::units::{STANDARD_A4_HZ, midi_from_hz};
+use crate::units::{MAINS_HZ, STANDARD_A4_HZ, midi_from_hz};
 
-/// Frequencies of mains power in hertz (IEC 60038).
-const MAINS_HZ: [f64; 2] = [50.0, 60.0];
 /// Multiples of it that hum is looked for at.
 const MULTIPLES: i32 = 6;
 /// Of these the lowest can be all that a recording holds; a tone on a higher one that sounds alone was played.

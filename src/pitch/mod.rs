@@ -17,6 +17,7 @@ mod evidence;
 mod features;
 pub mod held;
 mod lag;
+mod mains;
 mod model;
 pub mod movement;
 mod onset;
@@ -41,6 +42,7 @@ pub mod fitting {
 
 use candidates::CandidateStream;
 use held::{HeldTone, HeldTones};
+use mains::Mains;
 use path::{COSTS, Choice, Path, PathCosts};
 use ring::Ring;
 
@@ -114,6 +116,7 @@ const SAME_TONE: f64 = 0.025;
 /// assert!((track.frames[50].f0_hz - 440.0).abs() < 0.1);
 /// ```
 pub struct Tracker {
+    mains: Mains,
     candidates: CandidateStream,
     path: Path,
     scores: Vec<f32>,
@@ -134,6 +137,7 @@ impl Tracker {
     /// A tracker with other costs of the path, for the program that fits them.
     pub fn with_costs(rate_hz: f64, costs: PathCosts) -> Self {
         Self {
+            mains: Mains::new(rate_hz),
             candidates: CandidateStream::new(rate_hz),
             path: Path::new(costs),
             scores: Vec::new(),
@@ -147,13 +151,20 @@ impl Tracker {
 
     /// Takes the next samples.
     pub fn push(&mut self, samples: &[f32]) {
-        self.candidates.push(samples);
+        let Self {
+            mains, candidates, ..
+        } = self;
+        mains.push(samples, |samples| candidates.push(samples));
         self.advance();
     }
 
     /// Ends the stream and gives the whole track.
     pub fn finish(mut self) -> PitchTrack {
-        self.candidates.finish();
+        let Self {
+            mains, candidates, ..
+        } = &mut self;
+        mains.finish(|samples| candidates.push(samples));
+        candidates.finish();
         self.advance();
         while let Some(choice) = self.path.finish() {
             self.take(choice);
