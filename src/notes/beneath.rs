@@ -31,7 +31,7 @@ pub fn part(held: &[HeldTone], notes: &mut Vec<Note>) -> (Vec<Drone>, bool) {
         .map(|t| (midi_from_hz(t.hz, STANDARD_A4_HZ), t.share))
         .collect();
     let (hums, has_hum) = hum::take_out(&tones, notes);
-    let middle = pitch_by_time(notes.iter(), 0.5);
+    let middle = pitch_by_time(notes.iter(), Note::duration_s, 0.5);
     let beneath: Vec<Drone> = tones
         .iter()
         .filter(|t| !hums.contains(&t.0) && middle.is_some_and(|m| t.0 < m - BELOW))

@@ -34,7 +34,8 @@ pub fn take_out(tones: &[(f64, f64)], notes: &mut Vec<Note>) -> (Vec<f64>, bool)
         .collect();
     let tuning = tuning(&line);
     // Below all pitches where there is no line.
-    let lowest = pitch_by_time(line.iter().copied(), MOST_LOWER).unwrap_or(f64::MIN);
+    let lowest =
+        pitch_by_time(line.iter().copied(), Note::duration_s, MOST_LOWER).unwrap_or(f64::MIN);
     let is_hum = |n: &Note| {
         let off = n.midi - tuning - (n.midi - tuning).round();
         let signs = [

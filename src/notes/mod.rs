@@ -190,9 +190,13 @@ fn note(track: &PitchTrack, cues: &Cues, on_path: PathNote, start_s: f64) -> Opt
     })
 }
 
-/// The pitch that this part of the notes' time does not lie above; `None` of no notes.
-fn pitch_by_time<'a>(notes: impl Iterator<Item = &'a Note>, part: f64) -> Option<f64> {
-    let mut sorted: Vec<(f64, f64)> = notes.map(|n| (n.midi, n.duration_s())).collect();
+/// The pitch that this part of the notes' time does not lie above, with a time for each; `None` of no notes.
+fn pitch_by_time<'a>(
+    notes: impl Iterator<Item = &'a Note>,
+    time_s: impl Fn(&Note) -> f64,
+    part: f64,
+) -> Option<f64> {
+    let mut sorted: Vec<(f64, f64)> = notes.map(|n| (n.midi, time_s(n))).collect();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
     let enough = part * sorted.iter().map(|n| n.1).sum::<f64>();
     let mut time = 0.0;

@@ -3,8 +3,8 @@
 //! `cargo run --release --features fitting --example fit_speech -- SPEECH... -- PLAYED... [-- WATCHED...]`
 //!
 //! Each is a folder of recordings; the last ones are only looked at. Method: logistic regression by Newton's steps (D. Cox, "The
-//! regression analysis of binary sequences", 1958) on whole recordings and on stretches of 5 s, which count less; singing
-//! voices (the first folder of what was played) count more than instruments, as they are nearest to speech.
+//! regression analysis of binary sequences", 1958) on whole recordings; singing voices (the first folder of what was played) count
+//! more than instruments, as they are nearest to speech. Stretches of 5 s are only looked at.
 
 use std::ops::Range;
 use std::path::{Path, PathBuf};
@@ -18,17 +18,15 @@ use whichmode::pitch::{PitchTrack, Tracker};
 /// Frames of a stretch, and from one to the next.
 const WINDOW: usize = 500;
 const STEP: usize = 250;
-/// What the stretches of a folder weigh against its recordings.
-const STRETCHES: f64 = 0.3;
 /// What a folder of voices and one of instruments weigh against one of speech.
 const VOICES: f64 = 0.7;
 const INSTRUMENTS: f64 = 0.1;
 /// Deviations from zero that cost, so that a sign which parts everything gets no infinite weight: of standardised signs.
 const RIDGE: f64 = 1.0;
 const STEPS: usize = 50;
-const SIGNS: usize = 4;
+const SIGNS: usize = 5;
 /// The odds from which the shares are told, as natural logarithms.
-const TOLD_FROM: [f64; 4] = [1.0, 1.5, 2.0, 2.5];
+const TOLD_FROM: [f64; 4] = [1.0, 1.25, 1.5, 2.0];
 
 type Row = [f64; SIGNS + 1];
 
@@ -101,21 +99,20 @@ fn rows(track: &PitchTrack, of: impl Iterator<Item = Range<usize>>) -> Vec<Row> 
     let list = transcribe(track);
     let steadiness = Steadiness::new(track, &list.notes);
     let row = |frames: Range<usize>| {
-        let [a, b, c, d] = steadiness.signs(frames)?.numbers();
-        Some([a, b, c, d, 1.0])
+        let mut row = [1.0; SIGNS + 1];
+        row[..SIGNS].copy_from_slice(&steadiness.signs(frames)?.numbers());
+        Some(row)
     };
     of.filter_map(row).collect()
 }
 
 fn add(examples: &mut Vec<Example>, folder: &Folder, is_speech: f64, weight: f64) {
-    for (rows, part) in [(&folder.whole, 1.0), (&folder.stretches, STRETCHES)] {
-        let weight = 300.0 * weight * part / rows.len().max(1) as f64;
-        examples.extend(rows.iter().map(|&row| Example {
-            row,
-            is_speech,
-            weight,
-        }));
-    }
+    let weight = 300.0 * weight / folder.whole.len().max(1) as f64;
+    examples.extend(folder.whole.iter().map(|&row| Example {
+        row,
+        is_speech,
+        weight,
+    }));
 }
 
 /// Weights of the signs and the constant, of signs as they are.
