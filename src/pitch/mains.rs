@@ -4,9 +4,9 @@
 //! frequency that go on unchanged.
 //!
 //! **Method.** In windows of some seconds the tone at each multiple is brought to 0 Hz and read in short overlapping blocks; hum
-//! has one frequency and turns with it from block to block, its strength is the mean of the half of the blocks that agrees best,
-//! which notes that pass over it do not move, and what is found is subtracted (synchronous detection; the half after P. J.
-//! Rousseeuw, "Least median of squares regression", 1984; from memory). One window glides into the next.
+//! has one frequency and turns with it from block to block, its strength is the mean of the third of the blocks that holds the
+//! least, over which no note passes, and what is found is subtracted (synchronous detection, from memory). One window glides into the
+//! next.
 //!
 //! **Limits.** Hum that is not there in the first window is left alone, and so is a tone on a multiple without the first or the
 //! second: that may well be played.
@@ -17,7 +17,7 @@ use whichmode_transforms::Complex64;
 
 use crate::units::MAINS_HZ;
 
-/// A window in seconds: long enough that few notes last half of it.
+/// A window in seconds: long enough that few notes leave less than a third of it free.
 const WINDOW_S: f64 = 5.0;
 /// Shorter sound is left as it is, in seconds.
 const LEAST_S: f64 = 2.0;
@@ -42,11 +42,11 @@ const LOWEST: [usize; 2] = [1, 2];
 /// Hum is there if the blocks turn together so well (mean resultant length) at one of the lowest multiples and at another one.
 /// Of blocks that turn at random the best of all frequencies reaches .5.
 const TOGETHER: f64 = 0.7;
-/// The half of the blocks that lies nearest to the middle gives the next middle, so many times over.
-const ROUNDS: usize = 5;
+/// The part of the blocks, those with the least at a multiple, whose mean is the hum there.
+const QUIET: f64 = 0.33;
 /// Hum is taken out from this part of the power on, 40 dB beneath the whole. Engineering judgement.
 const LEAST_PART: f64 = 0.0001;
-/// A tone is taken out if it is so many times as strong as the blocks scatter about it at the median.
+/// A tone is taken out if it is so many times as strong as these blocks scatter about it at the median.
 const STANDS_OUT: f64 = 0.7;
 
 /// Sound on its way through.
@@ -163,9 +163,10 @@ impl Hum {
         strength > 0.0 && short.standing(k, 0.0).norm() >= STEADY * strength
     }
 
-    /// Its mean square.
+    /// The mean square of its low multiples, which are the loudest of hum.
     fn power(&self) -> f64 {
-        self.tones.iter().map(|tone| 2.0 * tone.norm_sqr()).sum()
+        let low = self.tones.iter().take(LOW_MULTIPLES);
+        low.map(|tone| 2.0 * tone.norm_sqr()).sum()
     }
 
     /// The hum of about a frequency in some samples.
@@ -262,16 +263,10 @@ impl Tones {
     /// Strength and phase at time 0 of what stands at a multiple; nothing if the blocks scatter as far.
     fn standing(&self, k: usize, away_hz: f64) -> Complex64 {
         let mut all: Vec<Complex64> = self.turned(k, away_hz).collect();
-        let half = all.len() / 2;
-        let mut middle = Complex64::new(
-            median(all.iter().map(|z| z.re)),
-            median(all.iter().map(|z| z.im)),
-        );
-        for _ in 0..ROUNDS {
-            all.sort_by(|a, b| (a - middle).norm().total_cmp(&(b - middle).norm()));
-            middle = all[..=half].iter().sum::<Complex64>() / (half + 1) as f64;
-        }
-        let scatter = median(all.iter().map(|z| (z - middle).norm()));
+        all.sort_by(|a, b| a.norm_sqr().total_cmp(&b.norm_sqr()));
+        let quiet = &all[..(all.len() as f64 * QUIET).ceil() as usize];
+        let middle = quiet.iter().sum::<Complex64>() / quiet.len() as f64;
+        let scatter = median(quiet.iter().map(|z| (z - middle).norm()));
         match middle.norm() >= STANDS_OUT * scatter {
             true => middle,
             false => Complex64::default(),
