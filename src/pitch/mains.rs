@@ -47,7 +47,7 @@ const QUIET: f64 = 0.33;
 /// Hum is taken out from this part of the power on, 40 dB beneath the whole. Engineering judgement.
 const LEAST_PART: f64 = 0.0001;
 /// A tone is taken out if it is so many times as strong as these blocks scatter about it at the median.
-const STANDS_OUT: f64 = 0.7;
+const STANDS_OUT: f64 = 3.0;
 
 /// Sound on its way through.
 pub struct Mains {

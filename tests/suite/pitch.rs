@@ -13,6 +13,7 @@ use std::path::Path;
 use pitch_detection::detector::PitchDetector;
 use pitch_detection::detector::mcleod::McLeodDetector;
 use synth::{Voice, clicks, noise};
+use whichmode::notes::steadiness::Steadiness;
 use whichmode::notes::{NoteList, Ornament, transcribe};
 use whichmode::pitch::{FRAME_S, PitchTrack, Tracker};
 
@@ -321,6 +322,27 @@ fn speech_is_speech_where_its_syllables_stand_too() {
         let sound = tone::read(Path::new(&format!("{file}{name}"))).expect(name);
         let heard = notes(sound.rate_hz, &sound.samples);
         assert_eq!(heard.is_speech, Some(true), "{name}: {:?}", heard.notes);
+    }
+}
+
+/// Speech keeps within half an octave ('t Hart, Collier and Cohen, 1990; from memory): a line's reach is from its lower notes to its
+/// higher ones, whatever note it ends on and for how long. One tone, held or played again and again, has none and is no speech.
+#[test]
+fn a_narrow_reach_alone_is_no_speech() {
+    let voice = Voice::harmonic(RATE_HZ);
+    let mut octaves = line(&voice, &[60.0, 72.0].repeat(10), 0.25, 0.4);
+    octaves.extend(voice.plucked(4.0, hz(60.0), 2.0));
+    let track = track(RATE_HZ, &octaves);
+    let heard = transcribe(&track);
+    let steadiness = Steadiness::new(&track, &heard.notes);
+    let signs = steadiness.signs(0..track.frames.len());
+    let reach = signs.expect("pitch").reach.exp();
+    assert!((reach - 12.0).abs() < 0.1, "{reach} semitones");
+    let held = voice.steady(2.0, hz(62.0));
+    let again = line(&voice, &[62.0; 12], 0.3, 0.4);
+    for sound in [held, again, octaves] {
+        let heard = notes(RATE_HZ, &sound);
+        assert_eq!(heard.is_speech, Some(false), "{:?}", heard.notes);
     }
 }
 
