@@ -34,8 +34,8 @@ const HALF_OCTAVE: f64 = 6.0;
 const WEIGHTS: [f64; 5] = [-1.25, -5.91, -1.62, -6.59, -3.48];
 const CONSTANT: f64 = 16.84;
 
-/// All is speech from these odds on. Chosen so that none of 67 recordings of students who sing is taken for speech, and one with
-/// white noise 60 or 40 dB beneath.
+/// All is speech from these odds on. Chosen so that one of 67 recordings of students who sing is taken for speech, with white noise
+/// 60 or 40 dB beneath and without.
 const SPEECH_FROM: f64 = 1.5;
 /// Talk may stand beside playing: a recording is not speech where a stretch of this length …
 const WINDOW: usize = 500;

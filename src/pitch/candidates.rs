@@ -32,7 +32,7 @@ const LEAST_DISTANCE: f32 = 1.2;
 /// A frame is described relative to a note floor that rises this much a frame, in decibels.
 const FLOOR_RISE_DB: f32 = 0.03;
 /// It does not lie lower than this beneath the reference, in decibels: digital silence is no quieter than a quiet room. Chosen on 67
-/// students who sing; anything from -80 to -45 does as well within .002.
+/// students who sing; anything from -80 to -45 does within .002 as well.
 const LOWEST_FLOOR_DB: f32 = -75.0;
 
 /// One pitch that a frame may have.
