@@ -13,7 +13,7 @@
 
 use std::f64::consts::TAU;
 
-use whichmode_transforms::Complex64;
+use whichmode_transforms::{Complex64, hann};
 
 use crate::units::MAINS_HZ;
 
@@ -27,9 +27,8 @@ const BLOCK_S: f64 = 0.4;
 const SHORT_BLOCK_S: f64 = 0.1;
 /// The strength of a lowest multiple in short blocks, as part of that in long ones, from which it is hum.
 const STEADY: f64 = 0.5;
-/// Multiples of the mains frequency that are taken out, below this part of the sampling rate.
+/// Multiples of the mains frequency that are taken out: up to 1,440 Hz, which every rate that is read holds.
 const MULTIPLES: usize = 24;
-const MOST_RATE_PART: f64 = 0.45;
 /// Multiples by whose turning the mains frequency is found; and how far it may lie from what it should be, in hertz: a fifth of
 /// a per cent.
 const LOW_MULTIPLES: usize = 6;
@@ -145,7 +144,7 @@ impl Hum {
     fn find(samples: &[f32], rate_hz: f64) -> Option<Self> {
         let hums = MAINS_HZ.into_iter().flat_map(|mains_hz| {
             let tones = Tones::read(samples, rate_hz, mains_hz, LOW_MULTIPLES, BLOCK_S);
-            let away = tones.away(0.0, ASTRAY_HZ, COARSE_HZ);
+            let away = tones.away(ASTRAY_HZ, COARSE_HZ);
             LOWEST.map(|k| (tones.together_with_another(k, away), k, mains_hz + away))
         });
         let best = hums.max_by(|a, b| a.0.total_cmp(&b.0));
@@ -171,14 +170,11 @@ impl Hum {
 
     /// The hum of about a frequency in some samples.
     fn again(samples: &[f32], rate_hz: f64, hz: f64) -> Self {
-        let most = (MOST_RATE_PART * rate_hz / hz) as usize;
-        let tones = Tones::read(samples, rate_hz, hz, MULTIPLES.min(most), BLOCK_S);
-        let away = tones.away(0.0, COARSE_HZ, FINE_HZ);
+        let tones = Tones::read(samples, rate_hz, hz, MULTIPLES, BLOCK_S);
+        let away = tones.away(COARSE_HZ, FINE_HZ);
         Self {
             hz: hz + away,
-            tones: (1..=tones.blocks.len())
-                .map(|k| tones.standing(k, away))
-                .collect(),
+            tones: (1..=MULTIPLES).map(|k| tones.standing(k, away)).collect(),
         }
     }
 
@@ -203,9 +199,7 @@ struct Tones {
 impl Tones {
     fn read(samples: &[f32], rate_hz: f64, hz: f64, multiples: usize, block_s: f64) -> Self {
         let length = (block_s * rate_hz) as usize;
-        let shape: Vec<f64> = (0..length)
-            .map(|i| (1.0 - (TAU * (i as f64 + 0.5) / length as f64).cos()) / length as f64)
-            .collect();
+        let shape: Vec<f64> = hann(length).map(|w| 2.0 * w / length as f64).collect();
         let starts: Vec<usize> = (0..=samples.len() - length).step_by(length / 2).collect();
         let at_s = starts.iter().map(|s| (s + length / 2) as f64 / rate_hz);
         let block = |&start: &usize, k: usize| {
@@ -247,17 +241,17 @@ impl Tones {
         self.together(k, away_hz).min(beside.fold(0.0, f64::max))
     }
 
-    /// The frequency at which they agree best, counted from the one they were read at, about a place.
-    fn away(&self, about_hz: f64, reach_hz: f64, step_hz: f64) -> f64 {
+    /// The frequency at which they agree best, counted from the one they were read at.
+    fn away(&self, reach_hz: f64, step_hz: f64) -> f64 {
         let steps = (reach_hz / step_hz).round() as i64;
-        let places = (-steps..=steps).map(|n| about_hz + step_hz * n as f64);
+        let places = (-steps..=steps).map(|n| step_hz * n as f64);
         let scored = places.map(|hz| {
             let all = (1..=self.blocks.len()).map(|k| self.together(k, hz).powi(2));
             (all.sum::<f64>(), hz)
         });
         scored
             .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map_or(about_hz, |best| best.1)
+            .map_or(0.0, |best| best.1)
     }
 
     /// Strength and phase at time 0 of what stands at a multiple; nothing if the blocks scatter as far.
