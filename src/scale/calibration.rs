@@ -41,6 +41,12 @@ pub fn best_of(p: &[f64; 12], classes: PitchClassSet) -> PitchClass {
     }))
 }
 
+/// Log odds of a probability, which counts as no surer than one in ten thousand.
+pub fn logit(p: f64) -> f64 {
+    let p = p.clamp(1e-4, 1.0 - 1e-4);
+    (p / (1.0 - p)).ln()
+}
+
 /// Inputs of the calibration curve: what the two priors say of the first choice.
 pub fn calibration_inputs(
     own: &[f64; 12],
@@ -54,7 +60,6 @@ pub fn calibration_inputs(
         .filter(|&(k, _)| k != first.index())
         .map(|(_, &p)| p)
         .fold(0.0, f64::max);
-    let logit = |p: f64| (p.clamp(1e-4, 1.0 - 1e-4) / (1.0 - p.clamp(1e-4, 1.0 - 1e-4))).ln();
     let own_logit = logit(own[first.index()]);
     let known: [f64; KNOWN] = [
         1.0,

@@ -16,6 +16,7 @@ use crate::scale::estimate::{Clue, Evidence, Prior};
 use crate::scale::feature_list::{self, CandidateFeature};
 use crate::scale::features::{Row, features};
 use crate::scale::sequence::{NoteSequence, Topic};
+use crate::scale::sung_centre;
 use crate::units::{PitchClass, PitchClassSet};
 
 /// What a drone that always sounds adds to the score of its class: it is home in most music that has one. Chosen on made-up
@@ -125,6 +126,11 @@ impl CentreEstimate {
         self.common_practice = mix(&self.common_practice, |e| &e.common_practice);
         self.chosen = mix(&self.chosen, |e| &e.chosen);
         self
+    }
+
+    /// Tells how sure the choice without assumption is of a line that is sung freely and ends on this class.
+    pub fn tell_as_sung(&mut self, last: Option<PitchClass>) {
+        self.chosen = sung_centre::calibrated(&self.chosen, &self.common_practice, last);
     }
 
     /// Joins the probabilities with what the passages about say of the centre.

@@ -27,6 +27,15 @@ pub static SCORERS: LazyLock<Scorers> = LazyLock::new(|| {
     Scorers::read(TABLE).unwrap_or_else(|error| panic!("src/scale/centre.bin: {error}"))
 });
 
+/// The calibration curves of the shipped file, the neutral one first.
+#[cfg(feature = "fitting")]
+pub fn shipped_calibrations() -> [[f32; CALIBRATION_INPUTS]; 2] {
+    [Prior::Neutral, Prior::CommonPractice].map(|prior| {
+        let curve = &SCORERS.of(prior).calibration;
+        std::array::from_fn(|k| curve[k])
+    })
+}
+
 /// Names of all features that the scorers take, in their order.
 pub fn feature_names() -> impl Iterator<Item = String> {
     let notes = NoteFeature::NAMES.iter();

@@ -28,6 +28,7 @@ mod sequence;
 mod sequence_net;
 mod set;
 mod steps;
+mod sung_centre;
 mod two_forms;
 mod wander;
 
@@ -36,7 +37,9 @@ mod wander;
 pub mod fitting {
     pub use super::calibration::{CALIBRATION_INPUTS, best, calibration_inputs, softmax};
     pub use super::centre::IMPOSSIBLE;
-    pub use super::centre_scorer::{COMMON_NETS, NEUTRAL_NETS, feature_names, joined};
+    pub use super::centre_scorer::{
+        COMMON_NETS, NEUTRAL_NETS, feature_names, joined, shipped_calibrations,
+    };
     pub use super::feature_list::{CARRIES_OVER, COMMON_PRACTICE};
     pub use super::features::features;
     pub use super::line::{LONG_END, REST_PART};
@@ -44,6 +47,25 @@ pub mod fitting {
     pub use super::sequence_net::{
         AROUND, CHANNELS, GAPS, POOLS, Reading, SequenceNet, TAPS, mean_scores, parts,
     };
+
+    pub use super::sung_centre::SIGNS;
+
+    use crate::notes::NoteList;
+    use crate::scale::{ScaleOptions, centres, place_by_key, sung_centre};
+    use crate::units::PitchClass;
+
+    /// The first choice for the centre of a line that is sung freely, and what is known of it.
+    pub fn sung(list: &NoteList) -> Option<(PitchClass, [f64; SIGNS])> {
+        let options = ScaleOptions::default();
+        let (histogram, placing) = place_by_key(list, None, &options, None);
+        if placing.tried.is_empty() {
+            return None;
+        }
+        let centres = centres(list, &histogram, &options, &placing);
+        let last = placing.notes.last().map(|n| n.class);
+        let signs = sung_centre::signs(&centres.chosen, &centres.common_practice, last);
+        Some((best(&centres.chosen), signs))
+    }
 
     /// What is scored of the set.
     pub mod set {
@@ -139,17 +161,28 @@ pub fn infer_by_key(
     context: Option<&Context>,
     heard: Option<FreeHearing>,
 ) -> (Histogram, ScaleEstimate) {
+    let (histogram, placing) = place_by_key(list, a4_hz, options, heard);
+    let estimate = of_placing(list, &histogram, options, placing, context, None);
+    (histogram, estimate)
+}
+
+/// The line with its classes, by the nearer keys.
+fn place_by_key(
+    list: &NoteList,
+    a4_hz: Option<f64>,
+    options: &ScaleOptions,
+    heard: Option<FreeHearing>,
+) -> (Histogram, Placing) {
     let histogram = Histogram::new(list, a4_hz);
-    let estimate = infer_in(list, &histogram, options, context, heard);
-    let tuning = tuning(&histogram, estimate.tuning_cents);
+    let placing = placing::place(list, &histogram, options, heard);
     let is_open = a4_hz.is_none() && options.set.is_none() && options.centre.is_none();
-    let keys = if is_open { tuning.round() } else { 0.0 };
-    if keys == 0.0 {
-        return (histogram, estimate);
+    let keys = tuning(&histogram, placing.tuning_cents).round();
+    if !is_open || keys == 0.0 {
+        return (histogram, placing);
     }
     let histogram = histogram.raised(list, -SEMITONE_CENTS * keys);
-    let estimate = infer_in(list, &histogram, options, context, None);
-    (histogram, estimate)
+    let placing = placing::place(list, &histogram, options, None);
+    (histogram, placing)
 }
 
 /// What is known of a line that lies between the twelve notes.
@@ -183,27 +216,28 @@ fn of_placing(
     list: &NoteList,
     histogram: &Histogram,
     options: &ScaleOptions,
-    placing: Placing,
+    mut placing: Placing,
     context: Option<&Context>,
     known: Option<(PitchClass, f64)>,
 ) -> ScaleEstimate {
+    let context = context.filter(|_| !placing.is_off_grid && placing.tried.is_empty());
+    if let Some(context) = context {
+        placing.sets = SetEstimate::among(&context.sets);
+    }
+    let mut centres = centres(list, histogram, options, &placing);
+    if let Some(context) = context {
+        centres.weigh(&context.centres);
+    }
     let Placing {
         notes,
         tuning_cents,
         sets,
         is_off_grid,
-        others,
         tried,
+        ..
     } = placing;
-    let context = context.filter(|_| !is_off_grid && tried.is_empty());
-    let sets = context.map_or(sets, |c| SetEstimate::among(&c.sets));
-    let offset = tuning(histogram, tuning_cents);
-    let open = possible(&sets, options);
-    let of = |notes: &[PlacedNote]| centre::infer(notes, &list.drones, offset, open, options.prior);
-    let more = others.iter().map(|(p, notes)| (*p, of(notes)));
-    let mut centres = of(&notes).among(sets.confidence, more);
-    if let Some(context) = context {
-        centres.weigh(&context.centres);
+    if !tried.is_empty() && options.prior == Prior::Neutral {
+        centres.tell_as_sung(notes.last().map(|n| n.class));
     }
     let too_little =
         list.is_speech == Some(true) || notes.len() < LEAST_NOTES || sets.set.len() < LEAST_CLASSES;
@@ -261,6 +295,20 @@ fn of_placing(
         tuning_cents,
         notes,
     }
+}
+
+/// How likely each class is to be the centre, under all sets under which the line was placed.
+fn centres(
+    list: &NoteList,
+    histogram: &Histogram,
+    options: &ScaleOptions,
+    placing: &Placing,
+) -> CentreEstimate {
+    let offset = tuning(histogram, placing.tuning_cents);
+    let open = possible(&placing.sets, options);
+    let of = |notes: &[PlacedNote]| centre::infer(notes, &list.drones, offset, open, options.prior);
+    let others = placing.others.iter().map(|(p, notes)| (*p, of(notes)));
+    of(&placing.notes).among(placing.sets.confidence, others)
 }
 
 /// Semitones above A4 = 440 Hz of a tuning that lies so many cents above the recording's own grid.

@@ -85,7 +85,7 @@ def main():
             moved = np.median(pairs); at = int(np.round(moved)); rest = moved - at
             also = [int(np.sign(rest))] if abs(rest) > .3 else []
             off = float(np.mean(np.abs(np.array(pairs) - moved) > .5))
-            f.write(json.dumps({"id": f"{made}", "notes": heard, "set": sorted({(k + at) % 12 for _, _, k in notes}), "once": [int((k + at) % 12) for k in range(12) if counts[k] == 1],
+            f.write(json.dumps({"id": f"{made}", "tune": int(key), "notes": heard, "set": sorted({(k + at) % 12 for _, _, k in notes}), "once": [int((k + at) % 12) for k in range(12) if counts[k] == 1],
                                 "also": also, "centre": int((m["tonic"] + at) % 12), "off_by_half": round(off, 3), "spread": round(spread, 1), "kind": str(how), "collection": m["collection"]}) + "\n"); made += 1
 
 main()

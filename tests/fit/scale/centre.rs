@@ -6,7 +6,8 @@ use rayon::prelude::*;
 use whichmode::scale::Feature;
 use whichmode::scale::fitting::{
     CALIBRATION_INPUTS, CARRIES_OVER, COMMON_NETS, COMMON_PRACTICE, IMPOSSIBLE, Intervals,
-    NEUTRAL_NETS, SequenceNet, best, calibration_inputs, joined, mean_scores, softmax,
+    NEUTRAL_NETS, SequenceNet, best, calibration_inputs, joined, mean_scores, shipped_calibrations,
+    softmax,
 };
 use whichmode::units::PitchClass;
 
@@ -66,6 +67,17 @@ pub fn fit_centre(lines: &[Line]) -> Centre {
         neutral,
         common,
         calibrations: fit_calibrations(&all),
+    }
+}
+
+/// Scorers of half of the tunes, with the shipped curves: for a look at the other half as unseen tunes.
+pub fn fit_half(lines: &[Line], odd: bool) -> Centre {
+    let half: Vec<&Line> = lines.iter().filter(|l| is_odd(l.tune) == odd).collect();
+    let (neutral, common) = scorers(&half);
+    Centre {
+        neutral,
+        common,
+        calibrations: shipped_calibrations(),
     }
 }
 
@@ -259,7 +271,7 @@ fn fit_calibrations(lines: &[&Line]) -> [[f32; CALIBRATION_INPUTS]; 2] {
 }
 
 /// Parts the tunes in two halves by the highest bit of a product that scatters their numbers.
-fn is_odd(tune: usize) -> bool {
+pub fn is_odd(tune: usize) -> bool {
     (tune as u32).wrapping_mul(2_654_435_761) >> 31 == 1
 }
 
@@ -282,7 +294,7 @@ fn judge<'a>(lines: &[&'a Line], left_out: impl Fn(&Line) -> bool) -> Vec<Judged
     judged.into_par_iter().map(one).collect()
 }
 
-fn case(judged: &Judged, common: bool, weight: f64) -> Case {
+fn case(judged: &Judged, common: bool, weight: f64) -> Case<CALIBRATION_INPUTS> {
     let (own, other) = if common {
         (&judged.common, &judged.neutral)
     } else {
