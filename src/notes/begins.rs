@@ -83,13 +83,15 @@ fn struck(track: &PitchTrack, first: usize) -> Option<usize> {
         .find(|&k| track.frames[k].onset > 0.0)
 }
 
-/// The frame from which a note's pitch is heard without a break, unless it repeats the one before. Not for voices, whose
+/// The frame from which a note's pitch, and not that of the note before, is heard without a break, unless it repeats that. Not for voices, whose
 /// consonants have the pitch of the vowel in which the note begins.
 fn soft_attack(cues: &Cues, before: Option<PathNote>, note: PathNote) -> usize {
-    let is_new = before.is_none_or(|b| (b.midi - note.midi).abs() > 2.0 * SAME_PITCH);
+    let from_before = before.map_or(f64::MAX, |b| (b.midi - note.midi).abs());
+    let is_new = from_before > SAME_PITCH;
+    let reach = SAME_PITCH.min(0.5 * from_before);
     let sounds = |k: &usize| {
         let pitch = cues.get(*k).midi;
-        pitch.is_some_and(|m| (m - note.midi).abs() < SAME_PITCH)
+        pitch.is_some_and(|m| (m - note.midi).abs() < reach)
     };
     (note.first.saturating_sub(SOFT_ATTACK)..note.first)
         .rev()
