@@ -48,7 +48,7 @@ const LOOSEST_CENTS: f64 = 27.0;
 const WEIGHED: usize = 40;
 /// The grid is tried in steps of so many cents.
 const GRID_CENTS: f64 = 10.0;
-/// Notes that lie this near to the twelve in the mean, in cents, lie on them.
+/// Notes that scatter less than this about the twelve of the recording's own tuning, in cents, lie on them.
 const CLOSE_CENTS: f64 = 9.0;
 /// A centre is tried where a note lies this near, in places.
 const NEAR: usize = 2;

@@ -17,7 +17,8 @@ const SNAP_BEFORE: usize = 4;
 const ONSET_LAG_S: f64 = 0.008;
 /// Frames before a note on the path in which its pitch may already sound.
 const SOFT_ATTACK: usize = 8;
-/// Within this of its pitch, in semitones.
+/// Within this of its pitch, in semitones, and nearer to it than to the note before; a note that lies no farther from the
+/// one before repeats it.
 const SAME_PITCH: f64 = 0.6;
 /// Notes that lie no farther apart than this are joined, in frames.
 const JOINED: usize = 3;

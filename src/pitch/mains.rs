@@ -33,7 +33,7 @@ const MULTIPLES: usize = 24;
 /// a per cent.
 const LOW_MULTIPLES: usize = 6;
 const ASTRAY_HZ: f64 = 0.12;
-/// Steps in which it is looked for, first by the lowest multiples, then by all: a quarter of a turn of the highest over a window.
+/// Steps in which it is looked for, first by the lowest multiples, then by all: less than a sixth of a turn of the highest over a window.
 const COARSE_HZ: f64 = 0.005;
 const FINE_HZ: f64 = 0.000_5;
 /// One of these is in all hum: rectifiers give the second, small microphones lose the first.
@@ -168,13 +168,21 @@ impl Hum {
         low.map(|tone| 2.0 * tone.norm_sqr()).sum()
     }
 
-    /// The hum of about a frequency in some samples.
+    /// The hum of about a frequency in some samples. Where it falls silent the frequency is the one it had.
     fn again(samples: &[f32], rate_hz: f64, hz: f64) -> Self {
-        let tones = Tones::read(samples, rate_hz, hz, MULTIPLES, BLOCK_S);
-        let away = tones.away(COARSE_HZ, FINE_HZ);
+        let read = Tones::read(samples, rate_hz, hz, MULTIPLES, BLOCK_S);
+        let away = read.away(COARSE_HZ, FINE_HZ);
+        let tones: Vec<Complex64> = (1..=MULTIPLES).map(|k| read.standing(k, away)).collect();
+        let stands = tones.iter().any(|tone| *tone != Complex64::default());
+        let found_hz = if stands { hz + away } else { hz };
+        let is_near = |mains_hz: &f64| (found_hz - mains_hz).abs() <= ASTRAY_HZ;
         Self {
-            hz: hz + away,
-            tones: (1..=MULTIPLES).map(|k| tones.standing(k, away)).collect(),
+            hz: if MAINS_HZ.iter().any(is_near) {
+                found_hz
+            } else {
+                hz
+            },
+            tones,
         }
     }
 

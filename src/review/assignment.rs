@@ -24,6 +24,7 @@ use serde::Deserialize;
 use crate::error::{Error, Result};
 use crate::labels::Book;
 use crate::modes::{self, Notation, Scale, Version, parse_note};
+use crate::units::PitchClassSet;
 use crate::words::{said, word};
 
 /// The schema of a file of tasks.
@@ -40,6 +41,8 @@ pub struct Meaning {
     pub scale: Scale,
     /// The version as which it is written: itself on the twelve notes.
     pub version: Version,
+    /// The notes with which it falls, where the name goes for two forms.
+    pub falling: Option<PitchClassSet>,
     /// Whose it is; empty where the text can mean nothing else.
     pub sources: Vec<String>,
 }
@@ -81,7 +84,10 @@ impl Assignment {
             None => match book.parse(&text, notation) {
                 Ok(version) => (
                     version.scale_label().to_string(),
-                    vec![Meaning::new(version.into(), Vec::new())],
+                    vec![Meaning {
+                        falling: falling(&text, &version, book),
+                        ..Meaning::new(version.into(), Vec::new())
+                    }],
                 ),
                 Err(error) => disputed(&text, book, notation).ok_or(error)?,
             },
@@ -125,6 +131,15 @@ fn in_cents(text: &str, book: &Book, notation: Notation) -> Result<Option<(Strin
     Ok(Some((name, meant.into_iter().map(meaning).collect())))
 }
 
+/// The notes with which a version falls for those who use the name that was typed for two forms.
+fn falling(text: &str, version: &Version, book: &Book) -> Option<PitchClassSet> {
+    let (_, name) = text.split_once(char::is_whitespace)?;
+    let senses = book.senses(name.trim()).into_iter();
+    let mut same = senses.filter(|sense| sense.shape == version.shape());
+    let shape = same.find_map(|sense| sense.falling)?;
+    Some(Version::from_shape(version.centre(), shape).set())
+}
+
 /// A root and a name that means several things.
 fn disputed(text: &str, book: &Book, notation: Notation) -> Option<(String, Vec<Meaning>)> {
     let (root, name) = text.split_once(char::is_whitespace)?;
@@ -133,7 +148,11 @@ fn disputed(text: &str, book: &Book, notation: Notation) -> Option<(String, Vec<
     let dispute = book.dispute(name)?;
     let meanings = dispute.senses.iter().map(|sense| {
         let sources = sense.entries.iter().map(|entry| entry.source.to_string());
-        Meaning::new(sense.scale(root), sources.collect())
+        let falling = |shape| Version::from_shape(root.pitch_class(), shape).set();
+        Meaning {
+            falling: sense.falling.map(falling),
+            ..Meaning::new(sense.scale(root), sources.collect())
+        }
     });
     Some((name.to_string(), meanings.collect()))
 }
@@ -144,6 +163,7 @@ impl Meaning {
             version: scale.written(),
             scale,
             sources,
+            falling: None,
         }
     }
 }

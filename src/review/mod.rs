@@ -9,7 +9,8 @@
 //! its relation to the assigned scale alone ([`judgement_of`]).
 //!
 //! **Limits.** The assigned scale gets the benefit of the doubt: a short line that rests on no note in particular counts
-//! as played from the assigned centre. Scales that rise and fall with different notes are judged by all their notes.
+//! as played from the assigned centre. A line that rises and falls with different notes is judged by all of them, unless the
+//! name that was asked for is used for just these two forms.
 
 pub mod assignment;
 mod in_cents;

@@ -4,10 +4,10 @@
 //! of the centre among the notes of the set, times what is to be expected of students: most play what was asked, some
 //! make one of the usual mistakes, few play something else altogether.
 
-use super::assignment::Assignment;
+use super::assignment::{Assignment, Meaning};
 use super::verdict::{Judgement, judgement_of};
 use crate::modes::Version;
-use crate::scale::ScaleEstimate;
+use crate::scale::{ScaleEstimate, TwoForms};
 use crate::units::{PitchClass, PitchClassSet};
 
 /// Expected odds of one reading with each verdict against that of the assigned one. Set by hand on made classes
@@ -58,7 +58,7 @@ pub fn judge(assignment: &Assignment, estimate: &ScaleEstimate) -> Judged {
         };
         for centre in set.iter() {
             let heard = Version::new(centre, set);
-            let (asked, kind) = nearest_meaning(assignment, &heard);
+            let (asked, kind) = nearest_meaning(assignment, &heard, estimate.two_forms.as_ref());
             let weight = of_set * centre_weight(centre, set, &centres) * odds(kind);
             totals[kind as usize] += weight;
             if best[kind as usize].is_none_or(|(w, _)| weight > w) {
@@ -111,16 +111,33 @@ fn surest(judged: &Judged, centres: &[f64; 12]) -> f64 {
     }
 }
 
-/// Of the meanings of a disputed name the one that makes the first verdict.
-fn nearest_meaning(assignment: &Assignment, heard: &Version) -> (Version, Judgement) {
+/// Of the meanings of a disputed name the one that makes the first verdict; `forms` are those of the line, where it rises and
+/// falls with different notes.
+fn nearest_meaning(
+    assignment: &Assignment,
+    heard: &Version,
+    forms: Option<&TwoForms>,
+) -> (Version, Judgement) {
     let mut best = (assignment.meanings[0].version, Judgement::Other);
     for meaning in &assignment.meanings {
-        let kind = judgement_of(&meaning.version, heard);
+        let kind = match forms.is_some_and(|forms| is_both(meaning, heard, forms)) {
+            true => Judgement::AsAssigned,
+            false => judgement_of(&meaning.version, heard),
+        };
         if kind < best.1 {
             best = (meaning.version, kind);
         }
     }
     best
+}
+
+/// Whether a line holds all notes of a meaning that rises and falls with different ones, each on its way.
+fn is_both(meaning: &Meaning, heard: &Version, forms: &TwoForms) -> bool {
+    let rising = meaning.version.set();
+    meaning.falling == Some(forms.falling)
+        && forms.rising == rising
+        && heard.centre() == meaning.version.centre()
+        && heard.set() == rising.iter().chain(forms.falling.iter()).collect()
 }
 
 /// Expected odds of one reading with a verdict against that of the assigned one; 0 of none.

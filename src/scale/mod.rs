@@ -256,7 +256,7 @@ fn of_placing(
         (None, None) => 0.0,
     };
     // What is played to the letter tells each of its notes by itself.
-    let is_free = !tried.is_empty() && options.set.is_none() && context.is_none() && !is_off_grid;
+    let is_free = !tried.is_empty() && options.set.is_none();
     let own = home.filter(|_| is_free);
     let own = own.and_then(|home| ornate::sets(&notes, sets.set, home));
     let sets = own.as_deref().map_or(sets, SetEstimate::among);

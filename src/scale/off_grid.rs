@@ -35,9 +35,9 @@ const PLACE_REACH_CENTS: f64 = 60.0;
 const MUCH: f64 = 0.06;
 /// A peak below this part of the time is no degree.
 const PEAK_MIN: f64 = 0.01;
-/// A valley this much lower than the lower of two peaks parts two degrees.
+/// A valley below this part of the lower of two peaks parts two degrees.
 const VALLEY: f64 = 0.7;
-/// … and one this much lower parts what two classes of a set hold of one degree. Chosen on performances of Turkish makam,
+/// … and one below this part of it parts what two classes of a set hold of one degree. Chosen on performances of Turkish makam,
 /// where it makes no difference between 0.45 and 0.55.
 const VALLEY_BESIDE: f64 = 0.5;
 
@@ -280,7 +280,7 @@ fn gathered(
     }
     let mut clusters: Vec<Cluster> = sums
         .iter()
-        .filter(|s| s.3 > 0)
+        .filter(|s| s.2 > 0.0)
         .map(|&(x, y, w, count)| {
             let cents = (y.atan2(x) / TAU * 1200.0).rem_euclid(1200.0);
             let length = (x.hypot(y) / w).clamp(1e-9, 1.0);

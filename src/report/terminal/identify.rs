@@ -194,7 +194,7 @@ fn modes_line(answer: &Identify) -> Option<String> {
     Some(match diatonic.len() {
         0 => "no diatonic mode holds all of these notes".to_string(),
         1 => format!(
-            "{} is the only diatonic mode that holds these notes",
+            "{} is the only diatonic mode from {name} that holds these notes",
             diatonic[0]
         ),
         _ => format!("{} hold these notes", listed(&diatonic)),

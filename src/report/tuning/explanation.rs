@@ -12,8 +12,8 @@ pub fn explanation(tuning: &Tuning) -> Vec<String> {
     [
         not_heard(tuning),
         other_order(tuning),
-        difference(tuning),
         together(tuning),
+        difference(tuning),
     ]
     .into_iter()
     .flatten()
@@ -81,7 +81,11 @@ fn difference(tuning: &Tuning) -> Option<String> {
     if what.is_empty() {
         return None;
     }
-    let sentence = capitalised(&what.join("; "));
+    let what = what.join("; ");
+    let sentence = match together(tuning) {
+        Some(_) => phrase("strings.from_there", &[("what", &what)]),
+        None => capitalised(&what),
+    };
     Some(match &set.heard {
         Some(heard) => phrase_of(
             "strings.makes_it",

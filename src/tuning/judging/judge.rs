@@ -14,7 +14,7 @@ use crate::tuning::strings::StringNote;
 use crate::units::cents_between;
 use crate::words::word;
 
-/// Raising by more than this many cents asks for care.
+/// Raising by more than this many cents, as they are told, asks for care.
 const CAREFUL_CENTS: f64 = 100.0;
 /// A target this many semitones above what the string is made for asks for care.
 const CAREFUL_SEMITONES: i32 = 2;
@@ -203,7 +203,7 @@ fn care(intention: &Intention, readings: &[StringReading]) -> Vec<Care> {
 
 fn raised_far(reading: &StringReading) -> Option<Care> {
     match reading.action? {
-        Action::Turn { cents } if cents > CAREFUL_CENTS => Some(Care::RaisedFar {
+        Action::Turn { cents } if cents.round() > CAREFUL_CENTS => Some(Care::RaisedFar {
             string: reading.string,
             cents,
         }),

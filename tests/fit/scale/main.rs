@@ -31,7 +31,11 @@ use std::path::{Path, PathBuf};
 
 fn main() {
     let args: Vec<String> = std::env::args().skip(1).collect();
-    let is_odd = |half: &String| half == "odd";
+    let is_odd = |half: &String| match half.as_str() {
+        "odd" => true,
+        "even" => false,
+        other => panic!("odd or even, not {other}"),
+    };
     match args[0].as_str() {
         "--half" => fit_half(is_odd(&args[1]), &args[2..]),
         "--cases" => {
