@@ -150,15 +150,18 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
 /// The notes of the likeliest path that hold a pitch, none reaching into the next; times from the first frame.
 fn held_notes(track: &PitchTrack, cues: &Cues) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
-    let (mut before, mut kept): (Option<PathNote>, Option<PathNote>) = (None, None);
+    let mut before: Option<PathNote> = None;
+    // Whether nothing but notes that hold no pitch lies between the last note and the one before this.
+    let mut is_unbroken = true;
     for on_path in note_path::notes(cues) {
-        let is_joined = kept.is_some_and(|k| begins::are_joined(k, on_path));
+        let is_joined = is_unbroken && before.is_some_and(|b| begins::are_joined(b, on_path));
         let start_s = begins::start_s(track, cues, before, on_path);
         before = Some(on_path);
         let Some(note) = note(track, cues, on_path, start_s) else {
+            is_unbroken = is_joined;
             continue;
         };
-        kept = Some(on_path);
+        is_unbroken = true;
         if let Some(last) = notes.last_mut() {
             let end_s = if is_joined {
                 note.start_s
