@@ -7,6 +7,7 @@
 //! Known limits: a note repeated on its pitch without a consonant, a dip or a stroke is read as one long note; of two
 //! notes joined by a glide the border may be told up to half the glide early or late.
 
+mod attack;
 mod begins;
 pub mod beneath;
 pub mod cues;
@@ -119,6 +120,7 @@ pub fn frame_midi(frame: &PitchFrame) -> Option<f64> {
 pub fn transcribe(track: &PitchTrack) -> NoteList {
     let cues = Cues::new(track);
     let mut notes = held_notes(track, &cues);
+    attack::doubt(&mut notes);
     mark_grace_notes(&mut notes);
     for n in &mut notes {
         n.start_s += track.start_s;

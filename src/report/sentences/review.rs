@@ -41,7 +41,7 @@ pub fn explanation(assignment: &Assignment, review: &Review) -> String {
     };
     let sentences = [
         Some(first),
-        right_by(assignment, review),
+        right_by(assignment, review).or_else(|| meant(assignment, review)),
         details(review, heard),
         intonation(review, heard),
     ];
@@ -246,6 +246,24 @@ fn right_by(assignment: &Assignment, review: &Review) -> Option<String> {
         ("sources", &listed(&sources)),
     ];
     Some(phrase(key, &values))
+}
+
+/// Whose meaning of a name it is that the verdict is about, where sources use the name differently.
+fn meant(assignment: &Assignment, review: &Review) -> Option<String> {
+    let own = assignment.meanings.iter().find(|m| m.scale == review.scale);
+    let sources: Vec<String> = own
+        .filter(|_| assignment.is_disputed())?
+        .sources
+        .iter()
+        .take(MOST_SOURCES)
+        .cloned()
+        .collect();
+    let values = [
+        ("name", asked_name(assignment, &review.scale)),
+        ("notes", review.scale.note_names().join(" ")),
+        ("sources", listed(&sources)),
+    ];
+    Some(phrase_of("told.meant", &values))
 }
 
 /// Wrong notes, and what else was asked.
