@@ -34,8 +34,9 @@ use crate::words::said;
 use file::Contents;
 use typed::{KindOfName, kind_of_name};
 
-/// How many letters two names must begin with alike to be offered for each other.
-const LIKE_LETTERS: usize = 4;
+/// A name is offered for one that is unknown from this likeness on: 1 less the part of the letters that are mistyped.
+/// Engineering judgement.
+const LIKE_FROM: f64 = 0.65;
 /// How many names are offered.
 const LIKE_NAMES: usize = 5;
 const OWN_BOOK: [&str; 2] = [include_str!("book.json"), include_str!("cents.json")];
@@ -286,23 +287,27 @@ impl Book {
         if preferred.is_empty() { all } else { preferred }
     }
 
-    /// Names that hold the text, or begin like it, for a hint where a name is unknown.
+    /// Names that hold the text or are spelt like it, the likest first, for a hint where a name is unknown (F. Damerau, "A
+    /// technique for computer detection and correction of spelling errors", 1964).
     pub fn names_like(&self, text: &str) -> Vec<&str> {
         let wanted = name_key(text);
-        let start: String = wanted.chars().take(LIKE_LETTERS).collect();
-        let is_like = |entry: &&Entry| {
-            let mut keys = entry.keys();
-            !start.is_empty() && keys.any(|own| own.contains(&wanted) || own.starts_with(&start))
+        let likeness = |own: String| match !wanted.is_empty() && own.contains(&wanted) {
+            true => 1.0,
+            false => strsim::normalized_damerau_levenshtein(&own, &wanted),
         };
-        let mut names: Vec<&str> = self
+        let mut names: Vec<(f64, &str)> = self
             .entries
             .iter()
-            .filter(is_like)
-            .map(|entry| entry.name.as_str())
+            .map(|entry| {
+                let best = entry.keys().map(likeness).fold(0.0, f64::max);
+                (best, entry.name.as_str())
+            })
+            .filter(|(likeness, _)| *likeness >= LIKE_FROM)
             .collect();
-        names.dedup();
-        names.truncate(LIKE_NAMES);
-        names
+        names.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(b.1)));
+        names.dedup_by_key(|(_, name)| *name);
+        let nearest = names.into_iter().map(|(_, name)| name);
+        nearest.take(LIKE_NAMES).collect()
     }
 }
 

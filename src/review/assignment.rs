@@ -31,6 +31,8 @@ use crate::words::{said, word};
 const SCHEMA: &str = "whichmode.assignment/1";
 /// A line can't span more octaves than hearing does.
 const MOST_OCTAVES: u8 = 8;
+/// Fewer notes are no scale that a line can be told by.
+const LEAST_NOTES: usize = 3;
 /// A tolerance of more cents than a quarter tone tells nothing.
 const MOST_TOLERANCE: f64 = 50.0;
 
@@ -75,7 +77,7 @@ impl Assignment {
     /// Reads an assignment; a name that sources use differently keeps all its meanings.
     ///
     /// # Errors
-    /// [`Error::Text`] if the text can't be read, or the limits make no sense.
+    /// [`Error::Text`] if the text can't be read or is no scale, or the limits make no sense.
     pub fn parse(text: &str, limits: Limits, book: &Book, notation: Notation) -> Result<Self> {
         limits.check()?;
         let text = text.trim().to_string();
@@ -92,6 +94,9 @@ impl Assignment {
                 Err(error) => disputed(&text, book, notation).ok_or(error)?,
             },
         };
+        if meanings.iter().any(|m| m.version.set().len() < LEAST_NOTES) {
+            return Err(Error::Text(said!("error.short_scale", text = text)));
+        }
         Ok(Self {
             text,
             name,
