@@ -50,6 +50,28 @@ fn loud_hum_is_taken_out_of_the_sound() {
     }
 }
 
+/// Hum that comes back after two minutes of digital silence (a paused recording) is taken out again: mains power keeps its
+/// frequency (IEC 60038).
+#[test]
+fn hum_keeps_its_frequency_through_silence() {
+    let pitches = [55.0, 57.0, 58.0, 60.0, 62.0, 58.0, 55.0].repeat(3);
+    let sound = line(&Voice::harmonic(RATE_HZ), &pitches, 0.5, 0.6);
+    let buzz = |k: usize| {
+        let tone = |n: u32| (std::f64::consts::TAU * f64::from(50 * n) * k as f64 / RATE_HZ).sin();
+        (1..=8).map(tone).sum::<f64>() as f32
+    };
+    let hummed: Vec<f32> = (0..sound.len())
+        .map(|k| sound[k] + 0.05 * buzz(k))
+        .collect();
+    let silence = vec![0.0; (120.0 * RATE_HZ) as usize];
+    let list = notes(RATE_HZ, &[hummed.as_slice(), &silence, &hummed].concat());
+    let heard: Vec<f64> = list.notes.iter().map(|n| n.midi.round()).collect();
+    // Where hum sets in some seconds hold both, and less is taken out of them.
+    let (before, after) = heard.split_at(pitches.len());
+    assert_eq!(before, pitches);
+    assert!(after.ends_with(&pitches[7..]), "{after:?}");
+}
+
 /// A line 21 cents sharp has its B on 250 Hz, the fifth multiple of mains power (IEC 60038). Hum beneath takes nothing from it.
 #[test]
 fn a_note_of_the_line_is_no_hum() {

@@ -436,3 +436,17 @@ fn a_letter_about_a_name_gives_each_meaning_and_its_source() {
         );
     }
 }
+
+/// Names that are mistyped by a letter or stand behind a root.
+#[test]
+fn a_misspelt_name_is_met_with_the_one_that_was_meant() {
+    let book = Book::own().unwrap();
+    for (typed, meant) in [
+        ("kumio", "kumoi"),
+        ("D hirajoshi", "hirajoshi"),
+        ("mixolidian", "Mixolydian"),
+    ] {
+        assert_eq!(book.names_like(typed).first(), Some(&meant), "{typed}");
+    }
+    assert!(book.names_like("xyzzy").is_empty());
+}

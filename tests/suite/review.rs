@@ -321,6 +321,48 @@ fn each_meaning_of_a_disputed_name_is_right_and_its_source_is_named() {
     );
 }
 
+/// Melodic minor falls as natural minor (harmony textbooks: common practice, no source): who plays it so plays what was asked.
+/// Who falls with other notes, or was asked for the dorian, does not.
+#[test]
+fn two_forms_under_one_name_are_as_asked() {
+    let up = [64, 66, 67, 69, 71, 73, 75, 76];
+    let there_and_back = |down: &[i64]| -> Vec<Note> {
+        let keys = [&up, down].concat().repeat(2);
+        let places = keys.iter().enumerate();
+        let length = |k: usize| if k + 1 == keys.len() { 1.8 } else { 0.38 };
+        places
+            .map(|(k, key)| note(0.4 * k as f64, length(k), *key as f64))
+            .collect()
+    };
+    let natural = there_and_back(&[74, 72, 71, 69, 67, 66, 64]);
+    let review = judged("E melodic minor", natural.clone());
+    assert_eq!(review.judgement, Judgement::AsAssigned);
+    assert!(review.slips.is_empty());
+    assert_ne!(judged("E Dorian", natural).judgement, Judgement::AsAssigned);
+    let lowered = there_and_back(&[74, 73, 71, 69, 67, 65, 64]);
+    let review = judged("E melodic minor", lowered);
+    assert_ne!(review.judgement, Judgement::AsAssigned);
+}
+
+/// Whoever misses one of several meanings of a name is told whose it was.
+#[test]
+fn a_missed_meaning_of_a_disputed_name_is_told_with_its_source() {
+    let (review, row) = limited("D hirajoshi", line("D Dorian kumoi"), Limits::default());
+    assert_eq!(review.judgement, Judgement::AlteredDegree);
+    assert!(row.explanation.contains("Sources differ on D hirajoshi"));
+    assert!(
+        row.explanation.contains("Persichetti"),
+        "{}",
+        row.explanation
+    );
+}
+
+#[test]
+fn a_single_note_is_no_assignment() {
+    let asked = Assignment::parse("D", Limits::default(), &book(), Notation::International);
+    assert!(asked.unwrap_err().to_string().contains("too few notes"));
+}
+
 #[test]
 fn limits_are_told_and_leave_the_verdict_alone() {
     let limits = Limits {

@@ -275,6 +275,19 @@ fn strings_tuned_by_fifths_are_in_tune_by_fifths() {
     assert_eq!(tuning.verdict, Some(Verdict::InTune));
 }
 
+/// Two strings of three lie a semitone high together: the third is told against them, and the sentence says so.
+#[test]
+fn a_wrong_note_is_told_from_where_the_strings_lie() {
+    let from = intention("E2 A2 D3");
+    let tuning = judged(&from, &heard("E2 A2 D3", &[(0, 100.0), (1, 100.0)]));
+    let told = explanation(&tuning).join(" ");
+    let (together, string) = (
+        told.find("100 cents above"),
+        told.find("Counted from there, string 3"),
+    );
+    assert!(together.is_some() && together < string, "{told}");
+}
+
 #[test]
 fn raising_far_asks_for_care() {
     let tuning = judged(&intention("D4 G3"), &heard("D4 G3", &[(1, -120.0)]));
@@ -287,6 +300,11 @@ fn raising_far_asks_for_care() {
     for word in ["slowly", "face away", "maker's limits", "lower octave"] {
         assert!(cautions(&tuning)[0].contains(word));
     }
+    let semitone = judged(&intention("D4 G3"), &heard("D4 G3", &[(1, -100.04)]));
+    assert!(
+        cautions(&semitone).is_empty(),
+        "a semitone is no more than one"
+    );
     let open_e = Intention {
         usual: Some(parse_notes("E2 A2 D3 G3 B3 E4").unwrap()),
         ..intention("E2 B2 E3 G#3 B3 E4")
