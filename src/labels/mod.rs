@@ -295,18 +295,14 @@ impl Book {
             true => 1.0,
             false => strsim::normalized_damerau_levenshtein(&own, &wanted),
         };
-        let mut names: Vec<(f64, &str)> = self
-            .entries
-            .iter()
-            .map(|entry| {
-                let best = entry.keys().map(likeness).fold(0.0, f64::max);
-                (best, entry.name.as_str())
-            })
-            .filter(|(likeness, _)| *likeness >= LIKE_FROM)
-            .collect();
-        names.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(b.1)));
-        names.dedup_by_key(|(_, name)| *name);
-        let nearest = names.into_iter().map(|(_, name)| name);
+        let mut best: BTreeMap<&str, f64> = BTreeMap::new();
+        for entry in &self.entries {
+            let own = best.entry(&entry.name).or_default();
+            *own = entry.keys().map(likeness).fold(*own, f64::max);
+        }
+        let mut names: Vec<(&str, f64)> = best.into_iter().filter(|n| n.1 >= LIKE_FROM).collect();
+        names.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let nearest = names.into_iter().map(|(name, _)| name);
         nearest.take(LIKE_NAMES).collect()
     }
 }

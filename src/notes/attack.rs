@@ -3,9 +3,8 @@
 //! A bow or a breath that sets in may sound an overtone for a moment. The tracker then hears a short, unsure note on it
 //! that leads at once into the note beneath; that it was played is doubtful, so that nobody is told of a wrong note there.
 
-use super::Note;
-use crate::pitch::FRAME_S;
-use crate::units::{OCTAVE_CENTS, SEMITONE_CENTS};
+use super::{Note, leads_into};
+use crate::units::{SEMITONE_CENTS, cents_between};
 
 /// An attack lasts no longer than this, in seconds, …
 const LONGEST_S: f64 = 0.15;
@@ -29,10 +28,10 @@ pub fn doubt(notes: &mut [Note]) {
 
 fn is_attack(short: &Note, into: &Note) -> bool {
     let above = short.midi - into.midi;
-    let octave = OCTAVE_CENTS / SEMITONE_CENTS;
-    let is_overtone = |partial: u32| (above - octave * f64::from(partial).log2()).abs() <= WITHIN;
+    let overtone = |partial: u32| cents_between(1.0, f64::from(partial)) / SEMITONE_CENTS;
+    let is_overtone = |partial: u32| (above - overtone(partial)).abs() <= WITHIN;
     short.duration_s() <= LONGEST_S
         && short.confidence < UNSURE
-        && into.start_s - short.end_s < 2.0 * FRAME_S
+        && leads_into(short, into)
         && PARTIALS.into_iter().any(is_overtone)
 }

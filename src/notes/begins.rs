@@ -84,8 +84,8 @@ fn struck(track: &PitchTrack, first: usize) -> Option<usize> {
         .find(|&k| track.frames[k].onset > 0.0)
 }
 
-/// The frame from which a note's pitch, and not that of the note before, is heard without a break, unless it repeats that. Not for voices, whose
-/// consonants have the pitch of the vowel in which the note begins.
+/// The frame from which a note's pitch, and not that of the note before, is heard without a break, unless it repeats that.
+/// Not for voices, whose consonants have the pitch of the vowel in which the note begins.
 fn soft_attack(cues: &Cues, before: Option<PathNote>, note: PathNote) -> usize {
     let from_before = before.map_or(f64::MAX, |b| (b.midi - note.midi).abs());
     let is_new = from_before > SAME_PITCH;

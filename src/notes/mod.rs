@@ -153,7 +153,7 @@ pub fn transcribe(track: &PitchTrack) -> NoteList {
 fn held_notes(track: &PitchTrack, cues: &Cues) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
     let mut before: Option<PathNote> = None;
-    // Whether nothing but notes that hold no pitch lies between the last note and the one before this.
+    // Whether all notes since the last one that was kept follow at once; none of these holds a pitch.
     let mut is_unbroken = true;
     for on_path in note_path::notes(cues) {
         let is_joined = is_unbroken && before.is_some_and(|b| begins::are_joined(b, on_path));
@@ -215,9 +215,14 @@ fn pitch_by_time<'a>(
         .map(|n| n.0)
 }
 
+/// Whether a note leads straight into the next.
+fn leads_into(note: &Note, next: &Note) -> bool {
+    next.start_s - note.end_s < 2.0 * FRAME_S
+}
+
 fn mark_grace_notes(notes: &mut [Note]) {
     for k in 1..notes.len() {
-        let leads = notes[k].start_s - notes[k - 1].end_s < 2.0 * FRAME_S;
+        let leads = leads_into(&notes[k - 1], &notes[k]);
         let close = (notes[k].midi - notes[k - 1].midi).abs() < 2.5;
         let longer = notes[k].duration_s() > 2.0 * notes[k - 1].duration_s();
         if leads && close && longer && notes[k - 1].duration_s() < GRACE_S {

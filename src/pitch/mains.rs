@@ -33,7 +33,8 @@ const MULTIPLES: usize = 24;
 /// a per cent.
 const LOW_MULTIPLES: usize = 6;
 const ASTRAY_HZ: f64 = 0.12;
-/// Steps in which it is looked for, first by the lowest multiples, then by all: less than a sixth of a turn of the highest over a window.
+/// Steps in which it is looked for, first by the lowest multiples, then by all: less than a sixth of a turn of the highest
+/// over a window.
 const COARSE_HZ: f64 = 0.005;
 const FINE_HZ: f64 = 0.000_5;
 /// One of these is in all hum: rectifiers give the second, small microphones lose the first.
@@ -174,14 +175,10 @@ impl Hum {
         let away = read.away(COARSE_HZ, FINE_HZ);
         let tones: Vec<Complex64> = (1..=MULTIPLES).map(|k| read.standing(k, away)).collect();
         let stands = tones.iter().any(|tone| *tone != Complex64::default());
-        let found_hz = if stands { hz + away } else { hz };
-        let is_near = |mains_hz: &f64| (found_hz - mains_hz).abs() <= ASTRAY_HZ;
+        let is_near = |mains_hz: &f64| (hz + away - mains_hz).abs() <= ASTRAY_HZ;
+        let is_known = stands && MAINS_HZ.iter().any(is_near);
         Self {
-            hz: if MAINS_HZ.iter().any(is_near) {
-                found_hz
-            } else {
-                hz
-            },
+            hz: if is_known { hz + away } else { hz },
             tones,
         }
     }

@@ -22,17 +22,17 @@
 use serde::Deserialize;
 
 use crate::error::{Error, Result};
-use crate::labels::Book;
+use crate::labels::{Book, Sense};
 use crate::modes::{self, Notation, Scale, Version, parse_note};
-use crate::units::PitchClassSet;
+use crate::units::{PitchClass, PitchClassSet};
 use crate::words::{said, word};
 
 /// The schema of a file of tasks.
 const SCHEMA: &str = "whichmode.assignment/1";
 /// A line can't span more octaves than hearing does.
 const MOST_OCTAVES: u8 = 8;
-/// Fewer notes are no scale that a line can be told by.
-const LEAST_NOTES: usize = 3;
+/// Fewer notes are no scale.
+pub(super) const LEAST_NOTES: usize = 3;
 /// A tolerance of more cents than a quarter tone tells nothing.
 const MOST_TOLERANCE: f64 = 50.0;
 
@@ -141,8 +141,12 @@ fn falling(text: &str, version: &Version, book: &Book) -> Option<PitchClassSet> 
     let (_, name) = text.split_once(char::is_whitespace)?;
     let senses = book.senses(name.trim()).into_iter();
     let mut same = senses.filter(|sense| sense.shape == version.shape());
-    let shape = same.find_map(|sense| sense.falling)?;
-    Some(Version::from_shape(version.centre(), shape).set())
+    same.find_map(|sense| falling_notes(&sense, version.centre()))
+}
+
+/// The notes with which a sense of a name falls, where these are others.
+fn falling_notes(sense: &Sense, centre: PitchClass) -> Option<PitchClassSet> {
+    Some(Version::from_shape(centre, sense.falling?).set())
 }
 
 /// A root and a name that means several things.
@@ -153,9 +157,8 @@ fn disputed(text: &str, book: &Book, notation: Notation) -> Option<(String, Vec<
     let dispute = book.dispute(name)?;
     let meanings = dispute.senses.iter().map(|sense| {
         let sources = sense.entries.iter().map(|entry| entry.source.to_string());
-        let falling = |shape| Version::from_shape(root.pitch_class(), shape).set();
         Meaning {
-            falling: sense.falling.map(falling),
+            falling: falling_notes(sense, root.pitch_class()),
             ..Meaning::new(sense.scale(root), sources.collect())
         }
     });

@@ -4,7 +4,7 @@
 //! of the centre among the notes of the set, times what is to be expected of students: most play what was asked, some
 //! make one of the usual mistakes, few play something else altogether.
 
-use super::assignment::{Assignment, Meaning};
+use super::assignment::{Assignment, LEAST_NOTES, Meaning};
 use super::verdict::{Judgement, judgement_of};
 use crate::modes::Version;
 use crate::scale::{ScaleEstimate, TwoForms};
@@ -29,8 +29,6 @@ const UNHEARD: f64 = 1e-6;
 const FREE_DOUBT: f64 = 1e-6;
 /// The same for a centre.
 const CENTRE_DOUBT: f64 = 1e-4;
-/// Sets with fewer classes are no scale.
-const LEAST_CLASSES: usize = 3;
 
 /// The verdict and the reading that stands for it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -158,7 +156,7 @@ fn set_weight(set: PitchClassSet, estimate: &ScaleEstimate) -> Option<f64> {
 
 /// Probability of a set from those of its classes; `None` where it is too small to be a scale, or too unlikely to count.
 fn from_classes(set: PitchClassSet, estimate: &ScaleEstimate) -> Option<f64> {
-    if set.len() < LEAST_CLASSES {
+    if set.len() < LEAST_NOTES {
         return None;
     }
     let sounds = |c: PitchClass| estimate.notes.iter().any(|n| n.class == c);

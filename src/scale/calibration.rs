@@ -77,6 +77,12 @@ pub fn calibration_inputs(
     inputs
 }
 
+/// How sure a first choice is, by the weights of a logistic curve over what is known of it.
+pub fn due(known: &[f64], weights: impl Iterator<Item = f64>) -> f64 {
+    let z: f64 = known.iter().zip(weights).map(|(x, w)| x * w).sum();
+    1.0 / (1.0 + (-z).exp())
+}
+
 /// The same probabilities raised to the power that gives the first choice its due, so that their order stays.
 pub fn tempered(p: &[f64; 12], first: usize, due: f64) -> [f64; 12] {
     let raised = |power: f64| softmax(&p.map(|x| power * x.max(f64::MIN_POSITIVE).ln()));

@@ -10,7 +10,7 @@
 use crate::histogram::PlacedNote;
 use crate::notes::Drone;
 pub use crate::scale::calibration::{best, best_of};
-use crate::scale::calibration::{calibration_inputs, softmax, tempered};
+use crate::scale::calibration::{calibration_inputs, due, softmax, tempered};
 use crate::scale::centre_scorer::{SCORERS, Scorer, joined};
 use crate::scale::estimate::{Clue, Evidence, Prior};
 use crate::scale::feature_list::{self, CandidateFeature};
@@ -101,12 +101,9 @@ impl CentreEstimate {
             Prior::CommonPractice => (&self.common_practice, &self.neutral),
         };
         let first = best(own).index();
-        let z: f64 = calibration_inputs(own, other, self.notes)
-            .iter()
-            .zip(&SCORERS.of(prior).calibration)
-            .map(|(x, w)| x * f64::from(*w))
-            .sum();
-        tempered(own, first, 1.0 / (1.0 + (-z).exp()))
+        let inputs = calibration_inputs(own, other, self.notes);
+        let weights = SCORERS.of(prior).calibration.iter().copied();
+        tempered(own, first, due(&inputs, weights.map(f64::from)))
     }
 
     /// The estimate among others, each with the probability of the set under which it holds.

@@ -4,7 +4,7 @@
 //! readings are joined their doubts are added though most of them agree. So how sure the first choice is is told anew,
 //! by a logistic curve (J. Platt, "Probabilistic outputs for support vector machines", 1999) over what is known of it.
 
-use crate::scale::calibration::{best, logit, tempered};
+use crate::scale::calibration::{best, due, logit, tempered};
 use crate::units::PitchClass;
 
 /// What the curve knows of the first choice: 1, its log odds, those under the other prior, whether that agrees, whether
@@ -30,8 +30,7 @@ pub fn signs(own: &[f64; 12], other: &[f64; 12], last: Option<PitchClass>) -> [f
 /// The same probabilities, in their order, with the first choice as sure as it is.
 pub fn calibrated(own: &[f64; 12], other: &[f64; 12], last: Option<PitchClass>) -> [f64; 12] {
     let signs = signs(own, other, last);
-    let z: f64 = signs.iter().zip(WEIGHTS).map(|(x, w)| x * w).sum();
-    tempered(own, best(own).index(), 1.0 / (1.0 + (-z).exp()))
+    tempered(own, best(own).index(), due(&signs, WEIGHTS.into_iter()))
 }
 
 #[cfg(test)]

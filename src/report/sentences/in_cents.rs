@@ -2,10 +2,10 @@
 
 use super::item::{Asked, Marked, marked};
 use super::phrasing::{capitalised, listed, ordinal, sureness};
-use super::relations::Compared;
+use super::relations::{Compared, alike_sentence};
 use super::usage::basis_word;
 use crate::labels::{Near, Part};
-use crate::modes::{ALIKE_CENTS, Pair, Relation, Scale, scale_relation, shared_notes};
+use crate::modes::{Pair, Relation, Scale, scale_relation, shared_notes};
 use crate::report::words::{counted, phrase, phrase_of, said, word};
 use crate::units::OCTAVE_CENTS;
 
@@ -93,7 +93,8 @@ pub fn letter_between(heard: &Between) -> String {
 /// How scale `b` stands to scale `a`; `names` are what the two are called.
 pub fn pair_sentence(a: &Scale, b: &Scale, pair: Pair, names: (&str, &str)) -> String {
     if pair.relation == Relation::Same && a.bands() != b.bands() {
-        return nearly_same(names);
+        let both = listed(&[names.0.to_string(), names.1.to_string()]);
+        return capitalised(&alike_sentence(&both));
     }
     let (shared, only_a) = shared_notes(a, b);
     let only_b = shared_notes(b, a).1;
@@ -108,16 +109,6 @@ pub fn pair_sentence(a: &Scale, b: &Scale, pair: Pair, names: (&str, &str)) -> S
         only_b: &only_b,
     }
     .told()
-}
-
-/// Two scales from one centre whose degrees lie beside each other.
-fn nearly_same((a, b): (&str, &str)) -> String {
-    let numbers = listed(&[a.to_string(), b.to_string()]);
-    let cents = format!("{ALIKE_CENTS:.0}");
-    capitalised(&phrase(
-        "senses.alike",
-        &[("numbers", &numbers), ("cents", &cents)],
-    ))
 }
 
 /// The letter on scales of which one lies off the twelve notes.

@@ -151,19 +151,22 @@ fn is_falling_form(sense: &Sense, other: &Sense) -> bool {
     on_grid && sense.falling == Some(other.shape)
 }
 
+/// Scales whose degrees lie beside each other, by their numbers.
+pub fn alike_sentence(numbers: &str) -> String {
+    let cents = format!("{ALIKE_CENTS:.0}");
+    phrase("senses.alike", &[("numbers", numbers), ("cents", &cents)])
+}
+
 fn rotations_sentence(senses: &[Sense], members: &[usize]) -> String {
     let first = members[0];
     let degrees_to = |k: usize| senses[first].rotation_to(&senses[k]).unwrap_or(0);
     let subject = numbers(members);
     if members.iter().all(|&k| degrees_to(k) == 0) {
         let falls = members.iter().any(|&k| senses[k].falling.is_some());
-        let key = if falls {
-            "senses.downward"
-        } else {
-            "senses.alike"
+        return match falls {
+            true => phrase("senses.downward", &[("numbers", &subject)]),
+            false => alike_sentence(&subject),
         };
-        let cents = format!("{ALIKE_CENTS:.0}");
-        return phrase(key, &[("numbers", &subject), ("cents", &cents)]);
     }
     let start = |&k: &usize| match degrees_to(k) {
         0 => numbered("senses.upward", k, first, ""),

@@ -9,15 +9,12 @@ const NOTABLE_OFFSET_CENTS: f64 = 20.0;
 
 /// One or a few plain sentences on the strings as a whole.
 pub fn explanation(tuning: &Tuning) -> Vec<String> {
-    [
-        not_heard(tuning),
-        other_order(tuning),
-        together(tuning),
-        difference(tuning),
-    ]
-    .into_iter()
-    .flatten()
-    .collect()
+    let together = together(tuning);
+    let difference = difference(tuning, together.is_some());
+    [not_heard(tuning), other_order(tuning), together, difference]
+        .into_iter()
+        .flatten()
+        .collect()
 }
 
 fn not_heard(tuning: &Tuning) -> Option<String> {
@@ -58,7 +55,8 @@ fn is_reversed(strings: &[StringReading]) -> bool {
         .all(|pair| pair[0].start_s > pair[1].start_s)
 }
 
-fn difference(tuning: &Tuning) -> Option<String> {
+/// Which strings sound other notes; `is_moved` where all are counted from where they lie together.
+fn difference(tuning: &Tuning, is_moved: bool) -> Option<String> {
     let set = &tuning.set;
     let what: Vec<String> = set
         .wrong
@@ -82,9 +80,9 @@ fn difference(tuning: &Tuning) -> Option<String> {
         return None;
     }
     let what = what.join("; ");
-    let sentence = match together(tuning) {
-        Some(_) => phrase("strings.from_there", &[("what", &what)]),
-        None => capitalised(&what),
+    let sentence = match is_moved {
+        true => phrase("strings.from_there", &[("what", &what)]),
+        false => capitalised(&what),
     };
     Some(match &set.heard {
         Some(heard) => phrase_of(
