@@ -52,6 +52,10 @@ const CALM_RANGE: f64 = 0.1;
 /// (seed 5), where singers stay as they are.
 const SMOOTH_CALM_FROM: f64 = 0.8;
 const SMOOTH_CALM_RANGE: f64 = 0.05;
+/// From so far beneath the loud frames on, in decibels, the quiet ones of a voice are its rests and consonants; what rings or
+/// is played over chords is seldom so quiet.
+const RESTS_FROM_DB: f64 = 22.0;
+const RESTS_RANGE_DB: f64 = 8.0;
 /// Levels below this count as this, full scale 1.
 const LEAST_LEVEL: f32 = 1e-7;
 /// The level and the confidence that the recording's own are compared with, as parts of the voiced frames.
@@ -192,6 +196,13 @@ impl<'a> Cues<'a> {
             let median = self.median_of_sure(|c| c.stillness);
             ((median - CALM_FROM) / CALM_RANGE).clamp(0.0, 1.0)
         })
+    }
+
+    /// 0 to 1: whether the pitch moves as that of a voice which rests between its notes: what is unsure then is rather a consonant
+    /// or a breath than a note that another one covers.
+    pub fn loose(&self) -> f64 {
+        let rests = (self.quiet_db() - RESTS_FROM_DB) / RESTS_RANGE_DB;
+        (1.0 - self.calm()) * rests.clamp(0.0, 1.0)
     }
 
     /// The median of the surer frames, 0 if there are none.
