@@ -37,9 +37,6 @@ const RECOVERED: f64 = 0.4;
 const RECOVERY: usize = 20;
 /// An onset that comes no more than this before is a stroke and tells better, in frames.
 const SLOW: usize = 5;
-/// Dips are those of the playing where the quietest frames lie this far beneath the loud ones, in decibels: in noise they
-/// are as often the noise's own.
-const LEAST_QUIET_DB: f64 = 22.0;
 
 /// Seconds from the first frame to the beginning of a note.
 pub fn start_s(track: &PitchTrack, cues: &Cues, before: Option<PathNote>, note: PathNote) -> f64 {
@@ -51,7 +48,7 @@ pub fn start_s(track: &PitchTrack, cues: &Cues, before: Option<PathNote>, note: 
     }
     let is_joined = before.is_some_and(|b| are_joined(b, note));
     let stroke = struck(track, first);
-    let arrived = (is_joined && !is_in_noise(cues))
+    let arrived = (is_joined && !cues.is_in_noise())
         .then(|| arrival(cues, note))
         .flatten();
     let begun = arrived
@@ -64,12 +61,7 @@ pub fn start_s(track: &PitchTrack, cues: &Cues, before: Option<PathNote>, note: 
 /// Whether a note begins where its pitch is first heard: where it stands. What trembles is bowed or sung, but in noise all
 /// trembles.
 fn begins_where_heard(cues: &Cues) -> bool {
-    cues.still() > CALM || is_in_noise(cues) && cues.calm() > CALM
-}
-
-/// Whether the quiet frames are too loud for the level to tell of notes.
-fn is_in_noise(cues: &Cues) -> bool {
-    cues.quiet_db() <= LEAST_QUIET_DB
+    cues.still() > CALM || cues.is_in_noise() && cues.calm() > CALM
 }
 
 /// Whether a note follows another at once: what lies between belongs to the one before.

@@ -52,10 +52,11 @@ const CALM_RANGE: f64 = 0.1;
 /// (seed 5), where singers stay as they are.
 const SMOOTH_CALM_FROM: f64 = 0.8;
 const SMOOTH_CALM_RANGE: f64 = 0.05;
-/// From so far beneath the loud frames on, in decibels, the quiet ones of a voice are its rests and consonants; what rings or
-/// is played over chords is seldom so quiet.
-const RESTS_FROM_DB: f64 = 22.0;
-const RESTS_RANGE_DB: f64 = 8.0;
+/// From so far beneath the loud frames on, in decibels, the quiet ones are those of the playing, and by so much more they
+/// surely are the rests and consonants of a voice: in noise they are the noise's own, and what rings or is played over chords
+/// is seldom so quiet.
+const QUIET_FROM_DB: f64 = 22.0;
+const QUIET_RANGE_DB: f64 = 8.0;
 /// Levels below this count as this, full scale 1.
 const LEAST_LEVEL: f32 = 1e-7;
 /// The level and the confidence that the recording's own are compared with, as parts of the voiced frames.
@@ -137,8 +138,13 @@ impl<'a> Cues<'a> {
         }
     }
 
+    /// Whether the quiet frames are too loud for the level to tell of notes.
+    pub fn is_in_noise(&self) -> bool {
+        self.quiet_db() <= QUIET_FROM_DB
+    }
+
     /// How far the quietest twentieth of the frames lies beneath the loud ones, in decibels.
-    pub fn quiet_db(&self) -> f64 {
+    fn quiet_db(&self) -> f64 {
         *self.quiet_db.get_or_init(|| {
             let levels = self.frames.iter().map(|f| f.level);
             let quiet = ranked(levels, f32::total_cmp, QUIET_PART);
@@ -201,7 +207,7 @@ impl<'a> Cues<'a> {
     /// 0 to 1: whether the pitch moves as that of a voice which rests between its notes: what is unsure then is rather a consonant
     /// or a breath than a note that another one covers.
     pub fn loose(&self) -> f64 {
-        let rests = (self.quiet_db() - RESTS_FROM_DB) / RESTS_RANGE_DB;
+        let rests = (self.quiet_db() - QUIET_FROM_DB) / QUIET_RANGE_DB;
         (1.0 - self.calm()) * rests.clamp(0.0, 1.0)
     }
 

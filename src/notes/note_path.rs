@@ -372,13 +372,14 @@ impl Decoder {
             .into_iter()
             .min_by(|a, b| a.0.total_cmp(&b.0))
             .unwrap_or(ways[0]);
+        let voicing = voicing(cue);
         let base = unlikely(cue, self.calm)
             + if cue.midi.is_some() {
-                (cost::NOTE_UNSURE + cost::NOTE_UNSURE_LOOSE * self.loose) * (1.0 - voicing(cue))
+                (cost::NOTE_UNSURE + cost::NOTE_UNSURE_LOOSE * self.loose) * (1.0 - voicing)
             } else {
                 cost::NOTE_UNHEARD
             };
-        let trust = (cost::LEAST_TRUST + (1.0 - cost::LEAST_TRUST) * voicing(cue))
+        let trust = (cost::LEAST_TRUST + (1.0 - cost::LEAST_TRUST) * voicing)
             * (1.0 + cost::STILL_DISTANCE * self.calm * cue.stillness);
         for state in 0..STATES {
             let stay = self.costs[state];
